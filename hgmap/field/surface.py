@@ -1,0 +1,51 @@
+"""What an estimate is: an array per floor with its uncertainty, and everything that made it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hgmap.field.raster import Raster
+from hgmap.field.validate import Scores
+from hgmap.field.variogram import Variogram
+
+
+@dataclass(frozen=True)
+class Surface:
+    """The estimate of one floor, one round, one height band.
+
+    Attributes
+    ----------
+    raster : Raster
+        Where the cells are.
+    mean, sd : array of shape (ny, nx)
+        Estimate and its standard deviation on the working scale (natural logarithm of the
+        concentration for ``scale="log"``, the concentration itself for ``"linear"``);
+        NaN outside. ``sd`` is that of the noise-free field.
+    xy, values : arrays of shape (n, 2) and (n,)
+        The places (m) and working-scale values that made it, replicates merged.
+    degrees_of_freedom : int
+        For Student's t in place of the normal, because the sill is estimated too.
+    notes : tuple of str
+        What a reader of the map has to know.
+    """
+
+    raster: Raster
+    mean: NDArray[np.float64]
+    sd: NDArray[np.float64]
+    scale: Literal["log", "linear"]
+    method: Literal["kriging", "idw"]
+    xy: NDArray[np.float64]
+    values: NDArray[np.float64]
+    degrees_of_freedom: int
+    variogram: Variogram | None
+    scores: Scores
+    notes: tuple[str, ...] = ()
+    settings: dict[str, Any] = field(default_factory=dict)
+
+    def concentration(self) -> NDArray[np.float64]:
+        """Return the estimate as a concentration: the median where the scale is log."""
+        return np.exp(self.mean) if self.scale == "log" else self.mean
