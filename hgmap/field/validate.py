@@ -6,6 +6,14 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.linalg import cho_factor, cho_solve
+from scipy.spatial.distance import cdist
+from scipy.stats import norm
+
+from hgmap.errors import EstimateError
+from hgmap.field.variogram import Variogram
+
+Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
@@ -15,7 +23,7 @@ class Scores:
     Attributes
     ----------
     n : int
-        Readings (after replicates were merged).
+        Places left out in turn.
     mean_error, rmse : float
         Mean and root mean square of observed minus predicted.
     mean_squared_standardised : float or None
@@ -31,4 +39,48 @@ class Scores:
     rmse: float
     mean_squared_standardised: float | None
     coverage_95: float | None
-    residuals: NDArray[np.float64]
+    residuals: Floats
+
+
+def leave_one_out_kriging(xy: Floats, values: Floats, variogram: Variogram) -> Scores:
+    """Leave each reading out of ordinary kriging, without solving n systems.
+
+    With P = C⁻¹ - C⁻¹ 1 (1' C⁻¹ 1)⁻¹ 1' C⁻¹ the error of reading i is (P z)_i / P_ii and its
+    variance 1 / P_ii (Dubrule 1983, Mathematical Geology 15, written for covariances).
+    """
+    covariance = variogram.covariance(xy, xy) + variogram.nugget * np.eye(len(xy))
+    try:
+        inverse = cho_solve(cho_factor(covariance, lower=True), np.eye(len(xy)))
+    except np.linalg.LinAlgError:
+        raise EstimateError(
+            "the covariance of the readings is singular", todo="give a nugget above 0"
+        ) from None
+    column = inverse.sum(axis=1)
+    projected = inverse - np.outer(column, column) / column.sum()
+    diagonal = np.diag(projected)
+    return _scores(projected @ values / diagonal, np.sqrt(1.0 / diagonal))
+
+
+def leave_one_out_idw(xy: Floats, values: Floats, *, power: float) -> Scores:
+    """Leave each reading out of inverse distance weighting."""
+    distance = cdist(xy, xy)
+    np.fill_diagonal(distance, np.inf)
+    weight = (distance.min(axis=1, keepdims=True) / distance) ** power
+    return _scores(values - weight @ values / weight.sum(axis=1), None)
+
+
+def _scores(residuals: Floats, sd: Floats | None) -> Scores:
+    standardised = None if sd is None else residuals / sd
+    limit = float(norm.ppf(0.975))
+    return Scores(
+        n=len(residuals),
+        mean_error=float(residuals.mean()),
+        rmse=float(np.sqrt(np.mean(residuals**2))),
+        mean_squared_standardised=(
+            None if standardised is None else float(np.mean(standardised**2))
+        ),
+        coverage_95=(
+            None if standardised is None else float(np.mean(np.abs(standardised) <= limit))
+        ),
+        residuals=residuals,
+    )

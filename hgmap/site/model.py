@@ -211,6 +211,8 @@ class ActionLevel:
         ``"emergency"`` or ``"belongings"``; ``"stated"`` for one the user typed.
     from_memory : bool
         The value was not read in the source; it is shown so and never chosen by default.
+    analyte : str
+        What is measured.
     """
 
     name: str
@@ -226,6 +228,21 @@ class ActionLevel:
     source: str
     year: int | None
     from_memory: bool = False
+    analyte: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class LevelRequest:
+    """What site.toml says about the action level: a name from the table, or a record."""
+
+    name: str | None = None
+    value: float | None = None
+    unit: str | None = None
+    averaging: str | None = None
+    height: str | None = None
+    scenario: str | None = None
+    source: str | None = None
+    year: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -263,7 +280,7 @@ class Site:
     medium: Medium
     use: Use | None
     invented: bool
-    level: ActionLevel | None
+    level: LevelRequest | None
     floors: tuple[Floor, ...]
     rounds: tuple[Round, ...]
     height_bands: tuple[HeightBand, ...]

@@ -1,0 +1,178 @@
+"""The command line: words in, results on stdout, progress and complaints on stderr; no arithmetic.
+
+Exit status: 0 clean, 1 done with held readings or warnings to read, 2 nothing done.
+"""
+
+from __future__ import annotations
+
+import enum
+import sys
+from pathlib import Path
+from typing import Annotated, NoReturn
+
+import typer
+
+from hgmap.__about__ import __version__
+from hgmap.errors import HgmapError
+
+app = typer.Typer(
+    name="hgmap",
+    help="From readings taken inside a building to zones, a resample list and report maps.",
+    epilog="Screening, not a health opinion. Local codes and licensed practice decide.",
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+import_app = typer.Typer(help="Bring plans into a site folder.", no_args_is_help=True)
+app.add_typer(import_app, name="import")
+
+
+class Method(enum.StrEnum):
+    """How to estimate between the readings."""
+
+    KRIGING = "kriging"
+    IDW = "idw"
+
+
+class Units(enum.StrEnum):
+    """What the numbers in a plan are."""
+
+    LONLAT = "lonlat"
+    METRES = "metres"
+
+
+SiteArgument = Annotated[Path, typer.Argument(metavar="SITE", help="The site folder.")]
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(f"hgmap {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _root(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Say the version.")
+    ] = False,
+) -> None:
+    """Take the options that stand before a command."""
+
+
+@app.command("map")
+def map_command(
+    site: SiteArgument,
+    floor: Annotated[
+        list[str] | None, typer.Option(help="Only this floor; may be given again.")
+    ] = None,
+    round_: Annotated[
+        str | None, typer.Option("--round", help="Which round; the latest where not given.")
+    ] = None,
+    method: Annotated[Method | None, typer.Option(help="How to estimate.")] = None,
+    level: Annotated[
+        str | None,
+        typer.Option(help='Action level: a name from `hgmap levels`, or a value as "1 ug/m3".'),
+    ] = None,
+    height: Annotated[str | None, typer.Option(help="Height band to map.")] = None,
+    cell: Annotated[
+        float | None, typer.Option(help="Cell size in metres; 0.1 where the floor allows.")
+    ] = None,
+    out: Annotated[
+        Path | None, typer.Option(help="Folder for the results; SITE/results/ROUND if not given.")
+    ] = None,
+) -> None:
+    """Map each floor: where it is above the level, zones, and where to measure again."""
+    from hgmap.batch import MapOptions, map_site
+    from hgmap.terminal import RunProgress, print_run
+
+    options = MapOptions(
+        floors=tuple(floor or ()),
+        round=round_,
+        method=method.value if method else None,
+        level=level,
+        height_band=height,
+        cell_m=cell,
+        out=out,
+    )
+    with RunProgress() as progress:
+        run = map_site(site, options, progress.update)
+    print_run(run)
+    raise typer.Exit(run.exit_code)
+
+
+@app.command("check")
+def check_command(
+    site: SiteArgument,
+    level: Annotated[str | None, typer.Option(help="Action level, in place of the site's.")] = None,
+) -> None:
+    """Say everything that is wrong with a site folder; computes nothing."""
+    from hgmap.site.check import check_site
+    from hgmap.terminal import print_check
+
+    found = check_site(site, level)
+    print_check(found)
+    raise typer.Exit(found.exit_code)
+
+
+@app.command("levels")
+def levels_command(
+    use: Annotated[
+        str | None, typer.Option(help="Only levels for this use of a building.")
+    ] = None,
+    analyte: Annotated[str | None, typer.Option(help="Only levels for this analyte.")] = None,
+) -> None:
+    """List action levels: scenario, averaging time, source, year, and where agencies disagree."""
+    from hgmap.terminal import print_levels
+
+    print_levels(use=use, analyte=analyte)
+
+
+@import_app.command("plan")
+def import_plan_command(
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="GeoJSON polygons.")],
+    into: Annotated[Path, typer.Option(help="The site folder; made if it is not there.")],
+    floor: Annotated[str, typer.Option(help="Name of the floor, as readings will call it.")],
+    where: Annotated[
+        str | None, typer.Option(help='Keep features with this property, as "level=0".')
+    ] = None,
+    units: Annotated[
+        Units | None, typer.Option(help="What the coordinates are, where it is not plain.")
+    ] = None,
+    crs: Annotated[
+        str | None, typer.Option(help="Projected system of the coordinates, as EPSG:25832.")
+    ] = None,
+    use: Annotated[
+        str | None, typer.Option(help="For a new site: what the building is used for.")
+    ] = None,
+    replace: Annotated[bool, typer.Option("--replace", help="Replace the floor's plan.")] = False,
+) -> None:
+    """Bring one floor plan into a site folder."""
+    from hgmap.site.importers.geojson import import_geojson
+    from hgmap.terminal import print_import
+
+    report = import_geojson(
+        file,
+        into,
+        floor,
+        where=where,
+        units=units.value if units else None,
+        crs=crs,
+        use=use,
+        replace=replace,
+    )
+    print_import(report)
+    raise typer.Exit(1 if report.repairs or report.skipped else 0)
+
+
+def main() -> NoReturn:
+    """Run the command line; complaints are one line on stderr."""
+    try:
+        app(standalone_mode=True)
+    except HgmapError as error:
+        print(f"hgmap: {error}", file=sys.stderr)
+        sys.exit(error.exit_code)
+    except KeyboardInterrupt:
+        print("hgmap: stopped; what was written is whole", file=sys.stderr)
+        sys.exit(2)
+    sys.exit(0)

@@ -1,0 +1,88 @@
+"""Contours of a surface inside a room: polygons above a value, lines at a value."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+import shapely
+from contourpy import FillType, LineType, contour_generator
+from numpy.typing import NDArray
+from scipy.ndimage import distance_transform_edt
+from shapely import LineString, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from hgmap.field.raster import Raster
+
+MARGIN_CELLS = 2
+
+
+@dataclass(frozen=True)
+class RoomWindow:
+    """The part of a raster that holds one room, with a margin.
+
+    ``rows`` and ``columns`` index the raster padded by the margin on every side. Cells of the
+    margin and of other rooms take the value of the nearest cell of this room, so that a contour
+    runs straight on to the wall and nothing crosses it.
+    """
+
+    x: NDArray[np.float64]
+    y: NDArray[np.float64]
+    own: NDArray[np.bool_]
+    source: tuple[NDArray[np.intp], NDArray[np.intp]]
+
+    def take(self, grid: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Return a grid's values in the window."""
+        return grid[self.source]
+
+
+def room_window(raster: Raster, room: int) -> RoomWindow | None:
+    """Return the window of a room by its position in the floor; None where it has no cell."""
+    mask = raster.room_index == room
+    if not mask.any():
+        return None
+    rows, columns = np.flatnonzero(mask.any(axis=1)), np.flatnonzero(mask.any(axis=0))
+    first_row, first_column = rows[0], columns[0]
+    part = np.pad(mask[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1], MARGIN_CELLS)
+    row, column = distance_transform_edt(~part, return_distances=False, return_indices=True)
+    ny, nx = part.shape
+    return RoomWindow(
+        x=raster.x[first_column] + (np.arange(nx) - MARGIN_CELLS) * raster.cell_m,
+        y=raster.y[first_row] + (np.arange(ny) - MARGIN_CELLS) * raster.cell_m,
+        own=part,
+        source=(row - MARGIN_CELLS + first_row, column - MARGIN_CELLS + first_column),
+    )
+
+
+def area_above(
+    window: RoomWindow, values: NDArray[np.float64], threshold: float, room: Polygon
+) -> BaseGeometry:
+    """Return the part of a room where linearly interpolated ``values`` reach ``threshold``."""
+    generator = contour_generator(window.x, window.y, values, fill_type=FillType.OuterOffset)
+    points, offsets = generator.filled(threshold, np.inf)
+    rings = [
+        Polygon(p[o[0] : o[1]], [p[a:b] for a, b in zip(o[1:], o[2:], strict=False)])
+        for p, o in zip(points, offsets, strict=True)
+        if len(p) >= 4
+    ]
+    if not rings:
+        return Polygon()
+    return polygonal(shapely.union_all(shapely.make_valid(rings)).intersection(room))
+
+
+def lines_at(
+    window: RoomWindow, values: NDArray[np.float64], threshold: float, room: Polygon
+) -> list[LineString]:
+    """Return the lines in a room along which ``values`` equal ``threshold``."""
+    generator = contour_generator(window.x, window.y, values, line_type=LineType.Separate)
+    lines = [LineString(line) for line in generator.lines(threshold) if len(line) > 1]
+    inside = [part for line in lines for part in shapely.get_parts(line.intersection(room))]
+    return [part for part in inside if isinstance(part, LineString) and part.length > 0]
+
+
+def polygonal(geometry: BaseGeometry) -> BaseGeometry:
+    """Keep the polygons of a geometry; an intersection may leave points and lines behind."""
+    if geometry.geom_type in ("Polygon", "MultiPolygon"):
+        return geometry
+    parts = [part for part in shapely.get_parts(geometry) if part.geom_type == "Polygon"]
+    return shapely.union_all(parts) if parts else Polygon()

@@ -1,0 +1,123 @@
+"""Which readings bear on a map, in which part, before anything is estimated."""
+
+from __future__ import annotations
+
+from collections import Counter
+from typing import Final
+
+import numpy as np
+
+from hgmap.decide.model import Evidence, FloorEvidence, Role
+from hgmap.errors import SiteError
+from hgmap.site.model import ActionLevel, Floor, Reading, Site
+
+BULK_BAND: Final = ""
+
+
+def choose_band(site: Site, round_name: str, asked: str | None) -> tuple[str, tuple[str, ...]]:
+    """Return the height band that a map is made for, and what to say about the choice.
+
+    ``asked``, then site.toml; else the breathing band with the most usable readings, which is
+    said. A medium without heights has one band, the empty name.
+
+    Raises
+    ------
+    SiteError
+        If the band asked for is not one of the site's.
+    """
+    if site.medium != "air":
+        return BULK_BAND, ()
+    names = [band.name for band in site.height_bands]
+    wanted = asked or site.settings.height_band
+    if wanted:
+        if wanted not in names:
+            raise SiteError(
+                f"no height band {wanted!r}", where="height band", todo=f"known: {', '.join(names)}"
+            )
+        return wanted, ()
+    breathing = [band.name for band in site.height_bands if band.breathing] or names
+    counts = Counter(
+        reading.band for reading in site.readings if reading.usable and reading.round == round_name
+    )
+    best = max(breathing, key=lambda name: counts[name])
+    return best, (
+        f"height band not stated: {best!r} has the most usable readings ({counts[best]})",
+    )
+
+
+def gather_evidence(
+    site: Site, floor: Floor, round_name: str, band: str, level: ActionLevel
+) -> FloorEvidence:
+    """Judge every reading of a floor and round against one level.
+
+    A non-detect enters the surface at its detection limit, never at zero, and only where that
+    limit is not above the level. A saturated reading enters at the value it is known to exceed,
+    and counts as above the level whatever that value is.
+    """
+    items = tuple(
+        _judge(reading, site, band, level)
+        for reading in site.readings
+        if reading.floor == floor.name and reading.round == round_name
+    )
+    used = [item.reading for item in items if item.role == "used"]
+    notes = []
+    for qualifier, text in (
+        ("<", "non-detects stand in the surface at their detection limit"),
+        (">", "saturated readings stand in the surface at the value they exceed"),
+    ):
+        count = sum(reading.qualifier == qualifier for reading in used)
+        if count:
+            notes.append(f"{count} {text}")
+    return FloorEvidence(
+        floor=floor,
+        round=round_name,
+        band=band,
+        level=level,
+        items=items,
+        xy=np.array([(one.x, one.y) for one in used], dtype=np.float64).reshape(-1, 2),
+        concentration=np.array([one.concentration for one in used], dtype=np.float64),
+        notes=tuple(notes),
+    )
+
+
+def _judge(reading: Reading, site: Site, band: str, level: ActionLevel) -> Evidence:
+    if reading.held or reading.concentration is None:
+        return Evidence(reading, "held", _above(reading, level), reading.held)
+    role: Role = "used"
+    reasons = list(reading.cautions)
+    text = describe(reading)
+    above = _above(reading, level)
+    if reading.qualifier == ">":
+        reasons.append(f"saturated: only known to be above {text.removeprefix('>')}")
+    if site.medium == "air" and reading.band != band:
+        return Evidence(reading, "other height", above, (*reasons, f"taken at {reading.band}"))
+    if reading.qualifier == "<" and reading.concentration > level.concentration:
+        role = "cannot see the level"
+        reasons.append(f"detection limit {text.removeprefix('<')} is above the level")
+    elif reading.qualifier == "<" and reading.concentration > level.concentration / 2:
+        # common practice, no source: a limit above half the level is too close to it
+        reasons.append(f"detection limit {text.removeprefix('<')} is above half the level")
+    elif reading.qualifier == ">" and reading.concentration <= level.concentration:
+        role = "cannot see the level"
+        reasons.append("saturated below the level")
+    return Evidence(reading, role, above, tuple(reasons))
+
+
+def _above(reading: Reading, level: ActionLevel) -> bool:
+    if reading.qualifier == ">":
+        return True
+    return (
+        reading.qualifier == ""
+        and reading.concentration is not None
+        and reading.concentration > level.concentration
+    )
+
+
+def describe(reading: Reading) -> str:
+    """Return a reading as written, for a sentence.
+
+    The number keeps its own digits: 0.41, 12, 1200.
+    """
+    if reading.value is None:
+        return "no value"
+    return f"{reading.qualifier}{reading.value:.10g} {reading.unit}".strip()

@@ -1,0 +1,201 @@
+"""Zones: cells to polygons that tile each room, areas that add up, and the reason in words.
+
+In this order, room by room:
+
+1. no surface: a room with a reading above the level is ``remediate``, one with any reading
+   ``resample``, the others ``no data``;
+2. no opening and no reading at all: ``no data``; straight lines would paint it through its walls;
+3. ``remediate`` where the probability of being above the level is at least ``remediate_at``;
+4. ``resample`` where it is above ``clear_at``, and wherever a guard stands;
+5. ``clear`` is what is left.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import LineString
+from shapely.geometry.base import BaseGeometry
+
+from hgmap.decide.contours import area_above, lines_at, polygonal, room_window
+from hgmap.decide.evidence import describe
+from hgmap.decide.exceedance import (
+    exceedance_probability,
+    excess_at,
+    standardised_excess,
+    working_level,
+)
+from hgmap.decide.guards import Guard, place_of, room_guards
+from hgmap.decide.model import Evidence, FloorEvidence, Zone, ZoneName, Zones
+from hgmap.field.surface import Surface
+from hgmap.site.model import Room
+
+Floats = NDArray[np.float64]
+
+
+def make_zones(
+    evidence: FloorEvidence,
+    surface: Surface | None,
+    *,
+    remediate_at: float = 0.5,
+    clear_at: float = 0.05,
+    guard_m: float = 1.5,
+    no_surface: str = "",
+) -> Zones:
+    """Rule on every square metre of a floor.
+
+    Parameters
+    ----------
+    evidence : FloorEvidence
+    surface : Surface or None
+        None where none could be made; ``no_surface`` is then the reason.
+    remediate_at, clear_at : float
+        Probabilities of being above the level.
+    guard_m : float
+        Least distance (m) around a reading that keeps ground out of ``clear``.
+    """
+    joined = {room for opening in evidence.floor.openings for room in opening.rooms}
+    zones: list[Zone] = []
+    contours: list[LineString] = []
+    for index, room in enumerate(evidence.floor.rooms):
+        items = room_items(evidence, room)
+        if surface is None:
+            zones.append(_without_surface(room, items, no_surface))
+        elif not items and room.id not in joined:
+            reason = "no opening and no reading: nothing says what is in here"
+            zones.append(Zone("no data", room.id, room.name, room.polygon, None, None, None,
+                              (reason,)))  # fmt: skip
+        else:
+            made, lines = _room_zones(
+                room, index, items, evidence, surface, remediate_at, clear_at, guard_m
+            )
+            zones += made
+            contours += lines
+    return Zones(evidence.floor, evidence.level, tuple(zones), tuple(contours), remediate_at,
+                 clear_at)  # fmt: skip
+
+
+def room_items(evidence: FloorEvidence, room: Room) -> list[Evidence]:
+    """Return the evidence that belongs to a room, by its id or name as written."""
+    names = {room.id.casefold(), room.name.casefold()}
+    return [item for item in evidence.items if item.reading.room.casefold() in names]
+
+
+def _without_surface(room: Room, items: Sequence[Evidence], reason: str) -> Zone:
+    above = [item for item in items if item.above and item.role != "held"]
+    highest = max((i.reading.concentration or 0.0 for i in items if i.role == "used"), default=None)
+    name: ZoneName = "no data"
+    reasons: tuple[str, ...] = (f"no surface: {reason}",)
+    if above:
+        name = "remediate"
+        texts = [f"{item.reading.id} reads {describe(item.reading)}" for item in above]
+        reasons = (*reasons, f"above the level: {', '.join(texts[:3])}")
+    elif items:
+        name = "resample"
+        reasons = (*reasons, f"{len(items)} reading(s), none above the level")
+    return Zone(name, room.id, room.name, room.polygon, None, highest, None, reasons)
+
+
+def _room_zones(
+    room: Room,
+    index: int,
+    items: Sequence[Evidence],
+    evidence: FloorEvidence,
+    surface: Surface,
+    remediate_at: float,
+    clear_at: float,
+    guard_m: float,
+) -> tuple[list[Zone], list[LineString]]:
+    window = room_window(surface.raster, index)
+    if window is None:
+        reason = f"the room is too narrow for cells of {surface.raster.cell_m:g} m"
+        return [
+            Zone("resample", room.id, room.name, room.polygon, None, None, None, (reason,))
+        ], []
+    level = working_level(surface, evidence.level.concentration)
+    mean, sd = window.take(surface.mean), window.take(surface.sd)
+    excess = standardised_excess(mean, sd, level)
+    freedom = surface.degrees_of_freedom
+    remediate = area_above(window, excess, excess_at(remediate_at, freedom), room.polygon)
+    doubtful = area_above(window, excess, excess_at(clear_at, freedom), room.polygon)
+    guards = room_guards(room, items, guard_m)
+    guarded = shapely.union_all([guard.geometry for guard in guards])
+    kept_from_clear = shapely.union_all([remediate, doubtful, guarded])
+    parts: dict[ZoneName, BaseGeometry] = {
+        "remediate": remediate,
+        "resample": polygonal(
+            kept_from_clear.intersection(room.polygon).difference(remediate)
+        ),
+        "clear": polygonal(room.polygon.difference(kept_from_clear)),
+    }
+    probability = exceedance_probability(mean, sd, level, degrees_of_freedom=freedom)
+    estimate = window.take(surface.concentration())
+    own_x, own_y = np.meshgrid(window.x, window.y)
+    zones = []
+    for name, geometry in parts.items():
+        if geometry.area <= 1e-9 * room.polygon.area:
+            continue
+        inside = window.own & shapely.intersects_xy(geometry, own_x, own_y)
+        if not inside.any():
+            # smaller than a cell: its nearest cell speaks for it
+            point = geometry.representative_point()
+            nearest = np.argmin((own_x - point.x) ** 2 + (own_y - point.y) ** 2)
+            inside = np.zeros_like(window.own)
+            inside.flat[nearest] = True
+        highest_p = float(probability[inside].max())
+        zones.append(
+            Zone(
+                name,
+                room.id,
+                room.name,
+                geometry,
+                float(estimate[inside].max()),
+                _highest_reading(geometry, items, room),
+                highest_p,
+                _reasons(name, geometry, doubtful, guards, highest_p, clear_at, items),
+            )
+        )
+    return zones, lines_at(window, mean, level, room.polygon)
+
+
+def _highest_reading(
+    geometry: BaseGeometry, items: Sequence[Evidence], room: Room
+) -> float | None:
+    inside = [
+        item.reading.concentration
+        for item in items
+        if item.role == "used" and item.reading.concentration is not None
+        if (point := place_of(item, room)) is not None and geometry.distance(point) <= 0.01
+    ]
+    return max(inside, default=None)
+
+
+def _reasons(
+    name: ZoneName,
+    geometry: BaseGeometry,
+    doubtful: BaseGeometry,
+    guards: Sequence[Guard],
+    highest_p: float,
+    clear_at: float,
+    items: Sequence[Evidence],
+) -> tuple[str, ...]:
+    reasons: list[str] = []
+    if name == "remediate":
+        reasons.append(f"probability above the level up to {highest_p:.2f}")
+        if not any(item.role == "used" for item in items):
+            reasons.append("estimated from other rooms only: measure here before working")
+    elif name == "clear":
+        reasons.append(f"probability above the level at most {min(highest_p, clear_at):.2f}")
+    else:
+        if polygonal(geometry.intersection(doubtful)).area > 1e-6 * geometry.area:
+            reasons.append(f"straddles the level: probability up to {highest_p:.2f}")
+        reasons += [
+            guard.reason
+            for guard in guards
+            if polygonal(geometry.intersection(guard.geometry)).area > 1e-6 * geometry.area
+        ]
+    return tuple(dict.fromkeys(reasons))
+

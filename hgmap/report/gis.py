@@ -1,0 +1,178 @@
+"""GeoPackage: rooms, readings, contours, zones and places to measure again, one layer each."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any, Final
+
+import geopandas as gpd
+from shapely import MultiPolygon, Point, Polygon
+from shapely.affinity import translate
+from shapely.geometry.base import BaseGeometry
+
+from hgmap.decide.model import FloorEvidence, ResampleList, Zones
+from hgmap.report.words import published_per_computed
+from hgmap.site.files import write_atomically
+from hgmap.site.model import Floor
+
+# A plan with no place on the map: metres of its own, so that no reader takes them for degrees.
+PLAN_CRS: Final = (
+    'ENGCRS["Floor plan, metres",EDATUM["Floor plan"],CS[Cartesian,2],'
+    'AXIS["x",east],AXIS["y",north],LENGTHUNIT["metre",1]]'
+)
+
+LAYERS: Final = ("rooms", "readings", "contours", "zones", "resample")
+
+# A layer keeps its columns even where a run has no row for it.
+_COLUMNS: Final[Mapping[str, tuple[str, ...]]] = {
+    "rooms": ("floor", "room", "name", "area_m2"),
+    "readings": (
+        "floor", "id", "room", "height_m", "band", "time", "value", "unit", "qualifier",
+        "concentration", "role", "above_level", "reasons", "note",
+    ),
+    "contours": ("floor", "level", "value", "unit"),
+    "zones": (
+        "floor", "room", "name", "zone", "area_m2", "highest_estimate", "highest_reading", "unit",
+        "probability", "reasons",
+    ),
+    "resample": ("floor", "rank", "room", "name", "height_m", "expected_m2", "reasons"),
+}  # fmt: skip
+
+
+def write_geopackage(
+    path: Path, floors: Sequence[tuple[FloorEvidence, Zones, ResampleList]]
+) -> None:
+    """Write all floors of a run into one GeoPackage, in one step.
+
+    Coordinates are map coordinates where the site has a map frame, else the floors' own metres.
+    Concentrations are in the unit of the level as published.
+    """
+    rows: dict[str, list[dict[str, Any]]] = {layer: [] for layer in LAYERS}
+    frame = None
+    for evidence, zones, resample in floors:
+        frame = evidence.floor.map_frame
+        _collect(rows, evidence, zones, resample)
+
+    def fill(temporary: Path) -> None:
+        temporary.unlink()
+        for layer in LAYERS:
+            geometry = [row.pop("geometry") for row in rows[layer]]
+            table = gpd.GeoDataFrame(
+                {name: [row[name] for row in rows[layer]] for name in _COLUMNS[layer]},
+                geometry=gpd.GeoSeries(geometry, crs=frame.crs if frame else PLAN_CRS),
+            )
+            table.to_file(
+                temporary,
+                layer=layer,
+                driver="GPKG",
+                engine="pyogrio",
+                geometry_type=_GEOMETRY_TYPE[layer],
+            )
+
+    write_atomically(path, fill)
+
+
+_GEOMETRY_TYPE: Final = {
+    "rooms": "Polygon",
+    "readings": "Point",
+    "contours": "LineString",
+    "zones": "MultiPolygon",
+    "resample": "Point",
+}
+
+
+def _collect(
+    rows: dict[str, list[dict[str, Any]]],
+    evidence: FloorEvidence,
+    zones: Zones,
+    resample: ResampleList,
+) -> None:
+    floor, level = evidence.floor, evidence.level
+    scale = published_per_computed(level)
+
+    def published(value: float | None) -> float | None:
+        return None if value is None else value * scale
+
+    for room in floor.rooms:
+        rows["rooms"].append(
+            {
+                "geometry": _on_map(room.polygon, floor),
+                "floor": floor.name,
+                "room": room.id,
+                "name": room.name,
+                "area_m2": room.area_m2,
+            }
+        )
+    for item in evidence.items:
+        reading = item.reading
+        placed = reading.x is not None and reading.y is not None
+        rows["readings"].append(
+            {
+                "geometry": _on_map(Point(reading.x, reading.y), floor) if placed else None,
+                "floor": floor.name,
+                "id": reading.id,
+                "room": reading.room,
+                "height_m": reading.height_m,
+                "band": reading.band,
+                "time": reading.time.isoformat() if reading.time else None,
+                "value": reading.value,
+                "unit": reading.unit,
+                "qualifier": reading.qualifier,
+                "concentration": published(reading.concentration),
+                "role": item.role,
+                "above_level": item.above,
+                "reasons": "; ".join(item.reasons),
+                "note": reading.note,
+            }
+        )
+    for line in zones.contours:
+        rows["contours"].append(
+            {
+                "geometry": _on_map(line, floor),
+                "floor": floor.name,
+                "level": level.name,
+                "value": level.value,
+                "unit": level.unit,
+            }
+        )
+    for zone in zones.zones:
+        rows["zones"].append(
+            {
+                "geometry": _multi(_on_map(zone.geometry, floor)),
+                "floor": floor.name,
+                "room": zone.room,
+                "name": zone.room_name,
+                "zone": zone.name,
+                "area_m2": zone.area_m2,
+                "highest_estimate": published(zone.highest_estimate),
+                "highest_reading": published(zone.highest_reading),
+                "unit": level.unit,
+                "probability": zone.probability,
+                "reasons": "; ".join(zone.reasons),
+            }
+        )
+    for place in resample.places:
+        rows["resample"].append(
+            {
+                "geometry": _on_map(Point(place.x, place.y), floor),
+                "floor": floor.name,
+                "rank": place.rank,
+                "room": place.room,
+                "name": place.room_name,
+                "height_m": place.height_m,
+                "expected_m2": place.expected_m2,
+                "reasons": "; ".join(place.reasons),
+            }
+        )
+
+
+def _on_map(geometry: BaseGeometry, floor: Floor) -> BaseGeometry:
+    frame = floor.map_frame
+    if frame is None or (frame.origin_x_m == 0 and frame.origin_y_m == 0):
+        return geometry
+    return translate(geometry, frame.origin_x_m, frame.origin_y_m)
+
+
+def _multi(geometry: BaseGeometry) -> BaseGeometry:
+    return MultiPolygon([geometry]) if isinstance(geometry, Polygon) else geometry

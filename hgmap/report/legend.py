@@ -1,0 +1,258 @@
+"""The column beside the plan: the answer first, then what every sign means, then what to do."""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+import numpy as np
+import shapely
+
+from hgmap.decide.model import FloorEvidence, ResampleList, ZoneName, Zones
+from hgmap.field.surface import Surface
+from hgmap.report.column import HEADING_PT, SMALL_PT, TEXT_PT, Column, line_mm
+from hgmap.report.drawing import Area, Label, Path, Pen, Picture
+from hgmap.report.marks import badge, mark
+from hgmap.report.palette import INK, LEVEL_PEN, LEVEL_RIM, NOTICE, SOFT, ZONE_LOOKS
+from hgmap.report.plan_drawing import opening_sample
+from hgmap.report.plan_marks import Marks
+from hgmap.report.shades import Shades
+from hgmap.report.typeset import fit, width_mm, wrap
+from hgmap.report.words import answer, number, per_cent, square_metres
+
+_READING_WORDS: Final = {
+    "used": "used for this map",
+    "non-detect": "used, below its detection limit (<)",
+    "other height": "at another height, not used here",
+    "cannot see the level": "cannot see this level, not used",
+    "held": "held: not used",
+}
+_MOST_TICKS: Final = 6
+_SWATCH: Final = (10.0, 4.8)
+
+
+def answer_block(column: Column, zones: Zones, no_surface: str) -> None:
+    """Say in plain words what the sheet says; where there is no estimate, why."""
+    if no_surface:
+        lines = wrap(f"No estimate was made: {no_surface}", 8.5, column.width_mm - 5.0, bold=True)
+        lines = lines if len(lines) <= 6 else (*lines[:5], lines[5] + " …")
+        height = len(lines) * line_mm(8.5) + 3.6
+        box = shapely.box(
+            column.left_mm,
+            column.top_mm - height,
+            column.left_mm + column.width_mm,
+            column.top_mm,
+        )
+        column.draw(Area(box, fill=NOTICE, pen=Pen(INK, 0.9)))
+        column.skip(2.2)
+        for line in lines:
+            column.line(line, 8.5, bold=True, indent_mm=2.5)
+        column.skip(4.2)
+    column.text(answer(zones), 9.5, bold=True)
+    column.skip(2.4)
+
+
+def zone_block(column: Column, zones: Zones) -> None:
+    """Show each zone's hatch and outline with its area and its rule."""
+    meaning: dict[ZoneName, str] = {
+        "remediate": f"chance of being above it: {per_cent(zones.remediate_at)} or more",
+        "resample": "in between, or too little is known",
+        "clear": f"chance of being above it: {per_cent(zones.clear_at)} or less",
+        "no data": "no reading speaks for this place",
+    }
+    column.heading("Zones, for this level")
+    wide, high = _SWATCH
+    for name in reversed(ZONE_LOOKS):
+        look, top, left = ZONE_LOOKS[name], column.top_mm, column.left_mm
+        swatch = shapely.box(left, top - high, left + wide, top)
+        column.draw(Area(swatch, hatch=look.hatch, pen=look.pen))
+        area = square_metres(zones.area_m2(name))
+        right = left + column.width_mm
+        column.draw(
+            Label(right, top, area, TEXT_PT, INK, bold=True, across="right", up="top"),
+        )
+        used = width_mm(area, TEXT_PT, bold=True) + 2.0
+        column.line(name, TEXT_PT, bold=True, indent_mm=wide + 2.5, right_mm=used)
+        column.line(meaning[name], SMALL_PT, colour=SOFT, indent_mm=wide + 2.5)
+        column.skip(0.6)
+    column.skip(0.8)
+
+
+def estimate_block(
+    column: Column, surface: Surface, evidence: FloorEvidence, shades: Shades
+) -> None:
+    """Draw the colour bar with round values, and the level marked on it."""
+    level = evidence.level
+    column.heading(f"Estimate, {level.unit}")
+    if surface.scale == "log":
+        column.line("median at each place; logarithmic scale", SMALL_PT, colour=SOFT)
+    else:
+        column.line("mean at each place; logarithmic colours", SMALL_PT, colour=SOFT)
+    column.skip(0.6)
+    left, width = column.left_mm + 1.5, column.width_mm - 3.0
+    at = left + width * shades.place(level.value)
+    text = f"level {number(level.value)}"
+    half = width_mm(text, TEXT_PT, bold=True) / 2.0
+    middle = min(max(at, column.left_mm + half), column.left_mm + column.width_mm - half)
+    column.draw(
+        Label(middle, column.top_mm, text, TEXT_PT, INK, True, across="centre", up="top"),
+    )
+    column.skip(3.2)
+    top, bottom = column.top_mm, column.top_mm - 4.2
+    steps = np.linspace(math.log(shades.low), math.log(shades.high), 256)
+    column.draw(
+        Picture(shades.rgba(steps)[None, :, :], (left, bottom, left + width, top)),
+        Area(shapely.box(left, bottom, left + width, top), pen=Pen(INK, 0.5)),
+        Path(shapely.LineString([(at, bottom - 0.8), (at, top + 0.5)]), LEVEL_RIM),
+        Path(shapely.LineString([(at, bottom - 0.8), (at, top + 0.5)]), LEVEL_PEN),
+    )
+    end = -math.inf
+    for tick in shades.ticks(_MOST_TICKS):
+        x = left + width * shades.place(tick)
+        label = number(tick)
+        half = width_mm(label, SMALL_PT) / 2.0
+        centre = min(max(x, column.left_mm + half), column.left_mm + column.width_mm - half)
+        if centre - half < end + 0.8:
+            continue
+        end = centre + half
+        column.draw(
+            Path(shapely.LineString([(x, bottom), (x, bottom - 0.9)]), Pen(INK, 0.5)),
+            Label(centre, bottom - 1.5, label, SMALL_PT, INK, across="centre", up="top"),
+        )
+    column.skip(4.2 + 1.5 + line_mm(SMALL_PT) + 0.4)
+
+
+def contour_row(column: Column) -> None:
+    """Explain the contour."""
+    y = column.top_mm - 1.0
+    line = shapely.LineString([(column.left_mm, y), (column.left_mm + _SWATCH[0], y)])
+    column.draw(Path(line, LEVEL_PEN))
+    column.line("estimate equals the level (interpretation)", SMALL_PT, indent_mm=_SWATCH[0] + 2.5)
+    column.skip(1.4)
+
+
+def readings_block(column: Column, marks: Marks, evidence: FloorEvidence) -> None:
+    """Explain the marks of the readings, with how many there are of each."""
+    column.heading(f"Readings, {evidence.level.unit}")
+    rows = [(kind, words) for kind, words in _READING_WORDS.items() if marks.kinds.get(kind)]
+    for kind, words in rows:
+        _mark_row(column, kind, words, str(marks.kinds[kind]))
+    if marks.above:
+        _mark_row(column, "used", "ring and bold: above the level", str(marks.above), above=True)
+    if any(item.reading.qualifier == ">" for item in evidence.items):
+        column.line("> saturated: the true value is higher", SMALL_PT, indent_mm=8.0)
+    if not marks.drawn:
+        column.line("none on this plan", SMALL_PT, colour=SOFT)
+    if marks.labelled < marks.drawn:
+        column.text(
+            f"Values printed for {marks.labelled} of {marks.drawn} readings: those above the "
+            "level first, the others thinned so that they can be read.",
+            SMALL_PT,
+            most_lines=3,
+        )
+    column.skip(1.4)
+
+
+def _mark_row(column: Column, kind: str, words: str, how_many: str, above: bool = False) -> None:
+    y = column.top_mm - 0.95
+    column.draw(*mark(kind, column.left_mm + 3.0, y, above=above))
+    right = column.left_mm + column.width_mm
+    column.draw(Label(right, column.top_mm, how_many, SMALL_PT, INK, across="right", up="top"))
+    column.line(words, SMALL_PT, indent_mm=8.0, right_mm=width_mm(how_many, SMALL_PT) + 2.0)
+    column.skip(0.75)
+
+
+def plan_block(column: Column, evidence: FloorEvidence, resample: ResampleList) -> None:
+    """Explain the openings that occur, and the numbered squares."""
+    states = [
+        state
+        for state in ("open", "closed", "sealed")
+        if any(opening.state == state for opening in evidence.floor.openings)
+    ]
+    if not states and not resample.places:
+        return
+    column.heading("On the plan")
+    if states:
+        step = column.width_mm / 3.0
+        for index, state in enumerate(states):
+            x, y = column.left_mm + index * step, column.top_mm - 0.95
+            column.draw(*opening_sample(state, x + 2.6, y, 4.2))
+            word = fit(f"{state}", SMALL_PT, step - 10.6)
+            column.draw(Label(x + 10.2, column.top_mm, word, SMALL_PT, INK, up="top"))
+        column.skip(line_mm(SMALL_PT) + 0.3)
+        column.line("openings: air passes an open one", SMALL_PT, colour=SOFT)
+        column.skip(0.6)
+    if resample.places:
+        column.skip(0.6)
+        column.draw(*badge(1, column.left_mm + 3.0, column.top_mm - 0.95))
+        column.line("measure again here, number 1 first", SMALL_PT, indent_mm=8.0)
+        column.skip(0.6)
+    column.skip(1.4)
+
+
+def again_block(column: Column, resample: ResampleList, floor: float) -> None:
+    """List the places to measure again down to ``floor`` mm; the rest is counted."""
+    if not resample.places:
+        return
+    column.heading("Measure again")
+    bottom, column.bottom_mm = column.bottom_mm, floor
+    size = SMALL_PT
+    for done, place in enumerate(resample.places):
+        indent = max(4.0, width_mm(f"{resample.places[-1].rank} ", size, bold=True) + 0.6)
+        why = "; ".join(place.reasons) or "reason not stated"
+        height = f", {place.height_m:g} m high" if place.height_m is not None else ""
+        text = f"{place.room_name or place.room}{height}: {why}"
+        lines = wrap(text, size, column.width_mm - indent, most_lines=2)
+        last = done == len(resample.places) - 1
+        if (len(lines) + (not last)) * line_mm(size) + 0.3 > column.left_over_mm:
+            more = len(resample.places) - done
+            column.line(f"and {more} more, in the resample list", size, colour=SOFT)
+            break
+        column.draw(
+            Label(column.left_mm, column.top_mm, str(place.rank), size, INK, True, up="top")
+        )
+        for line in lines:
+            column.line(line, size, indent_mm=indent)
+        column.skip(0.3)
+    column.bottom_mm = bottom
+    column.skip(1.2)
+
+
+def again_height(column: Column, resample: ResampleList) -> float:
+    """Return how much the whole list would take (mm)."""
+    if not resample.places:
+        return 0.0
+    rows = sum(
+        min(
+            2,
+            len(
+                wrap(
+                    f"{place.room_name}, 0.0 m high: {'; '.join(place.reasons)}",
+                    SMALL_PT,
+                    column.width_mm - 5.0,
+                )
+            ),
+        )
+        for place in resample.places
+    )
+    return heading_height() + rows * line_mm(SMALL_PT) + 0.3 * len(resample.places) + 1.2
+
+
+def heading_height() -> float:
+    """Return how much a heading takes (mm)."""
+    return 2.2 + line_mm(HEADING_PT)
+
+
+def notes_block(column: Column, notes: tuple[str, ...]) -> None:
+    """Print what a reader has to know."""
+    if notes and column.left_over_mm > heading_height() + line_mm(SMALL_PT):
+        column.heading("Notes and warnings")
+        column.entries(notes, "and {n} more, in the report")
+
+
+def notes_height(column: Column, notes: tuple[str, ...]) -> float:
+    """Return how much all notes would take (mm)."""
+    if not notes:
+        return 0.0
+    rows = sum(len(wrap(note, SMALL_PT, column.width_mm - 2.6)) for note in notes)
+    return heading_height() + rows * line_mm(SMALL_PT)

@@ -1,0 +1,115 @@
+"""summary.json: everything that made a run, so that any printed map can be made again."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import asdict
+from typing import Any
+
+from hgmap.decide.evidence import describe
+from hgmap.decide.model import ZONE_NAMES, Evidence, FloorEvidence, ResampleList, Zones
+from hgmap.field.surface import Surface
+from hgmap.field.validate import Scores
+from hgmap.site.model import ActionLevel, Problem, Site
+
+
+def floor_summary(
+    evidence: FloorEvidence,
+    surface: Surface | None,
+    zones: Zones,
+    resample: ResampleList,
+    *,
+    no_surface: str,
+    files: Sequence[str],
+) -> dict[str, Any]:
+    """Return what a floor's map was made from and what it rules; areas in m²."""
+    return {
+        "floor": evidence.floor.name,
+        "title": evidence.floor.title,
+        "round": evidence.round,
+        "height_band": evidence.band,
+        "readings": {
+            "used": [_reading(item) for item in evidence.used],
+            "set_aside": [_reading(item) for item in evidence.set_aside],
+        },
+        "method": surface.method if surface else None,
+        "no_surface": no_surface or None,
+        "settings": surface.settings if surface else None,
+        "variogram": asdict(surface.variogram) if surface and surface.variogram else None,
+        "leave_one_out": _scores(surface.scores) if surface else None,
+        "area_m2": evidence.floor.area_m2,
+        "zones_m2": {name: zones.area_m2(name) for name in ZONE_NAMES},
+        "zones_by_room_m2": {
+            room.id: {name: zones.area_m2(name, room.id) for name in ZONE_NAMES}
+            for room in evidence.floor.rooms
+        },
+        "resample_places": len(resample.places),
+        "notes": [*evidence.notes, *(surface.notes if surface else ())],
+        "files": list(files),
+    }
+
+
+def run_summary(
+    site: Site,
+    level: ActionLevel,
+    floors: Sequence[dict[str, Any]],
+    *,
+    round_name: str,
+    band: str,
+    version: str,
+    warnings: Sequence[str],
+    failed: Sequence[Problem],
+) -> dict[str, Any]:
+    """Return the summary of a whole run."""
+    return {
+        "made_by": f"hgmap {version}",
+        "site": site.name,
+        "invented": site.invented,
+        "analyte": site.analyte,
+        "medium": site.medium,
+        "use": site.use,
+        "round": round_name,
+        "height_band": band,
+        "action_level": asdict(level),
+        "rules": {
+            key: getattr(site.settings, key) for key in ("remediate_at", "clear_at", "guard_m")
+        },
+        "floors": list(floors),
+        "floors_not_made": [asdict(problem) for problem in failed],
+        "held": [asdict(one) for one in site.problems if one.severity == "held"],
+        "problems": [asdict(one) for one in site.problems if one.severity != "held"],
+        "warnings": list(warnings),
+        "inputs_sha256": dict(sorted(site.digests.items())),
+        "caution": "Screening at the time of the survey; not a health opinion. "
+        "Local codes and licensed practice decide.",
+    }
+
+
+def to_json(summary: dict[str, Any]) -> str:
+    """Write a summary as JSON; a number that is not finite becomes null."""
+    return json.dumps(summary, indent=1, ensure_ascii=False, allow_nan=False, default=str) + "\n"
+
+
+def _reading(item: Evidence) -> dict[str, Any]:
+    reading = item.reading
+    return {
+        "id": reading.id,
+        "where": reading.where,
+        "as_written": describe(reading),
+        "concentration": reading.concentration,
+        "placed": reading.placed,
+        "role": item.role,
+        "above_level": item.above,
+        "reasons": list(item.reasons),
+    }
+
+
+def _scores(scores: Scores) -> dict[str, Any]:
+    return {
+        "n": scores.n,
+        "mean_error": scores.mean_error,
+        "rmse": scores.rmse,
+        "mean_squared_standardised": scores.mean_squared_standardised,
+        "coverage_95": scores.coverage_95,
+    }

@@ -1,0 +1,98 @@
+"""Tables as CSV: zones, places to measure again. Text from the user never starts a formula."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Sequence
+from pathlib import Path
+
+from hgmap.decide.model import ResampleList, Zones
+from hgmap.report.words import published_per_computed
+from hgmap.site.files import write_text
+
+FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")
+
+
+def plain_cell(text: str) -> str:
+    """Return user text as a cell that no spreadsheet runs.
+
+    Examples
+    --------
+    >>> plain_cell("=1+1")
+    "'=1+1"
+    >>> plain_cell("Room 12")
+    'Room 12'
+    """
+    line = " ".join(text.split())
+    return f"'{line}" if line.startswith(FORMULA_SIGNS) else line
+
+
+def zones_csv(floors: Iterable[Zones]) -> str:
+    """Return one row a zone; concentrations in the unit of the level as published."""
+    header = (
+        "floor", "room", "room_name", "zone", "area_m2", "highest_estimate", "highest_reading",
+        "unit", "highest_probability", "level", "reasons",
+    )  # fmt: skip
+    rows = []
+    for zones in floors:
+        level = zones.level
+        scale = published_per_computed(level)
+        for zone in zones.zones:
+            rows.append(
+                (
+                    plain_cell(zones.floor.name),
+                    plain_cell(zone.room),
+                    plain_cell(zone.room_name),
+                    zone.name,
+                    f"{zone.area_m2:.3f}",
+                    _number(zone.highest_estimate, scale),
+                    _number(zone.highest_reading, scale),
+                    level.unit,
+                    "" if zone.probability is None else f"{zone.probability:.3f}",
+                    plain_cell(level.name),
+                    plain_cell("; ".join(zone.reasons)),
+                )
+            )
+    return _csv(header, rows)
+
+
+def resample_csv(lists: Iterable[ResampleList]) -> str:
+    """Return one row a place, best first on each floor."""
+    header = (
+        "floor", "rank", "room", "room_name", "x_m", "y_m", "height_m", "expected_settled_m2",
+        "reasons",
+    )  # fmt: skip
+    rows = [
+        (
+            plain_cell(place.floor),
+            str(place.rank),
+            plain_cell(place.room),
+            plain_cell(place.room_name),
+            f"{place.x:.2f}",
+            f"{place.y:.2f}",
+            "" if place.height_m is None else f"{place.height_m:g}",
+            f"{place.expected_m2:.2f}",
+            plain_cell("; ".join(place.reasons)),
+        )
+        for one in lists
+        for place in one.places
+    ]
+    return _csv(header, rows)
+
+
+def write_csv(path: Path, text: str) -> None:
+    """Write a CSV in one step, with a byte-order mark so that spreadsheets read its accents."""
+    write_text(path, "\ufeff" + text)
+
+
+def _number(value: float | None, scale: float) -> str:
+    return "" if value is None else f"{value * scale:.4g}"
+
+
+def _csv(header: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\r\n")
+    writer.writerow(header)
+    writer.writerows(rows)
+    return out.getvalue()

@@ -1,0 +1,222 @@
+"""Head and foot of the sheet: which place, which level, whose work, what scale, which way up."""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+import shapely
+from shapely import affinity
+
+from hgmap.decide.model import FloorEvidence
+from hgmap.field.surface import Surface
+from hgmap.report.column import SMALL_PT, TEXT_PT, Column, line_mm
+from hgmap.report.drawing import Area, Drawing, Frame, Item, Label, Path, Pen
+from hgmap.report.palette import INK, NOTICE, PAPER, RULE, SOFT
+from hgmap.report.typeset import width_mm, wrap
+from hgmap.report.words import (
+    SCREENING,
+    band_line,
+    count,
+    grouped,
+    level_line,
+    level_value,
+    metres,
+    number,
+    round_line,
+)
+from hgmap.site.model import Round, Site
+
+FROM_MEMORY: Final = "Level: value from memory. Read it in its source before anyone relies on it."
+INVENTED: Final = "INVENTED DATA"
+CELL_LINES: Final = {"landscape": 2, "portrait": 3}
+_CAPTION_PT: Final = 5.0
+_DIGITS: Final = (1.0, 1.25, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 7.5)
+
+
+def head(column: Column, site: Site, round_: Round, evidence: FloorEvidence) -> None:
+    """Set the name of the site, what was surveyed when, and the level in full."""
+    kept = 0.0
+    if site.invented:
+        kept = _banner(column) + 4.0
+    column.line(site.name, 16.0, bold=True, right_mm=kept)
+    floor = evidence.floor
+    where = f"{floor.title or floor.name}  ·  {round_line(round_)}"
+    band = band_line(evidence.band, site.height_bands)
+    for line in wrap(f"{where}  ·  {band}", 9.0, column.width_mm - kept, most_lines=2):
+        column.line(line, 9.0)
+    column.skip(1.0)
+    level = evidence.level
+    title = f"Action level {level_value(level)}"
+    indent = width_mm(title, 9.0, bold=True) + 3.5
+    column.draw(Label(column.left_mm, column.top_mm, title, 9.0, INK, True, up="top"))
+    column.skip(0.45)
+    for line in wrap(level_line(level), TEXT_PT, column.width_mm - indent, most_lines=3):
+        column.line(line, TEXT_PT, indent_mm=indent)
+    if level.from_memory:
+        column.skip(0.4)
+        column.line(FROM_MEMORY, TEXT_PT + 0.5, bold=True)
+    column.skip(1.6)
+
+
+def _banner(column: Column) -> float:
+    """Draw the banner of invented data at the right of the head; return its width (mm)."""
+    note = "made up to show the program; no real place"
+    width = max(width_mm(INVENTED, 11.0, bold=True), width_mm(note, SMALL_PT)) + 6.0
+    right = column.left_mm + column.width_mm
+    box = shapely.box(right - width, column.top_mm - 9.6, right, column.top_mm)
+    middle = right - width / 2.0
+    column.draw(
+        Area(box, fill=NOTICE, pen=Pen(INK, 1.4)),
+        Label(middle, column.top_mm - 1.7, INVENTED, 11.0, INK, True, across="centre", up="top"),
+        Label(middle, column.top_mm - 6.3, note, SMALL_PT, INK, across="centre", up="top"),
+    )
+    return width
+
+
+def caution(site: Site) -> str:
+    """Return the sentence that every sheet carries."""
+    return SCREENING.format(medium={"air": "air"}.get(site.medium, f"{site.medium} samples"))
+
+
+def cell_mm(lines: int) -> float:
+    """Return the height of a cell with this many lines under its caption (mm)."""
+    return 3.6 + 0.92 * lines * line_mm(SMALL_PT)
+
+
+def foot(column: Column, site: Site, method: str, sheet_line: str, lines: int) -> None:
+    """Set the cells that say whose work this is: two rows."""
+    block = site.title_block
+    rows = (
+        (
+            ("client", block.client, 1.0),
+            ("address", block.address, 1.25),
+            ("project", block.project, 0.8),
+            ("prepared by", block.prepared_by, 0.8),
+            ("reviewed by", block.reviewed_by, 0.8),
+        ),
+        (
+            ("instrument", block.instrument, 1.0),
+            ("method", method, 2.2),
+            ("sheet", sheet_line, 1.2),
+        ),
+    )
+    for row in rows:
+        whole = sum(share for _, _, share in row)
+        left = column.left_mm
+        top, bottom = column.top_mm, column.top_mm - cell_mm(lines)
+        for caption, text, share in row:
+            width = column.width_mm * share / whole
+            column.draw(Area(shapely.box(left, bottom, left + width, top), pen=Pen(RULE, 0.6)))
+            column.draw(Label(left + 1.2, top - 1.0, caption, _CAPTION_PT, SOFT, up="top"))
+            colour = INK if text.strip() else SOFT
+            words = text if text.strip() else "not stated"
+            for index, line in enumerate(wrap(words, SMALL_PT, width - 2.4, most_lines=lines)):
+                y = top - 3.2 - index * line_mm(SMALL_PT) * 0.92
+                column.draw(Label(left + 1.2, y, line, SMALL_PT, colour, up="top"))
+            left += width
+        column.skip(cell_mm(lines))
+
+
+def method_line(surface: Surface | None, evidence: FloorEvidence) -> str:
+    """Say how the estimate was made."""
+    if surface is None:
+        return f"no estimate; {count(len(evidence.used), 'usable reading')}"
+    name = {"kriging": "ordinary kriging", "idw": "inverse distance weighting"}[surface.method]
+    scale = "logarithms of concentration" if surface.scale == "log" else "concentration"
+    return (
+        f"{name} of {scale} from {count(len(surface.values), 'place')}; "
+        f"cells of {surface.raster.cell_m:g} m; nothing estimated outside rooms"
+    )
+
+
+def denominator(width_m: float, height_m: float, width_mm_: float, height_mm: float) -> float:
+    """Return the smallest round scale number at which a floor fits a frame.
+
+    Examples
+    --------
+    >>> denominator(18.0, 10.0, 190.0, 130.0)
+    100.0
+    """
+    least = max(1000.0 * width_m / width_mm_, 1000.0 * height_m / height_mm, 1.0)
+    power = math.floor(math.log10(least))
+    for exponent in (power, power + 1):
+        for digit in _DIGITS:
+            found = digit * 10.0**exponent
+            if found >= least * (1.0 - 1e-9):
+                return found
+    return least
+
+
+def scale_bar(left: float, y: float, widest: float, mm_per_m: float, paper: str) -> Drawing:
+    """Draw a bar of round length, in metres, with the scale as a number for this paper."""
+    longest = widest / mm_per_m
+    power = math.floor(math.log10(longest))
+    length, parts = max(
+        (digit * 10.0**exponent, parts)
+        for exponent in (power - 1, power)
+        for digit, parts in ((1.0, 5), (2.0, 4), (5.0, 5))
+        if digit * 10.0**exponent <= longest
+    )
+    step = length * mm_per_m / parts
+    items: list[Item] = []
+    for part in range(parts):
+        box = shapely.box(left + part * step, y, left + (part + 1) * step, y + 1.5)
+        items.append(Area(box, fill=PAPER if part % 2 else INK, pen=Pen(INK, 0.6)))
+    for part in (0, parts):
+        text = "0" if part == 0 else metres(length)
+        across = "centre"
+        items.append(
+            Label(left + part * step, y + 2.4, text, SMALL_PT, INK, across=across, offset_pt=(0, 0))
+        )
+    scale = 1000.0 / mm_per_m
+    ratio = grouped(scale) if scale == round(scale) else number(scale)
+    items.append(Label(left, y - 1.2, f"1 : {ratio} on {paper}", SMALL_PT, SOFT, up="top"))
+    return tuple(items)
+
+
+def north_arrow(x: float, y: float, north_deg: float | None) -> Drawing:
+    """Draw an arrow turned clockwise from plan-up; unknown north points up and says so.
+
+    ``(x, y)`` is the centre (mm).
+    """
+    turn = north_deg or 0.0
+    left = shapely.Polygon([(0.0, 5.0), (-2.2, -4.0), (0.0, -2.3)])
+    right = shapely.Polygon([(0.0, 5.0), (2.2, -4.0), (0.0, -2.3)])
+    items: list[Item] = []
+    for half, fill in ((left, INK), (right, PAPER)):
+        turned = affinity.rotate(half, -turn, origin=(0.0, 0.0))
+        items.append(Area(affinity.translate(turned, x, y), fill=fill, pen=Pen(INK, 0.7)))
+    if north_deg is None:
+        items.append(Label(x - 4.0, y + 1.0, "plan up", TEXT_PT, INK, across="right"))
+        items.append(Label(x - 4.0, y - 2.2, "north not stated", SMALL_PT, SOFT, across="right"))
+        return tuple(items)
+    angle = math.radians(turn)
+    tip = (x + 6.9 * math.sin(angle), y + 6.9 * math.cos(angle))
+    items.append(Label(*tip, "N", 8.0, INK, bold=True, across="centre", up="middle"))
+    return tuple(items)
+
+
+def bar_width_mm(frame: Frame) -> float:
+    """Return the longest bar (mm) that suits a frame."""
+    return min(60.0, 0.4 * frame.width_mm)
+
+
+def thin_rule(left: float, right: float, y: float) -> Path:
+    """Draw a thin line across the page."""
+    return Path(shapely.LineString([(left, y), (right, y)]), Pen(RULE, 0.6))
+
+
+def sheet_line(floor: str, round_name: str, version: str) -> str:
+    """Name the sheet and what made it."""
+    return f"zones, floor {floor}, round {round_name}; hgmap {version}"
+
+
+def caution_labels(text: str, left: float, bottom: float, width: float) -> tuple[Label, ...]:
+    """Set the caution at the foot of the page, its last line at ``bottom`` (mm); never cut."""
+    size = TEXT_PT if width_mm(text, TEXT_PT, bold=True) <= width else TEXT_PT - 0.5
+    lines = wrap(text, size, width, bold=True)
+    return tuple(
+        Label(left, bottom + (len(lines) - 1 - index) * line_mm(size), line, size, INK, True)
+        for index, line in enumerate(lines)
+    )

@@ -1,0 +1,60 @@
+"""Everything wrong with a site folder, found without computing anything."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+from hgmap.errors import LevelError
+from hgmap.site.folder import read_site
+from hgmap.site.level_in_force import level_in_force
+from hgmap.site.model import ActionLevel, Problem, Site
+
+
+@dataclass(frozen=True)
+class SiteCheck:
+    """A site and what a person should know about it, worst first."""
+
+    site: Site
+    level: ActionLevel | None
+    problems: tuple[Problem, ...]
+
+    @property
+    def exit_code(self) -> int:
+        """0 clean; 1 something to read; 2 no floor can be mapped."""
+        if self.level is None or not self.site.floors or not self.site.rounds:
+            return 2
+        return 1 if any(one.severity != "note" for one in self.problems) else 0
+
+
+def check_site(folder: Path | str, level: str | None = None) -> SiteCheck:
+    """Read a site and judge it.
+
+    Raises
+    ------
+    SiteError
+        If the folder or its site.toml cannot be read at all.
+    """
+    site = read_site(folder)
+    problems = list(site.problems)
+    chosen = None
+    try:
+        chosen, cautions = level_in_force(site, level)
+        problems += [Problem("note", "action level", text) for text in cautions]
+    except LevelError as error:
+        problems.append(Problem("error", error.where or "action level", error.message, error.todo))
+    if not site.floors:
+        todo = "`hgmap import plan FILE --into SITE --floor NAME` adds one"
+        problems.append(Problem("error", "site.toml", "no floor can be used", todo))
+    if not site.rounds:
+        todo = "add [[rounds]] with a readings file"
+        problems.append(Problem("error", "site.toml", "the site has no round", todo))
+    for floor in site.floors:
+        if not any(one.usable and one.floor == floor.name for one in site.readings):
+            problems.append(
+                Problem("note", floor.title, "no usable reading: it will have no surface",
+                        floor=floor.name)
+            )  # fmt: skip
+    order = {"error": 0, "held": 1, "note": 2}
+    problems.sort(key=lambda one: order[one.severity])
+    return SiteCheck(site, chosen, tuple(problems))

@@ -1,0 +1,109 @@
+"""Reading and writing files without surprises: inside their folder, whole or not at all."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import re
+import tempfile
+import unicodedata
+from collections.abc import Callable
+from pathlib import Path
+
+from hgmap.errors import HgmapError, SiteError
+
+
+def inside_folder(folder: Path, relative: str, *, where: str) -> Path:
+    """Return ``folder / relative``, refusing whatever would leave the folder.
+
+    Raises
+    ------
+    SiteError
+        If the path is absolute, climbs out with ``..``, or leaves through a link.
+    """
+    root = folder.resolve()
+    path = (root / relative).resolve()
+    if Path(relative).is_absolute() or not path.is_relative_to(root):
+        raise SiteError(
+            f"{relative!r} lies outside the site folder",
+            where=where,
+            todo="copy the file into the folder and name it relative to that",
+        )
+    return path
+
+
+def read_bytes(path: Path, *, where: str, most_bytes: int = 512 * 2**20) -> bytes:
+    """Read a whole file, or say in one line why not."""
+    try:
+        if path.stat().st_size > most_bytes:
+            raise SiteError(f"the file is larger than {most_bytes / 2**20:.0f} MiB", where=where)
+        return path.read_bytes()
+    except FileNotFoundError:
+        raise SiteError(
+            "no such file", where=where, todo="check the name or put the file there"
+        ) from None
+    except OSError as error:
+        raise SiteError(f"cannot be read ({error.strerror})", where=where) from None
+
+
+def digest(data: bytes) -> str:
+    """Return the SHA-256 of a file's bytes, in hexadecimal."""
+    return hashlib.sha256(data).hexdigest()
+
+
+def write_atomically(path: Path, write: Callable[[Path], None]) -> None:
+    """Let ``write`` fill a temporary file beside ``path``, then put it in place in one step.
+
+    Raises
+    ------
+    HgmapError
+        If the folder cannot be written; what stood at ``path`` is left as it was.
+    """
+    temporary: Path | None = None
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle, name = tempfile.mkstemp(prefix=".tmp-", suffix=path.suffix, dir=path.parent)
+        os.close(handle)
+        temporary = Path(name)
+        write(temporary)
+        with temporary.open("rb+") as file:
+            os.fsync(file.fileno())
+        temporary.chmod(0o644)
+        temporary.replace(path)
+        temporary = None
+    except OSError as error:
+        raise HgmapError(
+            f"cannot be written ({error.strerror or error})",
+            where=str(path),
+            todo="check the folder's rights and the space left on the disk",
+        ) from None
+    finally:
+        if temporary is not None:
+            temporary.unlink(missing_ok=True)
+
+
+def write_text(path: Path, text: str) -> None:
+    """Write UTF-8 text in one step."""
+    write_atomically(path, lambda temporary: _fill(temporary, text.encode()))
+
+
+def write_bytes(path: Path, data: bytes) -> None:
+    """Write bytes in one step."""
+    write_atomically(path, lambda temporary: _fill(temporary, data))
+
+
+def _fill(path: Path, data: bytes) -> None:
+    path.write_bytes(data)
+
+
+def slug(name: str) -> str:
+    """Turn a floor's or round's name into a file name.
+
+    Examples
+    --------
+    >>> slug("Ground floor / east")
+    'Ground-floor-east'
+    """
+    text = unicodedata.normalize("NFC", name)
+    text = re.sub(r"[^\w.-]+", "-", text).strip("-.")
+    return text[:80] or "unnamed"

@@ -1,0 +1,235 @@
+"""A site folder: the only module that knows where its files lie."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from pathlib import Path
+from typing import Final
+
+from hgmap.errors import HgmapError, SiteError
+from hgmap.site.files import digest, inside_folder, read_bytes, slug
+from hgmap.site.georef import check_map_crs
+from hgmap.site.model import (
+    Floor,
+    HeightBand,
+    LevelRequest,
+    MapFrame,
+    MapSettings,
+    Problem,
+    Reading,
+    Round,
+    Site,
+    TitleBlock,
+)
+from hgmap.site.plan import read_plan
+from hgmap.site.readings import ReadingContext, hold_repeated_ids, read_readings
+from hgmap.site.schema import FloorTable, SiteTable, parse_site_table
+from hgmap.site.units import parse_quantity
+
+SITE_FILE: Final = "site.toml"
+RESULTS_FOLDER: Final = "results"
+
+# Published heights: floor sweep about an inch above the floor (value from memory); child zone
+# 0.3 m and adult zone 0.9-1.5 m in agency reports; the bands around them are common practice.
+DEFAULT_HEIGHT_BANDS: Final = (
+    HeightBand("source search", 0.0, 0.1, breathing=False),
+    HeightBand("child breathing", 0.2, 0.8),
+    HeightBand("adult breathing", 0.9, 1.8),
+)
+
+
+def read_site(folder: Path | str) -> Site:
+    """Read a site folder.
+
+    A floor whose plan cannot be used, or a readings file that cannot be read, is reported in
+    ``site.problems`` with severity ``"error"``; the others go on.
+
+    Raises
+    ------
+    SiteError
+        If there is no such folder, or its site.toml cannot be used.
+    """
+    folder = Path(folder)
+    where = str(folder / SITE_FILE)
+    if not folder.is_dir():
+        raise SiteError("no such folder", where=str(folder), todo="give the folder of a site")
+    data = read_bytes(folder / SITE_FILE, where=where)
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise SiteError("is not UTF-8 text", where=where, todo="save it as UTF-8") from None
+    table = parse_site_table(text, where=where)
+    _check_names(table, where=where)
+    problems: list[Problem] = []
+    digests = {SITE_FILE: digest(data)}
+    frame = _map_frame(table, where=where)
+    floors, lost = _read_floors(folder, table, frame, problems, digests)
+    bands = _height_bands(table, where=where)
+    rounds = tuple(
+        Round(one.name, one.title or one.name, one.date, one.readings) for one in table.rounds
+    )
+    context = ReadingContext(
+        medium=table.medium,
+        analyte=table.analyte,
+        floors={key.casefold(): floor for floor in floors for key in (floor.name, floor.title)},
+        lost_floors=frozenset(key.casefold() for key in lost),
+        rounds=frozenset(one.name for one in rounds),
+        bands=bands,
+        detection_limit=_detection_limit(table, where=where),
+        default_height_m=table.readings.height_m,
+    )
+    readings = _read_all_readings(folder, rounds, context, problems, digests)
+    return Site(
+        folder=folder,
+        name=table.name,
+        analyte=table.analyte,
+        medium=table.medium,
+        use=table.use,
+        invented=table.invented,
+        level=LevelRequest(**table.level.model_dump()) if table.level else None,
+        floors=tuple(floors),
+        rounds=rounds,
+        height_bands=bands,
+        readings=tuple(readings),
+        settings=MapSettings(**table.map.model_dump()),
+        title_block=TitleBlock(**table.title_block.model_dump()),
+        problems=tuple(problems),
+        digests=digests,
+    )
+
+
+def _check_names(table: SiteTable, *, where: str) -> None:
+    for kind, names in (
+        ("floors", [one.name for one in table.floors]),
+        ("rounds", [one.name for one in table.rounds]),
+        ("height bands", [one.name for one in table.height_bands]),
+    ):
+        slugs = [slug(name).casefold() for name in names]
+        for name, one in zip(names, slugs, strict=True):
+            if slugs.count(one) > 1:
+                raise SiteError(
+                    f"two {kind} are called {name!r} (or alike)", where=where, todo="rename one"
+                )
+    if table.map.clear_at >= table.map.remediate_at:
+        raise SiteError(
+            f"[map] clear_at {table.map.clear_at:g} is not below remediate_at "
+            f"{table.map.remediate_at:g}",
+            where=where,
+            todo="leave both out for 0.05 and 0.5",
+        )
+
+
+def _map_frame(table: SiteTable, *, where: str) -> MapFrame | None:
+    if table.map_frame is None:
+        return None
+    check_map_crs(table.map_frame.crs, where=f"{where}, [map_frame] crs")
+    return MapFrame(**table.map_frame.model_dump())
+
+
+def _height_bands(table: SiteTable, *, where: str) -> tuple[HeightBand, ...]:
+    if not table.height_bands:
+        return DEFAULT_HEIGHT_BANDS
+    bands = tuple(HeightBand(**one.model_dump()) for one in table.height_bands)
+    ordered = sorted(bands, key=lambda band: band.from_m)
+    for band in ordered:
+        if band.to_m < band.from_m:
+            raise SiteError(f"height band {band.name!r} ends below its start", where=where)
+    for low, high in zip(ordered, ordered[1:], strict=False):
+        if high.from_m <= low.to_m:
+            raise SiteError(
+                f"height bands {low.name!r} and {high.name!r} share a height",
+                where=where,
+                todo="a reading belongs to one band",
+            )
+    return bands
+
+
+def _detection_limit(table: SiteTable, *, where: str) -> tuple[float, str] | None:
+    if table.readings.detection_limit is None:
+        return None
+    place = f"{where}, [readings] detection_limit"
+    try:
+        value, unit = parse_quantity(table.readings.detection_limit)
+    except HgmapError as error:
+        raise SiteError(str(error), where=place) from None
+    if unit.medium != table.medium:
+        raise SiteError(f"{unit.symbol} is not a unit for {table.medium}", where=place)
+    return value, unit.symbol
+
+
+def _read_floors(
+    folder: Path,
+    table: SiteTable,
+    frame: MapFrame | None,
+    problems: list[Problem],
+    digests: dict[str, str],
+) -> tuple[list[Floor], list[str]]:
+    floors: list[Floor] = []
+    lost: list[str] = []
+    for entry in table.floors:
+        title = entry.title or entry.name
+        try:
+            floors.append(_read_floor(folder, entry, frame, problems, digests))
+        except SiteError as error:
+            lost += [entry.name, title]
+            problems.append(
+                Problem("error", error.where or entry.plan, error.message, error.todo, entry.name)
+            )
+    return floors, lost
+
+
+def _read_floor(
+    folder: Path,
+    entry: FloorTable,
+    frame: MapFrame | None,
+    problems: list[Problem],
+    digests: dict[str, str],
+) -> Floor:
+    path = inside_folder(folder, entry.plan, where=f"floor {entry.name!r}")
+    data = read_bytes(path, where=entry.plan)
+    digests[entry.plan] = digest(data)
+    plan = read_plan(data, where=entry.plan, floor=entry.name)
+    problems += plan.problems
+    return Floor(
+        name=entry.name,
+        title=entry.title or entry.name,
+        rooms=plan.rooms,
+        walls=plan.walls,
+        openings=plan.openings,
+        north_deg=entry.north_deg,
+        map_frame=frame,
+    )
+
+
+def _read_all_readings(
+    folder: Path,
+    rounds: Iterable[Round],
+    context: ReadingContext,
+    problems: list[Problem],
+    digests: dict[str, str],
+) -> list[Reading]:
+    owners: dict[str, list[str]] = {}
+    for one in rounds:
+        for file in one.files:
+            owners.setdefault(file, []).append(one.name)
+    readings: list[Reading] = []
+    for file, names in owners.items():
+        try:
+            path = inside_folder(folder, file, where=f"round {names[0]!r}")
+            data = read_bytes(path, where=file)
+            digests[file] = digest(data)
+            found, notes = read_readings(
+                data, context, where=file, round_name=names[0] if len(names) == 1 else None
+            )
+        except SiteError as error:
+            problems.append(Problem("error", error.where or file, error.message, error.todo))
+            continue
+        readings += found
+        problems += notes
+    readings = hold_repeated_ids(readings)
+    problems += [
+        Problem("held", f"{one.where} ({one.id})", "; ".join(one.held), floor=one.floor)
+        for one in readings
+        if one.held
+    ]
+    return readings

@@ -1,0 +1,91 @@
+"""The floor's own metres and the map: one projected frame through pyproj, kept with the site."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+import pyproj
+from numpy.typing import NDArray
+
+from hgmap.errors import PlanError, SiteError
+from hgmap.site.model import MapFrame
+
+LONGEST_BUILDING_DEG = 0.1
+"""A plan in degrees spans less than this (about 11 km); one in metres spans more."""
+
+
+def check_map_crs(text: str, *, where: str) -> pyproj.CRS:
+    """Return a projected CRS in metres.
+
+    Raises
+    ------
+    SiteError
+        If pyproj does not know it, or it is in degrees or another unit than the metre.
+    """
+    try:
+        crs = pyproj.CRS.from_user_input(text)
+    except pyproj.exceptions.CRSError:
+        raise SiteError(
+            f"{text!r} is not a coordinate reference system",
+            where=where,
+            todo="write an EPSG code such as EPSG:25832",
+        ) from None
+    if not crs.is_projected or any(
+        abs(axis.unit_conversion_factor - 1.0) > 1e-12 for axis in crs.axis_info[:2]
+    ):
+        raise SiteError(
+            f"{text!r} is not a projected system in metres",
+            where=where,
+            todo="choose one; distances in degrees or feet are never mixed with metres",
+        )
+    return crs
+
+
+def local_frame_at(lon_deg: float, lat_deg: float) -> MapFrame:
+    """Return a transverse Mercator frame (WGS 84, scale 1) centred on a building.
+
+    Within 5 km of its centre the scale is true to 3e-7, so metres on the plan are metres.
+    """
+    return MapFrame(
+        f"+proj=tmerc +lat_0={lat_deg:.7f} +lon_0={lon_deg:.7f} +k=1 +x_0=0 +y_0=0 "
+        "+datum=WGS84 +units=m +no_defs +type=crs"
+    )
+
+
+def lonlat_to_local(frame: MapFrame) -> Callable[..., tuple[NDArray[np.float64], ...]]:
+    """Return a function from longitude, latitude (degrees, WGS 84) to local x, y (m)."""
+    transformer = pyproj.Transformer.from_crs("EPSG:4326", frame.crs, always_xy=True)
+
+    def convert(lon: NDArray[np.float64], lat: NDArray[np.float64]) -> tuple[
+        NDArray[np.float64], ...
+    ]:
+        x, y = transformer.transform(np.asarray(lon, float), np.asarray(lat, float))
+        return x - frame.origin_x_m, y - frame.origin_y_m
+
+    return convert
+
+
+def looks_like_degrees(
+    bounds: tuple[float, float, float, float], *, where: str
+) -> bool:
+    """Tell whether plan coordinates are longitude and latitude, from their span.
+
+    Raises
+    ------
+    PlanError
+        If they could be either: a plan whose span fits neither a building in degrees nor one in
+        metres.
+    """
+    west, south, east, north = bounds
+    span = max(east - west, north - south)
+    on_globe = -180 <= west and east <= 180 and -90 <= south and north <= 90
+    if on_globe and span < LONGEST_BUILDING_DEG:
+        return True
+    if not on_globe or span >= 1.0:
+        return False
+    raise PlanError(
+        f"the plan spans {span:.3g}: degrees or metres?",
+        where=where,
+        todo="say --units lonlat or --units metres",
+    )

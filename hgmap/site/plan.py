@@ -1,0 +1,214 @@
+"""A floor plan from GeoJSON features with a ``kind``, checked: rooms, walls, openings.
+
+A plan is in the floor's own metres. A room whose ring is not closed or crosses itself, rooms that
+overlap, and rooms that share a name are errors: each could put a reading into the wrong room.
+"""
+
+from __future__ import annotations
+
+import difflib
+import json
+import math
+from dataclasses import dataclass, replace
+from typing import Any
+
+import shapely
+from shapely import LineString, Polygon, STRtree
+from shapely.geometry import shape
+
+from hgmap.errors import PlanError
+from hgmap.site.model import Opening, OpeningState, Problem, Room
+
+OPENING_REACH_M = 0.35
+"""An opening joins the rooms within this distance (m) of its middle: half a thick wall."""
+
+OVERLAP_ALLOWED_M2 = 0.02
+"""Rooms that share less than this (m²) overlap by a drawing tolerance, not by mistake."""
+
+KINDS = ("room", "wall", "opening")
+STATES: tuple[OpeningState, ...] = ("open", "closed", "sealed")
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """The parts of one floor plan."""
+
+    rooms: tuple[Room, ...]
+    walls: tuple[LineString, ...]
+    openings: tuple[Opening, ...]
+    problems: tuple[Problem, ...]
+
+
+def parse_geojson(data: bytes, *, where: str) -> dict[str, Any]:
+    """Read a GeoJSON FeatureCollection, or say what is wrong with it in one line."""
+    try:
+        collection = json.loads(data.decode("utf-8-sig"))
+    except UnicodeDecodeError:
+        raise PlanError("is not UTF-8 text", where=where, todo="export it as GeoJSON") from None
+    except json.JSONDecodeError as error:
+        raise PlanError(
+            f"is not GeoJSON: {error.msg} at line {error.lineno}", where=where
+        ) from None
+    except RecursionError:
+        raise PlanError("is not GeoJSON: nested too deeply", where=where) from None
+    if not isinstance(collection, dict) or not isinstance(collection.get("features"), list):
+        raise PlanError(
+            "has no list of features", where=where, todo="export a GeoJSON FeatureCollection"
+        )
+    return collection
+
+
+def read_plan(data: bytes, *, where: str, floor: str) -> Plan:
+    """Read one floor's plan.
+
+    Raises
+    ------
+    PlanError
+        If the file is not GeoJSON, has no room, or a room cannot be trusted; the message names
+        the first offenders and counts the rest.
+    """
+    problems: list[Problem] = []
+    errors: list[str] = []
+    rooms: list[Room] = []
+    walls: list[LineString] = []
+    openings: list[Opening] = []
+    for number, feature in enumerate(parse_geojson(data, where=where)["features"], start=1):
+        properties = feature.get("properties") or {} if isinstance(feature, dict) else {}
+        kind = properties.get("kind")
+        label = f"feature {number} ({_text(properties, 'name') or _text(properties, 'id') or kind})"
+        try:
+            geometry = read_geometry(feature)
+            if kind == "room":
+                rooms.append(_room(geometry, properties, number))
+            elif kind == "wall":
+                walls.extend(_lines(geometry))
+            elif kind == "opening":
+                openings.append(_opening(geometry, properties, number))
+            else:
+                near = difflib.get_close_matches(str(kind), KINDS, n=1)
+                hint = f"did you mean {near[0]!r}?" if near else f"known: {', '.join(KINDS)}"
+                problems.append(
+                    Problem("note", where, f"{label}: kind {kind!r} is ignored", hint, floor)
+                )
+        except PlanError as error:
+            errors.append(f"{label}: {error}")
+    errors += room_conflicts(rooms)
+    if not rooms and not errors:
+        errors.append("no room (a polygon with kind 'room')")
+    if errors:
+        more = f" (and {len(errors) - 3} more)" if len(errors) > 3 else ""
+        raise PlanError("; ".join(errors[:3]) + more, where=where, todo="mend the plan")
+    joined = join_openings(openings, rooms)
+    problems += [
+        Problem(
+            "note",
+            where,
+            f"opening {opening.id!r} touches no room",
+            f"move it to within {OPENING_REACH_M} m of a room's edge",
+            floor,
+        )
+        for opening in joined
+        if not opening.rooms
+    ]
+    return Plan(tuple(rooms), tuple(walls), tuple(joined), tuple(problems))
+
+
+def read_geometry(feature: Any) -> shapely.Geometry:
+    """Return a feature's geometry in two dimensions, refusing what is not finite or not closed."""
+    geometry = feature.get("geometry") if isinstance(feature, dict) else None
+    if not isinstance(geometry, dict):
+        raise PlanError("no geometry")
+    _refuse_open_rings(geometry)
+    try:
+        made = shapely.force_2d(shape(geometry))
+    except (ValueError, TypeError, KeyError, AttributeError, IndexError, shapely.GEOSException):
+        raise PlanError("its coordinates cannot be read") from None
+    coordinates = shapely.get_coordinates(made)
+    if not coordinates.size:
+        raise PlanError("it has no coordinates")
+    if not math.isfinite(float(coordinates.sum())):
+        raise PlanError("a coordinate is not a finite number")
+    return made
+
+
+def _refuse_open_rings(geometry: dict[str, Any]) -> None:
+    if geometry.get("type") != "Polygon":
+        return
+    for ring in geometry.get("coordinates") or []:
+        if isinstance(ring, list) and len(ring) > 1 and ring[0] != ring[-1]:
+            raise PlanError(
+                f"its ring is not closed: starts at {ring[0]}, ends at {ring[-1]}",
+                todo="repeat the first corner at the end, and look whether a corner was lost",
+            )
+
+
+def _room(geometry: shapely.Geometry, properties: dict[str, Any], number: int) -> Room:
+    if not isinstance(geometry, Polygon):
+        raise PlanError(f"a room is one polygon, found {geometry.geom_type}")
+    if not geometry.is_valid:
+        raise PlanError(f"its outline is not sound: {shapely.is_valid_reason(geometry)}")
+    if geometry.area <= 0:
+        raise PlanError("its area is zero")
+    identifier = _text(properties, "id") or _text(properties, "name") or f"room-{number}"
+    return Room(identifier, _text(properties, "name") or identifier, geometry)
+
+
+def _lines(geometry: shapely.Geometry) -> list[LineString]:
+    lines = [part for part in shapely.get_parts(geometry) if isinstance(part, LineString)]
+    if not lines:
+        raise PlanError(f"a wall is a line, found {geometry.geom_type}")
+    return lines
+
+
+def _opening(geometry: shapely.Geometry, properties: dict[str, Any], number: int) -> Opening:
+    if not isinstance(geometry, LineString) or geometry.length <= 0:
+        raise PlanError(f"an opening is a line as long as it is wide, found {geometry.geom_type}")
+    state = _text(properties, "state") or "open"
+    if state not in STATES:
+        raise PlanError(f"state {state!r} is not one of {', '.join(STATES)}")
+    return Opening(_text(properties, "id") or f"opening-{number}", geometry, state)
+
+
+def _text(properties: dict[str, Any], key: str) -> str:
+    value = properties.get(key)
+    return "" if value is None else " ".join(str(value).split())
+
+
+def room_conflicts(rooms: list[Room]) -> list[str]:
+    """Say which rooms share a name or id, and which overlap."""
+    complaints: list[str] = []
+    for attribute in ("name", "id"):
+        seen: dict[str, int] = {}
+        for room in rooms:
+            key = getattr(room, attribute).casefold()
+            seen[key] = seen.get(key, 0) + 1
+        complaints += [
+            f"{count} rooms have the {attribute} {key!r}"
+            for key, count in seen.items()
+            if count > 1
+        ]
+    if len(rooms) < 2:
+        return complaints
+    polygons = [room.polygon for room in rooms]
+    for i, j in STRtree(polygons).query(polygons, predicate="intersects").T:
+        if i < j:
+            shared = polygons[i].intersection(polygons[j]).area
+            if shared > OVERLAP_ALLOWED_M2:
+                complaints.append(
+                    f"rooms {rooms[i].name!r} and {rooms[j].name!r} overlap by {shared:.2f} m²"
+                )
+    return complaints
+
+
+def join_openings(openings: list[Opening], rooms: list[Room]) -> list[Opening]:
+    """Find the rooms (at most the two nearest) that each opening touches."""
+    joined = []
+    for opening in openings:
+        middle = opening.line.interpolate(0.5, normalized=True)
+        near = sorted(
+            (room.polygon.distance(middle), room.id)
+            for room in rooms
+            if room.polygon.distance(middle) <= OPENING_REACH_M
+        )
+        joined.append(replace(opening, rooms=tuple(identifier for _, identifier in near[:2])))
+    return joined

@@ -1,0 +1,387 @@
+"""Rows of a readings file become readings: parsed, placed, and held where they cannot be trusted.
+
+Every row becomes one :class:`~hgmap.site.model.Reading`; none is dropped. What stands against a
+reading is kept in ``held``, in words, and the reading stays in every table that hgmap writes.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import Final
+
+from shapely import Point
+
+from hgmap.errors import HgmapError, ReadingsError
+from hgmap.site.model import Floor, HeightBand, Medium, Problem, Qualifier, Reading
+from hgmap.site.textfile import AmbiguousNumberError, TextTable, parse_number, read_table
+from hgmap.site.units import saturated_concentration_ug_m3, to_computing
+
+COLUMNS: Final = (
+    "id", "floor", "room", "x", "y", "height", "time", "value", "unit", "qualifier", "round",
+    "note", "temperature",
+)  # fmt: skip
+REQUIRED: Final = ("value", "unit")
+
+OUTSIDE_TOLERANCE_M: Final = 0.01
+"""A place this far (m) outside its room is a rounding of the tape, not a mistake."""
+
+HOTTEST_ROOM_C: Final = 40.0
+MOST_BULK_MG_KG: Final = 1e6
+
+
+@dataclass(frozen=True)
+class ReadingContext:
+    """What a row is judged against.
+
+    ``floors`` maps names and titles (case-folded) to floors; ``lost_floors`` are those whose plan
+    could not be read. ``detection_limit`` (value, unit) is what a zero means, where the site says.
+    """
+
+    medium: Medium
+    analyte: str
+    floors: Mapping[str, Floor]
+    lost_floors: frozenset[str]
+    rounds: frozenset[str]
+    bands: Sequence[HeightBand]
+    detection_limit: tuple[float, str] | None
+    default_height_m: float | None
+
+
+def read_readings(
+    data: bytes, context: ReadingContext, *, where: str, round_name: str | None
+) -> tuple[list[Reading], list[Problem]]:
+    """Read one file.
+
+    Parameters
+    ----------
+    data : bytes
+        The file.
+    context : ReadingContext
+        The site.
+    where : str
+        Name of the file, for messages.
+    round_name : str or None
+        The round of a row that names none; None where several rounds share the file.
+
+    Raises
+    ------
+    ReadingsError
+        If the file as a whole cannot be read: no table, no rows, no ``value`` or ``unit`` column.
+    """
+    table = read_table(data, where=where)
+    problems: list[Problem] = []
+    if table.encoding not in ("utf-8", "utf-16"):
+        problems.append(
+            Problem("note", where, f"is not UTF-8; read as {table.encoding}", "look at the accents")
+        )
+    index = _columns(table, problems, where=where)
+    if not table.rows:
+        raise ReadingsError("has a header but no row", where=where, todo="export it again")
+    decimal_comma = table.delimiter != ","
+    readings = [
+        _reading(
+            {name: cells[i] if i < len(cells) else "" for name, i in index.items()},
+            context,
+            where=f"{where}, row {number}",
+            round_name=round_name,
+            decimal_comma=decimal_comma,
+            extra_cells=len(cells) > len(table.header) and any(cells[len(table.header) :]),
+        )
+        for number, cells in table.rows
+    ]
+    return readings, problems
+
+
+def _columns(table: TextTable, problems: list[Problem], *, where: str) -> dict[str, int]:
+    index: dict[str, int] = {}
+    for position, title in enumerate(table.header):
+        name = title.casefold().removesuffix("_m").removesuffix("_c").strip()
+        if name in index:
+            raise ReadingsError(
+                f"column {title!r} stands twice", where=f"{where}, row 1", todo="keep one"
+            )
+        if name in COLUMNS:
+            index[name] = position
+        elif title:
+            near = difflib.get_close_matches(name, COLUMNS, n=1)
+            hint = f"did you mean {near[0]!r}?" if near else ""
+            problems.append(Problem("note", where, f"column {title!r} is not read", hint))
+    missing = [name for name in REQUIRED if name not in index]
+    if missing:
+        raise ReadingsError(
+            f"no column {' and no column '.join(repr(name) for name in missing)}",
+            where=f"{where}, row 1",
+            todo=f"known columns: {', '.join(COLUMNS)}",
+        )
+    return index
+
+
+def _reading(
+    row: Mapping[str, str],
+    context: ReadingContext,
+    *,
+    where: str,
+    round_name: str | None,
+    decimal_comma: bool,
+    extra_cells: bool,
+) -> Reading:
+    held: list[str] = []
+    cautions: list[str] = []
+    if extra_cells:
+        held.append("the row has more cells than the header; a comma inside a number?")
+
+    def number(name: str) -> float | None:
+        text = row.get(name, "")
+        if not text:
+            return None
+        try:
+            parsed = parse_number(text, decimal_comma=decimal_comma)
+        except AmbiguousNumberError:
+            held.append(f"{name} {text!r}: is the comma a decimal mark or thousands?")
+            return None
+        if parsed is None:
+            held.append(f"{name} {text!r} is not a number")
+        elif abs(parsed) > 1e12:
+            held.append(f"{name} {text!r} is beyond any measurement")
+        return parsed
+
+    temperature_c = number("temperature")
+    qualifier, value_text = _qualifier(row, held)
+    row = {**row, "value": value_text}
+    value = number("value")
+    value, unit, qualifier = _zero(value, row.get("unit", ""), qualifier, context, held, cautions)
+    concentration = _concentration(value, unit, qualifier, temperature_c, context, held)
+    time = _time(row.get("time", ""), held)
+    round_name = _round(row.get("round", ""), round_name, context, held)
+    floor = _floor(row.get("floor", ""), context, held, cautions)
+    x, y = number("x"), number("y")
+    room, x, y, placed = _place(row.get("room", ""), x, y, floor, held, cautions)
+    height = number("height")
+    if height is None and not row.get("height") and context.default_height_m is not None:
+        height = context.default_height_m
+        cautions.append(f"height not stated; taken as {height:g} m as site.toml says")
+    band = _band(height, context, held)
+    return Reading(
+        id=row.get("id", "") or where.rsplit(", ", 1)[-1].replace(" ", "-"),
+        round=round_name,
+        floor=floor.name if floor else row.get("floor", ""),
+        room=room,
+        x=x,
+        y=y,
+        height_m=height,
+        time=time,
+        value=value,
+        unit=unit,
+        qualifier=qualifier,
+        note=row.get("note", ""),
+        concentration=concentration,
+        band=band,
+        placed=placed,  # type: ignore[arg-type]
+        where=where,
+        temperature_c=temperature_c,
+        held=tuple(held),
+        cautions=tuple(cautions),
+    )
+
+
+def _qualifier(row: Mapping[str, str], held: list[str]) -> tuple[Qualifier, str]:
+    """Return the qualifier, which may stand in the value cell, and the rest of that cell."""
+    text = row.get("qualifier", "")
+    value = row.get("value", "")
+    inside = value[:1] if value[:1] in "<>" and value else ""
+    if inside and text and text != inside:
+        held.append(f"qualifier {text!r} and value {value!r} disagree")
+    sign = inside or text
+    if sign not in ("", "<", ">"):
+        held.append(f"qualifier {sign!r} is not < or >")
+        sign = ""
+    return sign, value[len(inside) :].strip()  # type: ignore[return-value]
+
+
+def _zero(
+    value: float | None,
+    unit: str,
+    qualifier: Qualifier,
+    context: ReadingContext,
+    held: list[str],
+    cautions: list[str],
+) -> tuple[float | None, str, Qualifier]:
+    """Zero is not a concentration: it is a non-detect, and needs its detection limit."""
+    if value != 0:
+        return value, unit, qualifier
+    if context.detection_limit is None or qualifier == ">":
+        held.append(
+            "a reading of zero is a non-detect: write < and the detection limit, "
+            "or state [readings] detection_limit in site.toml"
+        )
+        return value, unit, qualifier
+    limit, limit_unit = context.detection_limit
+    cautions.append(f"zero read as a non-detect, < {limit:g} {limit_unit} as site.toml says")
+    return limit, limit_unit, "<"
+
+
+def _concentration(
+    value: float | None,
+    unit: str,
+    qualifier: Qualifier,
+    temperature_c: float | None,
+    context: ReadingContext,
+    held: list[str],
+) -> float | None:
+    if value is None:
+        if not held:
+            held.append("no value")
+        return None
+    if not unit:
+        held.append("no unit")
+        return None
+    if value < 0:
+        held.append(f"a concentration of {value:g} {unit} cannot be")
+        return None
+    try:
+        concentration = to_computing(value, unit, context.medium, temperature_c=temperature_c)
+    except HgmapError as error:
+        held.append(str(error))
+        return None
+    if context.medium == "bulk" and concentration > MOST_BULK_MG_KG:
+        held.append(f"{value:g} {unit} is more than the whole sample")
+    if context.medium == "air" and "mercury" in context.analyte.casefold():
+        most = saturated_concentration_ug_m3(HOTTEST_ROOM_C)
+        if concentration > most:
+            held.append(
+                f"{value:g} {unit} is above the saturated concentration at "
+                f"{HOTTEST_ROOM_C:g} °C ({most:,.0f} µg/m³): a wrong unit or a slip"
+            )
+    return concentration
+
+
+def _time(text: str, held: list[str]) -> datetime | None:
+    if not text:
+        return None
+    try:
+        return datetime.fromisoformat(text)
+    except ValueError:
+        held.append(f"time {text!r} is not a date (write 2026-03-02T09:30)")
+        return None
+
+
+def _round(text: str, default: str | None, context: ReadingContext, held: list[str]) -> str:
+    if text:
+        if text not in context.rounds:
+            held.append(f"round {text!r} is not in site.toml")
+        return text
+    if default is None:
+        held.append("no round, and several rounds share this file")
+    return default or ""
+
+
+def _floor(
+    text: str, context: ReadingContext, held: list[str], cautions: list[str]
+) -> Floor | None:
+    floors = {id(floor): floor for floor in context.floors.values()}
+    if not text:
+        if len(floors) == 1 and not context.lost_floors:
+            cautions.append("floor not stated; the site has only one")
+            return next(iter(floors.values()))
+        held.append("no floor")
+        return None
+    key = text.casefold()
+    if key in context.lost_floors:
+        held.append(f"the plan of floor {text!r} could not be read")
+        return None
+    floor = context.floors.get(key)
+    if floor is None:
+        near = difflib.get_close_matches(key, context.floors, n=1)
+        held.append(f"no floor {text!r}" + (f"; did you mean {near[0]!r}?" if near else ""))
+    return floor
+
+
+def _place(
+    name: str,
+    x: float | None,
+    y: float | None,
+    floor: Floor | None,
+    held: list[str],
+    cautions: list[str],
+) -> tuple[str, float | None, float | None, str]:
+    """Return room id, x, y and where they come from."""
+    if floor is None:
+        return name, x, y, "given" if x is not None and y is not None else ""
+    room = None
+    if name:
+        rooms = {key.casefold(): room for room in floor.rooms for key in (room.id, room.name)}
+        room = rooms.get(name.casefold())
+        if room is None:
+            near = difflib.get_close_matches(name.casefold(), rooms, n=1)
+            hint = f"; did you mean {rooms[near[0]].name!r}?" if near else ""
+            held.append(f"no room {name!r} on floor {floor.name!r}{hint}")
+            return name, x, y, "given" if x is not None and y is not None else ""
+    if (x is None) != (y is None):
+        held.append("x without y, or y without x")
+        return room.id if room else "", None, None, ""
+    if x is None or y is None:
+        if room is None:
+            held.append("neither a room nor coordinates")
+            return "", None, None, ""
+        centre = room.polygon.representative_point()
+        cautions.append("no coordinates; placed at the room's representative point")
+        return room.id, float(centre.x), float(centre.y), "room"
+    point = Point(x, y)
+    if room is not None:
+        distance = room.polygon.distance(point)
+        if distance > OUTSIDE_TOLERANCE_M:
+            held.append(f"({x:g}, {y:g}) lies {distance:.2f} m outside room {room.name!r}")
+        return room.id, x, y, "given"
+    near_rooms = [r for r in floor.rooms if r.polygon.distance(point) <= OUTSIDE_TOLERANCE_M]
+    if not near_rooms:
+        held.append(f"({x:g}, {y:g}) lies in no room of floor {floor.name!r}")
+        return "", x, y, "given"
+    if len(near_rooms) > 1:
+        cautions.append(
+            f"stands on the line between {near_rooms[0].name!r} and {near_rooms[1].name!r}; "
+            f"taken as in {near_rooms[0].name!r}"
+        )
+    return near_rooms[0].id, x, y, "given"
+
+
+def _band(height_m: float | None, context: ReadingContext, held: list[str]) -> str:
+    if context.medium != "air":
+        return ""
+    if height_m is None:
+        if not any(reason.startswith("height") for reason in held):
+            held.append("no height: a floor sweep and the breathing zone never share a map")
+        return ""
+    for band in context.bands:
+        if band.holds(height_m):
+            return band.name
+    spans = ", ".join(f"{band.name} {band.from_m:g}-{band.to_m:g} m" for band in context.bands)
+    held.append(f"height {height_m:g} m is in no height band ({spans})")
+    return ""
+
+
+def hold_repeated_ids(readings: Sequence[Reading]) -> list[Reading]:
+    """Hold readings of one round that share an id.
+
+    Where the rows are the same in every respect the first one counts; where they differ nobody
+    can tell which is right, and all are held.
+    """
+    groups: dict[tuple[str, str], list[int]] = {}
+    for position, reading in enumerate(readings):
+        groups.setdefault((reading.round, reading.id), []).append(position)
+    result = list(readings)
+    for (_, identifier), positions in groups.items():
+        if len(positions) < 2:
+            continue
+        same = len({replace(readings[i], where="") for i in positions}) == 1
+        rows = ", ".join(readings[i].where for i in positions)
+        for i in positions[1:] if same else positions:
+            why = (
+                f"id {identifier!r} repeats {readings[positions[0]].where}, the same row twice"
+                if same
+                else f"id {identifier!r} stands for different readings ({rows})"
+            )
+            result[i] = replace(result[i], held=(*result[i].held, why))
+    return result

@@ -1,0 +1,181 @@
+"""The shape of site.toml, checked by pydantic; complaints name the key and the nearest known one."""
+
+from __future__ import annotations
+
+import datetime as dt
+import difflib
+import tomllib
+from typing import Any, Literal
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError
+
+from hgmap.errors import SiteError
+from hgmap.site.model import Medium, Use
+
+SCHEMA_VERSION = 1
+
+
+class _Table(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class LevelTable(_Table):
+    """``[level]``: a name from the table, or a whole record of its own."""
+
+    name: str | None = None
+    value: float | None = Field(default=None, gt=0, allow_inf_nan=False)
+    unit: str | None = None
+    averaging: str | None = None
+    height: str | None = None
+    scenario: str | None = None
+    source: str | None = None
+    year: int | None = None
+
+
+class FloorTable(_Table):
+    """``[[floors]]``."""
+
+    name: str = Field(min_length=1, max_length=60)
+    title: str | None = None
+    plan: str
+    north_deg: float | None = Field(default=None, ge=-360, le=360)
+
+
+class RoundTable(_Table):
+    """``[[rounds]]``."""
+
+    name: str = Field(min_length=1, max_length=60)
+    title: str | None = None
+    date: dt.date | None = None
+    readings: tuple[str, ...] = ()
+
+
+class HeightBandTable(_Table):
+    """``[[height_bands]]``."""
+
+    name: str = Field(min_length=1)
+    from_m: float = Field(ge=0, allow_inf_nan=False)
+    to_m: float = Field(ge=0, allow_inf_nan=False)
+    breathing: bool = True
+
+
+class MapTable(_Table):
+    """``[map]``."""
+
+    method: Literal["kriging", "idw"] = "kriging"
+    scale: Literal["log", "linear"] = "log"
+    cell_m: float | None = Field(default=None, gt=0, allow_inf_nan=False)
+    height_band: str | None = None
+    remediate_at: float = Field(default=0.5, gt=0, lt=1)
+    clear_at: float = Field(default=0.05, gt=0, lt=1)
+    guard_m: float = Field(default=1.5, ge=0, allow_inf_nan=False)
+
+
+class ReadingsTable(_Table):
+    """``[readings]``: what holds for every reading that does not say otherwise."""
+
+    detection_limit: str | None = None
+    height_m: float | None = Field(default=None, ge=0, allow_inf_nan=False)
+
+
+class MapFrameTable(_Table):
+    """``[map_frame]``: how the building's own metres lie on the map."""
+
+    crs: str
+    origin_x_m: float = Field(default=0.0, allow_inf_nan=False)
+    origin_y_m: float = Field(default=0.0, allow_inf_nan=False)
+
+
+class TitleBlockTable(_Table):
+    """``[title_block]``."""
+
+    client: str = ""
+    address: str = ""
+    project: str = ""
+    prepared_by: str = ""
+    reviewed_by: str = ""
+    instrument: str = ""
+
+
+class SiteTable(_Table):
+    """The whole of site.toml."""
+
+    schema_version: Literal[1] = 1
+    name: str = Field(min_length=1)
+    analyte: str = "elemental mercury vapour"
+    medium: Medium = "air"
+    use: Use | None = None
+    invented: bool = False
+    level: LevelTable | None = None
+    title_block: TitleBlockTable = TitleBlockTable()
+    floors: tuple[FloorTable, ...] = ()
+    rounds: tuple[RoundTable, ...] = ()
+    height_bands: tuple[HeightBandTable, ...] = ()
+    map: MapTable = MapTable()
+    readings: ReadingsTable = ReadingsTable()
+    map_frame: MapFrameTable | None = None
+
+
+_TABLES: dict[str, type[_Table]] = {
+    "": SiteTable,
+    "level": LevelTable,
+    "floors": FloorTable,
+    "rounds": RoundTable,
+    "height_bands": HeightBandTable,
+    "map": MapTable,
+    "readings": ReadingsTable,
+    "map_frame": MapFrameTable,
+    "title_block": TitleBlockTable,
+}
+
+
+def parse_site_table(text: str, *, where: str) -> SiteTable:
+    """Read site.toml.
+
+    Raises
+    ------
+    SiteError
+        On a syntax error (with its line) or on the first keys that do not fit, each named.
+    """
+    try:
+        raw = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        raise SiteError(f"TOML syntax: {error}", where=where, todo="mend that line") from None
+    try:
+        return SiteTable.model_validate(raw)
+    except ValidationError as error:
+        complaints = [_complaint(dict(one), text) for one in error.errors()[:3]]
+        raise SiteError("; ".join(complaints), where=where) from None
+
+
+def _complaint(error: dict[str, Any], text: str) -> str:
+    location: tuple[str | int, ...] = error["loc"]
+    *path, key = location
+    table = str(path[0]) if path else ""
+    place = ".".join(
+        f"{part}[{location[i + 1] + 1}]"  # type: ignore[operator]
+        if i + 1 < len(location) and isinstance(location[i + 1], int)
+        else str(part)
+        for i, part in enumerate(location)
+        if isinstance(part, str)
+    )
+    line = _line_of(text, str(key))
+    place = f"key {place!r}" + (f" (line {line})" if line else "")
+    if error["type"] == "extra_forbidden":
+        known = sorted(_TABLES.get(table, SiteTable).model_fields)
+        near = difflib.get_close_matches(str(key), known, n=1, cutoff=0.5)
+        hint = f"did you mean {near[0]!r}?" if near else f"known keys: {', '.join(known)}"
+        return f"{place} is not known; {hint}"
+    if error["type"] == "missing":
+        return f"{place} is missing"
+    found = repr(error.get("input"))
+    found = found if len(found) <= 40 else found[:37] + "..."
+    return f"{place}: {str(error['msg']).lower()}, found {found}"
+
+
+def _line_of(text: str, key: str) -> int | None:
+    for number, line in enumerate(text.splitlines(), start=1):
+        head = line.split("#", 1)[0].strip().strip("[]").split("=", 1)[0].strip().strip("\"'")
+        if head == key:
+            return number
+    return None

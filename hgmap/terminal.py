@@ -1,0 +1,189 @@
+"""What the command line prints: one short table, complaints in lines, a progress bar."""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Iterable
+from types import TracebackType
+from typing import TYPE_CHECKING
+
+from rich.console import Console
+from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn, TimeElapsedColumn
+from rich.table import Table
+
+from hgmap.errors import HgmapError, one_line
+from hgmap.site.level_table import disagreements, levels_table
+from hgmap.site.model import Problem
+
+if TYPE_CHECKING:
+    from hgmap.batch import MapRun
+    from hgmap.site.check import SiteCheck
+    from hgmap.site.importers.geojson import ImportReport
+
+MOST_LINES = 20
+"""Held rows listed on the terminal; summary.json and `hgmap check` list all of them."""
+
+
+def _console() -> Console:
+    # a file or a pipe has no width of its own, and a line that is one message stays one line
+    return Console(
+        highlight=False, markup=False, emoji=False, soft_wrap=True,
+        width=None if sys.stdout.isatty() else 160,
+    )  # fmt: skip
+
+
+class RunProgress:
+    """A progress bar on stderr; silent where stderr is not a terminal."""
+
+    def __init__(self) -> None:
+        self._bar = Progress(
+            TextColumn("{task.description}", markup=False),
+            BarColumn(),
+            TaskProgressColumn(),
+            TimeElapsedColumn(),
+            console=Console(stderr=True),
+            disable=not sys.stderr.isatty(),
+            transient=True,
+        )
+        self._task = self._bar.add_task("reading the site", total=1.0)
+
+    def __enter__(self) -> RunProgress:
+        self._bar.start()
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        traceback: TracebackType | None,
+    ) -> None:
+        self._bar.stop()
+
+    def update(self, what: str, share: float) -> None:
+        """Show what is being done and the share of the run that is done (0 to 1)."""
+        self._bar.update(self._task, description=what, completed=share)
+
+
+def print_run(run: MapRun) -> None:
+    """Print the outcome of ``hgmap map``."""
+    console = _console()
+    level = run.level
+    console.print(
+        f"{run.site.name}: {run.round.title}"
+        + (f", {run.band}" if run.band else "")
+        + f", action level {level.value:g} {level.unit} ({level.name})"
+        + (" [value from memory]" if level.from_memory else "")
+    )
+    if run.floors:
+        table = Table(box=None, pad_edge=False, header_style="bold")
+        table.add_column("floor")
+        for title in ("used", "set aside", "remediate m²", "resample m²", "clear m²", "no data m²",
+                      "places"):  # fmt: skip
+            table.add_column(title, justify="right")
+        table.add_column("surface")
+        for one in run.floors:
+            zones = one.zones
+            table.add_row(
+                one.floor.title,
+                str(len(one.evidence.used)),
+                str(len(one.evidence.set_aside)),
+                f"{zones.area_m2('remediate'):.1f}",
+                f"{zones.area_m2('resample'):.1f}",
+                f"{zones.area_m2('clear'):.1f}",
+                f"{zones.area_m2('no data'):.1f}",
+                str(len(one.resample.places)),
+                one.surface.method if one.surface else f"none: {one.no_surface}",
+            )
+        console.print(table)
+    for problem in run.failed:
+        console.print(f"not made: {problem_line(problem)}")
+    lost = {(one.where, one.message) for one in run.failed}
+    for problem in run.site.problems:
+        if problem.severity == "error" and (problem.where, problem.message) not in lost:
+            console.print(f"error: {problem_line(problem)}")
+    held = [one for one in run.site.problems if one.severity == "held"]
+    _print_lines(console, "held", held, f"`hgmap check {run.site.folder}` lists all")
+    for text in run.warnings:
+        console.print(f"warning: {text}")
+    for text in run.notes:
+        console.print(f"note: {text}")
+    if run.floors:
+        console.print(f"written to {run.out}")
+    console.print("Screening, not a health opinion. Local codes and licensed practice decide.")
+
+
+def print_check(check: SiteCheck) -> None:
+    """Print the outcome of ``hgmap check``."""
+    console = _console()
+    site = check.site
+    usable = sum(one.usable for one in site.readings)
+    console.print(
+        f"{site.name}: {len(site.floors)} floors, "
+        f"{sum(len(floor.rooms) for floor in site.floors)} rooms, {len(site.rounds)} rounds, "
+        f"{len(site.readings)} readings, {usable} usable"
+    )
+    for problem in check.problems:
+        console.print(f"{problem.severity}: {problem_line(problem)}")
+    if not check.problems:
+        console.print("nothing wrong was found")
+
+
+def print_levels(*, use: str | None, analyte: str | None) -> None:
+    """Print the action levels, by kind, and where agencies disagree."""
+    rows = levels_table(analyte=analyte, use=use)  # type: ignore[arg-type]
+    if not rows:
+        raise HgmapError(
+            "no level is listed for that", where="levels", todo="leave --use or --analyte out"
+        )
+    console = _console()
+    kind = ""
+    for row in rows:
+        if row.kind != kind:
+            kind = row.kind
+            console.print(f"\n{kind.upper()}", style="bold")
+        remark = f"  [{row.remark}: check the source]" if row.remark else ""
+        console.print(f"{row.name}: {row.value}, {row.analyte}{remark}")
+        console.print(f"    for {row.scenario} ({row.uses})", style="dim")
+        console.print(f"    averaging {row.averaging}; height {row.height}", style="dim")
+        console.print(f"    source {row.source}{', ' + row.year if row.year else ''}", style="dim")
+    console.print("\nWHERE AGENCIES DISAGREE", style="bold")
+    for one in disagreements():
+        console.print(
+            f"{one.title}: {one.lowest:g} to {one.highest:g} {one.unit}, {one.ratio:.0f}-fold "
+            f"({', '.join(one.lowest_by)} against {', '.join(one.highest_by)})"
+        )
+    console.print(
+        "\nThere is no default. A level marked \"from memory\" was not read in its source."
+    )
+
+
+def print_import(report: ImportReport) -> None:
+    """Print what an import found, repaired and left out."""
+    console = _console()
+    console.print(
+        f"{report.plan}: {report.rooms} rooms, {report.walls} walls, {report.openings} openings, "
+        f"{report.area_m2:.1f} m², {report.width_m:.1f} m wide, {report.height_m:.1f} m deep"
+    )
+    for title, lines in (("repaired", report.repairs), ("left out", report.skipped)):
+        for text in lines[:MOST_LINES]:
+            console.print(f"{title}: {text}")
+        if len(lines) > MOST_LINES:
+            console.print(f"{title}: and {len(lines) - MOST_LINES} more")
+    if report.made_site:
+        console.print("a new site: say in site.toml what the building is used for, the action "
+                      "level, and its rounds of readings")  # fmt: skip
+
+
+def _print_lines(
+    console: Console, title: str, problems: Iterable[Problem], where_all: str
+) -> None:
+    listed = list(problems)
+    for problem in listed[:MOST_LINES]:
+        console.print(f"{title}: {problem_line(problem)}")
+    if len(listed) > MOST_LINES:
+        console.print(f"{title}: and {len(listed) - MOST_LINES} more; {where_all}")
+
+
+def problem_line(problem: Problem) -> str:
+    """Return a problem as one line."""
+    return one_line(problem.message, where=problem.where, todo=problem.todo)

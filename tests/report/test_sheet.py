@@ -1,0 +1,397 @@
+"""The zone sheet, from an invented survey; every number here is made up."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from itertools import pairwise
+from pathlib import Path
+
+import numpy as np
+import pytest
+import shapely
+
+from hgmap.decide.model import (
+    Evidence,
+    FloorEvidence,
+    ResampleList,
+    ResamplePlace,
+    Zone,
+    Zones,
+)
+from hgmap.field.raster import Raster
+from hgmap.field.surface import Surface
+from hgmap.field.validate import Scores
+from hgmap.report import drawing as d
+from hgmap.report.sheet import zone_sheet
+from hgmap.report.typeset import width_mm
+from hgmap.site.model import (
+    ActionLevel,
+    Floor,
+    HeightBand,
+    MapSettings,
+    Opening,
+    Reading,
+    Room,
+    Round,
+    Site,
+    TitleBlock,
+)
+
+LEVEL = ActionLevel(
+    name="homes, invented level",
+    value=1000.0,
+    unit="ng/m³",
+    medium="air",
+    concentration=1.0,
+    averaging="8 h",
+    height="breathing zone",
+    scenario="normal occupancy of a dwelling",
+    kind="occupancy",
+    uses=("dwelling",),
+    source="invented agency",
+    year=2026,
+)
+
+
+def reading(name, x, y, value, *, qualifier="", height=1.2, unit="µg/m³", held=()):
+    return Reading(
+        id=name,
+        round="first",
+        floor="ground",
+        room="",
+        x=x,
+        y=y,
+        height_m=height,
+        time=None,
+        value=value,
+        unit=unit,
+        qualifier=qualifier,
+        note="",
+        concentration=value,
+        band="breathing zone",
+        placed="given",
+        where=f"readings.csv, row {name}",
+        held=held,
+    )
+
+
+def box_room(name, west, south, east, north):
+    return Room(name.lower(), name, shapely.box(west, south, east, north))
+
+
+def house():
+    """Three rooms and a corridor, 12 cm walls, an open, a closed and a sealed door."""
+    rooms = (
+        box_room("Workshop", 0.0, 2.12, 5.0, 7.0),
+        box_room("Kitchen", 5.12, 2.12, 8.6, 7.0),
+        box_room("Bedroom", 8.72, 2.12, 12.5, 7.0),
+        box_room("Corridor", 0.0, 0.0, 12.5, 2.0),
+    )
+    walls = (
+        shapely.LineString([(0, 2.06), (12.5, 2.06)]),
+        shapely.LineString([(5.06, 2.06), (5.06, 7.0)]),
+        shapely.LineString([(8.66, 2.06), (8.66, 7.0)]),
+    )
+    openings = (
+        Opening("a", shapely.LineString([(2.0, 2.06), (2.9, 2.06)]), "open"),
+        Opening("b", shapely.LineString([(6.4, 2.06), (7.3, 2.06)]), "closed"),
+        Opening("c", shapely.LineString([(10.2, 2.06), (11.1, 2.06)]), "sealed"),
+    )
+    return Floor("ground", "Ground floor", rooms, walls, openings, north_deg=30.0)
+
+
+def evidence_for(floor, readings, level=LEVEL):
+    items = []
+    for one in readings:
+        role = "used"
+        if one.held:
+            role = "held"
+        elif one.height_m is not None and one.height_m < 0.5:
+            role = "other height"
+        above = one.qualifier == ">" or (
+            one.qualifier == "" and (one.concentration or 0.0) > level.concentration
+        )
+        items.append(Evidence(one, role, above, one.held))
+    used = [item.reading for item in items if item.role == "used"]
+    return FloorEvidence(
+        floor=floor,
+        round="first",
+        band="breathing zone",
+        level=level,
+        items=tuple(items),
+        xy=np.array([(one.x, one.y) for one in used]).reshape(-1, 2),
+        concentration=np.array([one.concentration for one in used], dtype=float),
+        notes=("2 readings at 0.03 m belong to another height band.",),
+    )
+
+
+def surface_for(evidence, cell_m, reach_m):
+    """A smooth made-up field through the readings: no estimate, only something to draw."""
+    raster = Raster.over(evidence.floor, cell_m)
+    points = raster.points()
+    logs = np.log(np.maximum(evidence.concentration, 1e-3))
+    weight = np.zeros(len(points))
+    total = np.zeros(len(points))
+    for place, value in zip(evidence.xy, logs, strict=True):
+        near = 1.0 / (np.hypot(*(points - place).T) ** 2 + (0.05 * reach_m) ** 2)
+        weight += near
+        total += near * value
+    mean = raster.spread(total / weight)
+    return Surface(
+        raster=raster,
+        mean=mean,
+        sd=np.where(np.isfinite(mean), 0.4, np.nan),
+        scale="log",
+        method="kriging",
+        xy=evidence.xy,
+        values=logs,
+        degrees_of_freedom=10,
+        variogram=None,
+        scores=Scores(len(logs), 0.0, 0.3, 1.0, 0.95, np.zeros(len(logs))),
+        notes=("Made-up surface.",),
+    )
+
+
+def zones_for(evidence, surface, level=LEVEL):
+    """Cut the rooms by the made-up field; with no field everything is to be measured again."""
+    import contourpy
+
+    floor = evidence.floor
+    zones, contours = [], []
+    for room in floor.rooms:
+        if surface is None:
+            zones.append(Zone("no data", room.id, room.name, room.polygon, None, None, None, ()))
+            continue
+        raster = surface.raster
+        filled = np.where(np.isfinite(surface.mean), surface.mean, np.nanmedian(surface.mean))
+        generator = contourpy.contour_generator(raster.x, raster.y, filled)
+        at = np.log(level.concentration)
+        cuts = {"remediate": (at, 99.0), "resample": (at - 1.2, at), "clear": (-99.0, at - 1.2)}
+        left = room.polygon
+        for name, (low, high) in cuts.items():
+            polygons, offsets = generator.filled(low, high)
+            rings = [
+                shapely.Polygon(points[o[0] : o[1]], [points[a:b] for a, b in pairwise(o[1:])])
+                for points, o in zip(polygons, offsets, strict=True)
+            ]
+            shape = shapely.union_all(shapely.make_valid(rings)).intersection(left)
+            if shape.area > 0.0:
+                zones.append(Zone(name, room.id, room.name, shape, 1.0, 1.0, 0.5, ("made up",)))
+                left = left.difference(shape)
+        if left.area > 1e-6 * room.polygon.area:
+            zones.append(Zone("no data", room.id, room.name, left, None, None, None, ("far",)))
+        for line in generator.lines(at):
+            cut = shapely.LineString(line).intersection(room.polygon)
+            contours += [
+                part
+                for part in shapely.get_parts(cut)
+                if part.geom_type == "LineString" and not part.is_empty
+            ]
+    return Zones(floor, level, tuple(zones), tuple(contours), 0.5, 0.05)
+
+
+def site_for(floor, *, level=LEVEL, invented=True):
+    return Site(
+        folder=Path("made-up"),
+        name="House at $5 & <b>Mill_Lane</b>",
+        analyte="mercury",
+        medium="air",
+        use="dwelling",
+        invented=invented,
+        level=level,
+        floors=(floor,),
+        rounds=(Round("first", "First survey", date(2026, 3, 2), ()),),
+        height_bands=(HeightBand("breathing zone", 0.9, 1.6),),
+        readings=(),
+        settings=MapSettings(),
+        title_block=TitleBlock(
+            client="A family that does not exist",
+            address="1 Nowhere Lane, Inventedville, with a second line that goes on for a while",
+            prepared_by="N. Nobody",
+            reviewed_by="",
+            project="Made-up 12",
+            instrument="invented direct-reading instrument, serial 000",
+        ),
+        problems=(),
+    )
+
+
+def places_for(floor, n, seed=3):
+    random = np.random.default_rng(seed)
+    places = []
+    for rank in range(1, n + 1):
+        room = floor.rooms[rank % len(floor.rooms)]
+        west, south, east, north = room.polygon.bounds
+        x = west + (0.1 + 0.8 * random.random()) * (east - west)
+        y = south + (0.1 + 0.8 * random.random()) * (north - south)
+        places.append(
+            ResamplePlace(
+                rank,
+                "ground",
+                room.id,
+                room.name,
+                x,
+                y,
+                1.2,
+                ("the chance of being above the level is between 5 % and 50 % here",),
+                4.0,
+            )
+        )
+    return ResampleList(tuple(places))
+
+
+WARNINGS = (
+    "The survey was made at 14 °C: mercury readings in a cold house are low. Measure again warm.",
+    "The span check of the instrument is 14 months old.",
+)
+
+
+def house_case():
+    floor = house()
+    readings = [
+        reading("1", 1.0, 6.0, 8.2),
+        reading("2", 2.4, 4.6, 999.0, qualifier=">"),
+        reading("3", 4.2, 3.2, 2.1),
+        reading("4", 0.9, 3.0, 3.3),
+        reading("5", 6.2, 5.9, 0.31),
+        reading("6", 7.8, 3.4, 0.22),
+        reading("7", 9.5, 6.0, 0.05, qualifier="<"),
+        reading("8", 11.6, 3.4, 0.05, qualifier="<"),
+        reading("9", 1.4, 1.0, 1.4),
+        reading("10", 5.2, 1.0, 0.62),
+        reading("11", 9.3, 1.0, 0.11),
+        reading("12", 12.0, 1.0, 0.08),
+        reading("13", 2.6, 4.5, 85.0, height=0.03),
+        reading("14", 7.0, 4.4, 0.9, held=("warm-up not finished",)),
+        reading("15", 6.2, 5.9, 0.35),
+    ]
+    evidence = evidence_for(floor, readings)
+    surface = surface_for(evidence, 0.1, 3.0)
+    zones = zones_for(evidence, surface)
+    site = site_for(floor)
+    return site, site.rounds[0], evidence, surface, zones, places_for(floor, 6), WARNINGS
+
+
+def bare_case():
+    site, round_, evidence, _, _, places, _ = house_case()
+    floor = replace(house(), north_deg=None, walls=())
+    evidence = replace(evidence, floor=floor)
+    reason = ("Three usable readings are too few for an estimate; five are needed.",)
+    return site, round_, evidence, None, zones_for(evidence, None), places, reason
+
+
+def closet_case():
+    """One room, 3 m by 5 m, taller than wide."""
+    floor = Floor("ground", "Cellar", (box_room("Store", 0, 0, 3.0, 5.0),), north_deg=200.0)
+    level = replace(LEVEL, value=1.0, unit="µg/m³", from_memory=True)
+    readings = [
+        reading("1", 0.5, 0.5, 0.4),
+        reading("2", 2.4, 0.7, 0.9),
+        reading("3", 1.5, 4.0, 3.0),
+        reading("4", 0.6, 4.4, 1.7),
+        reading("5", 1.4, 2.2, 0.7),
+    ]
+    evidence = evidence_for(floor, readings, level)
+    surface = surface_for(evidence, 0.05, 2.0)
+    site = site_for(floor, level=level, invented=False)
+    zones = zones_for(evidence, surface, level)
+    return site, site.rounds[0], evidence, surface, zones, places_for(floor, 2), ()
+
+
+def hospital_case():
+    """Sixty rooms over 500 m, with names long and short and rooms too small for any."""
+    rooms = []
+    for row in range(4):
+        for column in range(15):
+            west, south = column * 33.0, row * 45.0
+            east = west + (31.0 if column % 4 else 9.0)
+            name = f"R{row}{column:02}" if column % 3 else f"Laboratory {row}.{column} preparation"
+            rooms.append(Room(f"r{row}-{column}", name, shapely.box(west, south, east, south + 38)))
+    floor = Floor("ground", "Level 3", tuple(rooms), north_deg=-45.0)
+    random = np.random.default_rng(7)
+    readings = []
+    for index in range(110):
+        room = rooms[index % 60].polygon.bounds
+        x = room[0] + random.random() * (room[2] - room[0])
+        y = room[1] + random.random() * (room[3] - room[1])
+        readings.append(reading(str(index), x, y, float(np.exp(random.normal(-1.5, 1.2)))))
+    evidence = evidence_for(floor, readings)
+    surface = surface_for(evidence, 1.0, 60.0)
+    site = site_for(floor)
+    zones = zones_for(evidence, surface)
+    return site, site.rounds[0], evidence, surface, zones, places_for(floor, 24), WARNINGS
+
+
+def country_case():
+    """A 'floor' of 1,000 km with 598 readings."""
+    outline = shapely.Point(5e5, 3e5).buffer(3.2e5, quad_segs=12)
+    outline = shapely.affinity.scale(outline, 1.5, 0.9)
+    floor = Floor("ground", "Region", (Room("all", "Everything", outline),))
+    random = np.random.default_rng(11)
+    readings = []
+    while len(readings) < 598:
+        x, y = random.random() * 1e6, random.random() * 6e5
+        if outline.contains(shapely.Point(x, y)):
+            far = np.hypot(x - 3.5e5, y - 3e5) / 2.5e5
+            value = float(np.exp(random.normal(1.0 - far, 0.6)))
+            readings.append(reading(str(len(readings)), x, y, value))
+    evidence = evidence_for(floor, readings)
+    surface = surface_for(evidence, 5000.0, 1e5)
+    site = site_for(floor)
+    zones = zones_for(evidence, surface)
+    return site, site.rounds[0], evidence, surface, zones, places_for(floor, 40), WARNINGS
+
+
+def tower_case():
+    """Rooms of odd shapes, taller than wide, no walls listed, rooms that share edges."""
+    rooms = (
+        Room("hall", "Hall", shapely.Polygon([(0, 0), (9, 0), (9, 4), (4, 4), (4, 22), (0, 22)])),
+        Room("ward", "Treatment room with a very long name indeed", shapely.box(4, 4, 9, 10)),
+        Room("office", "Office", shapely.box(4, 10, 9, 13)),
+        Room("wc", "WC", shapely.box(4, 13, 5.2, 14.5)),
+        Room("lab", "Laboratory", shapely.box(5.2, 13, 9, 22)),
+        Room("shaft", "Shaft", shapely.box(4, 14.5, 5.2, 22)),
+    )
+    openings = (
+        Opening("a", shapely.LineString([(4, 6), (4, 7)]), "open"),
+        Opening("b", shapely.LineString([(4, 11), (4, 12)]), "closed"),
+        Opening("c", shapely.LineString([(5.2, 18), (5.2, 19)]), "sealed"),
+    )
+    floor = Floor("ground", "Ground floor", rooms, (), openings, north_deg=0.0)
+    random = np.random.default_rng(5)
+    readings = []
+    while len(readings) < 55:
+        x, y = random.random() * 9, random.random() * 22
+        value = float(np.exp(random.normal(0.6 - 0.12 * y, 0.7)))
+        low = len(readings) % 9 == 0
+        readings.append(
+            reading(
+                str(len(readings)),
+                x,
+                y,
+                value,
+                qualifier="<" if value < 0.1 else "",
+                height=0.1 if low else 1.2,
+            )
+        )
+    evidence = evidence_for(floor, readings)
+    surface = surface_for(evidence, 0.1, 3.0)
+    site = site_for(floor)
+    zones = zones_for(evidence, surface)
+    many = (
+        *WARNINGS,
+        *(f"Made-up warning number {n}, longer than one line of it." for n in range(30)),
+    )
+    return site, site.rounds[0], evidence, surface, zones, places_for(floor, 12), many
+
+
+def cases():
+    return {
+        "house": house_case,
+        "bare": bare_case,
+        "closet": closet_case,
+        "hospital": hospital_case,
+        "country": country_case,
+        "tower": tower_case,
+    }
