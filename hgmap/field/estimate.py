@@ -26,6 +26,10 @@ USUAL_MOST_CELLS: Final = 1_000_000
 REPLICATE_DISTANCE_M: Final = 0.05
 """Readings closer than this (m) were taken at one place (common practice, no source)."""
 
+READING_SD: Final = 0.1
+"""Relative sd of one reading (common practice, no source: direct-reading instruments are good to
+5 to 15 %). A nugget above its square is taken for variation of the air itself."""
+
 
 @dataclass(frozen=True)
 class EstimateSettings:
@@ -109,8 +113,10 @@ def estimate_surface(
             exact=False,
             progress=progress,
         )
-        # the nugget is measurement error here: zones are about the air, not the next reading
-        sd = np.sqrt(np.maximum(variance - variogram.nugget, 0.0))
+        # zones are about the air, not about the next reading: the reading's own error leaves the
+        # variance, but the rest of the nugget is real variation too fine to map, and stays
+        noise = min(variogram.nugget, READING_SD**2) if settings.scale == "log" else 0.0
+        sd = np.sqrt(np.maximum(variance - noise, 0.0))
         scores = leave_one_out_kriging(merged.xy, merged.values, variogram)
     return Surface(
         raster=raster,

@@ -18,7 +18,7 @@ from shapely.geometry.base import BaseGeometry
 Box = tuple[float, float, float, float]
 
 _NEAR: Final = ((1, 0), (-1, 0), (0, 1), (0, -1), (1, 1), (-1, 1), (1, -1), (-1, -1))
-_REACHES_PT: Final = (7.0, 12.0, 18.0, 26.0, 36.0)
+_REACHES_PT: Final = (7.0, 12.0, 18.0, 26.0, 36.0, 50.0, 70.0, 95.0)
 _ANGLES: Final = 16
 _OUT_OF_ROOM: Final = 2.5
 _FAR: Final = 4.0
@@ -44,6 +44,10 @@ class Wanted:
         Whether the text may stand on the mark itself.
     margin : float
         Free space kept around it (pt).
+    longest : float
+        Longest leader, roughly (pt).
+    over : bool
+        Whether the leader may run over marks and texts.
     """
 
     x: float
@@ -55,6 +59,8 @@ class Wanted:
     far: bool = True
     on_mark: bool = False
     margin: float = 0.8
+    longest: float = 36.0
+    over: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,7 +92,7 @@ class Paper:
     def free(self, boxes: NDArray[np.float64], margin: float = 0.0) -> NDArray[np.bool_]:
         """Tell which boxes (n, 4) lie on the paper and touch nothing that is taken."""
         left, bottom, right, top = boxes.T
-        held = (
+        held: NDArray[np.bool_] = (
             (left >= self.edge[0])
             & (bottom >= self.edge[1])
             & (right <= self.edge[2])
@@ -132,7 +138,7 @@ class Paper:
                 return Spot(box)
             end = (min(max(wanted.x, left), right), min(max(wanted.y, bottom), top))
             leader = shapely.LineString([(wanted.x, wanted.y), end])
-            if self._crosses(leader, own):
+            if not wanted.over and self._crosses(leader, own):
                 continue
             self.take(boxes[index])
             self.leaders.append(leader)
@@ -144,12 +150,13 @@ class Paper:
     ) -> NDArray[np.bool_]:
         """Tell which taken boxes meet a window."""
         left, bottom, right, top = self.boxes.T
-        return (
+        meets: NDArray[np.bool_] = (
             (left <= east + margin)
             & (right >= west - margin)
             & (bottom <= north + margin)
             & (top >= south - margin)
         )
+        return meets
 
     def _crosses(self, leader: BaseGeometry, own: Box | None) -> bool:
         """Tell whether a leader runs over something that is taken, or another leader."""
@@ -176,7 +183,7 @@ def _candidates(
             (right * (half_width + gap * slant), up * (half_height + gap * slant), 0.3 * cost, True)
         )
     if wanted.far:
-        for ring, reach in enumerate(_REACHES_PT):
+        for ring, reach in enumerate(one for one in _REACHES_PT if one <= wanted.longest):
             for step in range(_ANGLES):
                 angle = 2.0 * math.pi * (step + 0.5) / _ANGLES
                 places.append(

@@ -6,8 +6,6 @@ The same sheet gives the same bytes: no date is written. No window system is tou
 from __future__ import annotations
 
 import io
-import os
-import tempfile
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, Final
@@ -15,6 +13,7 @@ from typing import Any, Final
 from hgmap.errors import HgmapError
 from hgmap.report.drawing import Sheet
 from hgmap.report.painter import figure
+from hgmap.site.files import write_bytes
 
 _SETTINGS: Final[Any] = {
     "pdf.fonttype": 42,
@@ -68,7 +67,7 @@ def write(path: Path, sheets: Sheet | Sequence[Sheet], *, dpi: float = 200.0) ->
             f"{len(pages)} sheets do not fit", where=str(path), todo="write a PDF, or one sheet"
         )
     content = pdf_bytes(pages) if ending == ".pdf" else _one(pages[0], ending, dpi)
-    _replace(path, content)
+    write_bytes(path, content)
     return path
 
 
@@ -122,24 +121,3 @@ def _one(sheet: Sheet, ending: str, dpi: float) -> bytes:
             canvas = FigureCanvasSVG(page)
             canvas.print_svg(stream, metadata=about)
     return stream.getvalue()
-
-
-def _replace(path: Path, content: bytes) -> None:
-    try:
-        handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
-    except OSError as problem:
-        raise HgmapError(
-            f"cannot write here: {problem.strerror}", where=str(path), todo="choose another folder"
-        ) from problem
-    try:
-        with os.fdopen(handle, "wb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        os.chmod(name, 0o644)
-        os.replace(name, path)
-    except OSError as problem:
-        Path(name).unlink(missing_ok=True)
-        raise HgmapError(
-            f"cannot write: {problem.strerror}", where=str(path), todo="check disk and permissions"
-        ) from problem

@@ -163,7 +163,9 @@ def _badges(
     for place in resample.places:
         x, y = (place.x - frame.west_m) * scale, (place.y - frame.south_m) * scale
         side = badge_side_pt(place.rank) + 0.8
-        spot = paper.place(Wanted(x, y, side, side, 4.0, on_mark=True))
+        spot = paper.place(Wanted(x, y, side, side, 4.0, on_mark=True)) or paper.place(
+            Wanted(x, y, side, side, 4.0, longest=95.0, over=True)
+        )
         offset = (0.0, 0.0)
         if spot is None:  # a full corner: a number over a mark is better than no number
             paper.take(np.array([x - side / 2, y - side / 2, x + side / 2, y + side / 2]))

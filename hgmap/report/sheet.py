@@ -169,13 +169,15 @@ def _notes(
     evidence: FloorEvidence, surface: Surface | None, marks: Marks, warnings: tuple[str, ...]
 ) -> tuple[str, ...]:
     """Gather what a reader has to know, each once, the warnings first."""
-    notes = [*warnings, *evidence.notes, *(surface.notes if surface is not None else ())]
+    notes = list(warnings)
     held = Counter(
         "; ".join(item.reasons) or "no reason given"
         for item in evidence.items
         if item.role == "held"
     )
     notes.extend(f"{count(n, 'reading')} held: {reason}" for reason, n in held.items())
+    notes.extend(evidence.notes)
+    notes.extend(surface.notes if surface is not None else ())
     if marks.off_plan:
         notes.append(f"{count(marks.off_plan, 'reading')} without a place on this plan")
     if marks.unnamed:

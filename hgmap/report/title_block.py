@@ -163,11 +163,9 @@ def scale_bar(left: float, y: float, widest: float, mm_per_m: float, paper: str)
     for part in range(parts):
         box = shapely.box(left + part * step, y, left + (part + 1) * step, y + 1.5)
         items.append(Area(box, fill=PAPER if part % 2 else INK, pen=Pen(INK, 0.6)))
-    for part in (0, parts):
-        text = "0" if part == 0 else metres(length)
-        across = "centre"
+    for part, text in ((0, "0"), (parts, metres(length))):
         items.append(
-            Label(left + part * step, y + 2.4, text, SMALL_PT, INK, across=across, offset_pt=(0, 0))
+            Label(left + part * step, y + 2.4, text, SMALL_PT, INK, across="centre"),
         )
     scale = 1000.0 / mm_per_m
     ratio = grouped(scale) if scale == round(scale) else number(scale)

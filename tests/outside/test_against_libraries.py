@@ -14,7 +14,8 @@ from sklearn.neighbors import KNeighborsRegressor
 
 from hgmap.field.idw import idw
 from hgmap.field.kriging import krige
-from hgmap.field.variogram import MODELS, Model, Variogram
+from hgmap.field.models import MODELS, Model
+from hgmap.field.variogram import Variogram
 
 Floats = NDArray[np.float64]
 

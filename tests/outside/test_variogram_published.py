@@ -7,7 +7,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 import pytest
 
-from hgmap.field.variogram import correlation, empirical_variogram, fit_variogram
+from hgmap.field.models import correlation
+from hgmap.field.variogram import empirical_variogram, fit_variogram
 
 if TYPE_CHECKING:
     from conftest import Meuse

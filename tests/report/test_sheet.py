@@ -395,3 +395,218 @@ def cases():
         "country": country_case,
         "tower": tower_case,
     }
+
+
+def sheet_of(case):
+    *facts, warnings = case
+    return zone_sheet(*facts, warnings=warnings, version="0.0-test")
+
+
+def label_box_mm(label, place):
+    """Where a text stands on the page: left, bottom, right, top, in mm."""
+    x, y = place(label.x, label.y)
+    x += label.offset_pt[0] / d.PT_PER_MM
+    y += (label.offset_pt[1] + label.baseline_shift_pt) / d.PT_PER_MM
+    wide = width_mm(label.text, label.size_pt, label.bold)
+    left = x - {"left": 0.0, "centre": 0.5, "right": 1.0}[label.across] * wide
+    high = d.CAP_HEIGHT * label.size_pt / d.PT_PER_MM
+    return left, y, left + wide, y + high
+
+
+def labels_mm(sheet):
+    frame = sheet.frames[0]
+    for item in frame.drawing:
+        if isinstance(item, d.Label):
+            yield item, label_box_mm(item, frame.to_page)
+    for item in sheet.page:
+        if isinstance(item, d.Label):
+            yield item, label_box_mm(item, lambda x, y: (x, y))
+
+
+@pytest.mark.parametrize("name", list(cases()))
+def test_nothing_leaves_the_page(name):
+    sheet = sheet_of(cases()[name]())
+    for label, (left, bottom, right, top) in labels_mm(sheet):
+        assert left >= 5.0, label
+        assert right <= sheet.width_mm - 5.0, label
+        assert bottom >= 5.0, label
+        assert top <= sheet.height_mm - 5.0, label
+    for item in sheet.page:
+        if isinstance(item, d.Area | d.Path):
+            west, south, east, north = item.shape.bounds
+            assert west >= 5.0, item
+            assert south >= 5.0, item
+            assert east <= sheet.width_mm - 5.0, item
+            assert north <= sheet.height_mm - 5.0, item
+
+
+@pytest.mark.parametrize("name", list(cases()))
+def test_no_two_texts_of_the_plan_cover_each_other(name):
+    sheet = sheet_of(cases()[name]())
+    frame = sheet.frames[0]
+    labels = [item for item in frame.drawing if isinstance(item, d.Label)]
+    boxes = shapely.box(*np.array([label_box_mm(one, frame.to_page) for one in labels]).T)
+    first, second = shapely.STRtree(boxes).query(boxes, predicate="intersects")
+    assert len(labels) > 5
+    assert [
+        (labels[a].text, labels[b].text) for a, b in zip(first, second, strict=True) if a < b
+    ] == []
+
+
+@pytest.mark.parametrize("name", list(cases()))
+def test_no_two_texts_beside_the_plan_cover_each_other(name):
+    sheet = sheet_of(cases()[name]())
+    labels = [item for item in sheet.page if isinstance(item, d.Label)]
+    boxes = shapely.box(*np.array([label_box_mm(one, lambda x, y: (x, y)) for one in labels]).T)
+    first, second = shapely.STRtree(boxes).query(boxes, predicate="intersects")
+    assert [
+        (labels[a].text, labels[b].text) for a, b in zip(first, second, strict=True) if a < b
+    ] == []
+
+
+def test_the_mandatory_parts_are_on_the_sheet():
+    found = d.texts(sheet_of(house_case()))
+    together = " ".join(found)
+    for text in (
+        "House at $5 & <b>Mill_Lane</b>",
+        "INVENTED DATA",
+        "Action level 1000 ng/m³",
+        "averaging: 8 h",
+        "source: invented agency, 2026",
+        "2 March 2026",
+        "0.9 to 1.6 m above the floor",
+        "A family that does not exist",
+        "N. Nobody",
+        "not stated",
+        "ordinary kriging of logarithms",
+        "hgmap 0.0-test",
+        "Screening of the air at the time of the survey; not a health opinion.",
+        "Local codes and licensed practice decide.",
+        "Contours are interpretation",
+        "Estimate, ng/m³",
+        "level 1000",
+        "1 : 75 on A4 paper",
+        "2 m",
+        "sealed",
+    ):
+        assert text in together, text
+    assert {"Workshop", "Kitchen", "Bedroom", "Corridor", "N"} <= set(found)
+    assert {"remediate", "resample", "clear", "no data"} <= set(found)
+
+
+def test_values_are_in_the_unit_of_the_level():
+    found = d.texts(sheet_of(house_case()))
+    assert ">999000" in found
+    assert found.count("<50") == 2
+    assert "310; 350" in found  # two readings at one place
+    assert "85000 at 0.03 m" in found
+
+
+def test_a_value_written_in_the_unit_of_the_level_is_printed_as_written():
+    found = d.texts(sheet_of(closet_case()))
+    assert {"0.4", "0.9", "3", "1.7", "0.7"} <= set(found)
+
+
+def test_a_level_from_memory_is_called_so():
+    assert any("value from memory" in text for text in d.texts(sheet_of(closet_case())))
+    assert not any("value from memory" in text for text in d.texts(sheet_of(house_case())))
+
+
+def test_a_real_site_has_no_banner():
+    assert "INVENTED DATA" not in d.texts(sheet_of(closet_case()))
+
+
+def test_a_sheet_with_no_estimate_says_why():
+    sheet = sheet_of(bare_case())
+    together = " ".join(d.texts(sheet))
+    assert "No estimate was made: Three usable readings are too few" in together
+    assert "north not stated" in together
+    assert "Estimate, ng/m³" not in together
+    assert not any(isinstance(item, d.Picture) for item in sheet.frames[0].drawing)
+
+
+def test_the_answer_adds_up_to_the_zones():
+    case = house_case()
+    zones = case[4]
+    together = " ".join(d.texts(sheet_of(case)))
+    assert f"{zones.area_m2('remediate'):.1f} m² above the level" in together
+    assert f"{zones.area_m2('clear'):.1f} m² clear" in together
+
+
+def test_the_numbers_on_the_plan_are_the_ranks_of_the_list():
+    case = house_case()
+    sheet = sheet_of(case)
+    on_plan = [
+        item.text
+        for item in sheet.frames[0].drawing
+        if isinstance(item, d.Label) and item.colour == "#ffffff"
+    ]
+    assert on_plan == [str(place.rank) for place in case[5].places]
+
+
+def test_a_place_of_another_floor_is_not_drawn():
+    case = list(house_case())
+    upstairs = replace(case[5].places[0], floor="upstairs", rank=7)
+    case[5] = ResampleList((*case[5].places, upstairs))
+    assert "7" not in d.texts(sheet_of(tuple(case)))
+
+
+def test_zones_differ_without_colour():
+    sheet = sheet_of(house_case())
+    looks = set()
+    for item in sheet.page:
+        if isinstance(item, d.Area) and item.pen is not None and item.pen.dashes:
+            looks.add((item.hatch.name if item.hatch else None, item.pen.dashes))
+    assert len({hatch for hatch, _ in looks}) == 3
+    assert len({dashes for _, dashes in looks}) == 3
+
+
+def test_a_floor_taller_than_wide_stands_upright():
+    tall, wide = sheet_of(tower_case()), sheet_of(house_case())
+    assert tall.height_mm > tall.width_mm
+    assert wide.height_mm < wide.width_mm
+
+
+def test_too_many_readings_are_thinned_and_the_legend_says_so():
+    case = country_case()
+    sheet = sheet_of(case)
+    together = " ".join(d.texts(sheet))
+    assert "of 598 readings: those above the level first" in together
+    bold = [i for i in sheet.frames[0].drawing if isinstance(i, d.Label) and i.bold]
+    plain = [
+        i
+        for i in sheet.frames[0].drawing
+        if isinstance(i, d.Label) and not i.bold and i.text[0].isdigit()
+    ]
+    assert len(bold) - len(case[5].places) > len(plain)
+
+
+def test_a_reading_with_no_place_is_counted_in_the_notes():
+    case = list(house_case())
+    lost = reading("99", None, None, 0.2, held=("no place",))
+    case[2] = replace(case[2], items=(*case[2].items, Evidence(lost, "held", False, ("no place",))))
+    case[5], case[6] = ResampleList(()), ()
+    together = " ".join(d.texts(sheet_of(tuple(case))))
+    assert "1 reading held: no place" in together
+    assert "1 reading held: warm-up not finished" in together
+    assert "1 reading without a place on this plan" in together
+
+
+def test_the_estimate_is_painted_only_inside_rooms():
+    case = house_case()
+    sheet = sheet_of(case)
+    painted = [item for item in sheet.frames[0].drawing if isinstance(item, d.Picture)]
+    rooms = {room.polygon for room in case[2].floor.rooms}
+    assert {picture.clip for picture in painted} == rooms
+
+
+def test_texts_with_no_end_stay_on_the_page():
+    case = list(house_case())
+    endless = "Donau" * 80
+    block = TitleBlock(*(endless + " " + "word " * 90 for _ in range(6)))
+    case[0] = replace(case[0], name=endless, title_block=block)
+    case[6] = (endless, "word " * 400)
+    sheet = sheet_of(tuple(case))
+    for label, (left, _, right, _) in labels_mm(sheet):
+        assert left >= 5.0, label
+        assert right <= sheet.width_mm - 5.0, label

@@ -1,0 +1,41 @@
+from __future__ import annotations
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from hgmap.report.typeset import fit, printable, width_mm, width_pt, wrap
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.text(max_size=120), st.floats(8.0, 80.0), st.booleans())
+def test_no_line_is_wider_than_its_room(text, room, bold):
+    for line in (*wrap(text, 7.0, room, bold=bold), fit(text, 7.0, room, bold)):
+        assert width_mm(line, 7.0, bold) <= room + 1e-9
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.text(alphabet="abc de", max_size=80))
+def test_wrapping_loses_no_letter(text):
+    assert "".join(wrap(text, 7.0, 12.0)).replace(" ", "") == text.replace(" ", "")
+
+
+def test_a_capital_w_is_as_wide_as_the_font_says():
+    # DejaVu Sans 2.37, table hmtx: 2025 of 2048 units; read from the font file
+    assert width_pt("W", 10.0) == pytest.approx(10.0 * 2025 / 2048)
+
+
+def test_a_text_cut_short_ends_in_an_ellipsis():
+    lines = wrap("one two three four five six seven", 7.0, 15.0, most_lines=2)
+    assert len(lines) == 2
+    assert lines[-1].endswith("…")
+
+
+def test_a_number_stays_with_its_unit_and_its_thousands():
+    for room in range(12, 40):
+        lines = wrap("there are 12 500 m² and 3.5 m more", 7.0, float(room))
+        assert not any(line.startswith(("m² ", "500", "m ")) for line in lines)
+
+
+def test_a_letter_that_the_font_lacks_is_marked_and_controls_are_gaps():
+    assert printable("a\t中\u0007b") == "a \ufffd b"
