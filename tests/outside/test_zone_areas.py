@@ -150,6 +150,8 @@ AT_WALLS = {
     "plane above 30": (ROOM, plane, 30, 49 / 3, 16.333333),
 }  # fmt: skip
 ALL = INTERIOR | AT_WALLS
+# exact at every cell, because the line passes through the middle of the room
+NOT_EXACT = {name: case for name, case in ALL.items() if name != "plane above 22"}
 
 
 @pytest.mark.parametrize("case", ALL.values(), ids=ALL)
@@ -169,7 +171,7 @@ def test_an_area_at_a_cell_of_a_tenth_of_a_metre(
     assert area_at_or_above(turned_room, turned, above, 0.1) == pytest.approx(area, abs=0.008)
 
 
-@pytest.mark.parametrize("case", ALL.values(), ids=ALL)
+@pytest.mark.parametrize("case", NOT_EXACT.values(), ids=NOT_EXACT)
 def test_the_error_falls_about_four_times_when_the_cell_is_halved(
     case: tuple[Polygon, Shape, float, float, float],
 ) -> None:
