@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
-from typing import Literal
+from typing import Final, Literal
 
 from hgmap.__about__ import __version__
 from hgmap.decide.evidence import choose_band, gather_evidence
@@ -30,6 +31,9 @@ Progress = Callable[[str, float], None]
 """Called with what is being done and the share of the run that is done, 0 to 1."""
 
 SHEETS = ("map.pdf", "map.png")
+
+FINEST_CELL_M: Final = 1e-3
+"""A millimetre: no reading is placed better than that."""
 
 
 @dataclass(frozen=True)
@@ -120,6 +124,7 @@ def map_site(
     chosen_round, notes = choose_round(site, options.round)
     band, band_notes = choose_band(site, chosen_round.name, options.height_band)
     floors, failed = _choose_floors(site, options.floors)
+    _check_cell(site, options)
     out = options.out or site.folder / RESULTS_FOLDER / slug(chosen_round.name)
     made: list[FloorMap] = []
     summaries = []
@@ -245,14 +250,26 @@ def _choose_floors(site: Site, asked: tuple[str, ...]) -> tuple[list[Floor], lis
         return list(site.floors), failed
     lost = {one.floor for one in failed}
     floors = []
-    for name in asked:
+    for name in dict.fromkeys(asked):
         floor = next((f for f in site.floors if name in (f.name, f.title)), None)
         if floor is not None:
-            floors.append(floor)
+            if floor not in floors:
+                floors.append(floor)
         elif name not in lost:
             names = ", ".join(one.name for one in site.floors)
             raise SiteError(f"no floor {name!r}", where="--floor", todo=f"known: {names}")
     return floors, [one for one in failed if one.floor in asked]
+
+
+def _check_cell(site: Site, options: MapOptions) -> None:
+    asked = options.cell_m is not None
+    cell_m = options.cell_m if asked else site.settings.cell_m
+    if cell_m is not None and not (math.isfinite(cell_m) and cell_m >= FINEST_CELL_M):
+        raise SiteError(
+            f"a cell of {cell_m:g} m cannot be used",
+            where="--cell" if asked else "site.toml, [map] cell_m",
+            todo=f"give {FINEST_CELL_M:g} m or more",
+        )
 
 
 def _write_sheets(

@@ -6,6 +6,7 @@ Exit status: 0 clean, 1 done with held readings or warnings to read, 2 nothing d
 from __future__ import annotations
 
 import enum
+import io
 import sys
 from pathlib import Path
 from typing import Annotated, NoReturn
@@ -96,7 +97,10 @@ def map_command(
         out=out,
     )
     with RunProgress() as progress:
-        run = map_site(site, options, progress.update)
+        try:
+            run = map_site(site, options, progress.update)
+        except KeyboardInterrupt:  # caught here: the parser would end without a word
+            raise HgmapError("stopped; what was written is whole") from None
     print_run(run)
     raise typer.Exit(run.exit_code)
 
@@ -167,6 +171,9 @@ def import_plan_command(
 
 def main() -> NoReturn:
     """Run the command line; complaints are one line on stderr."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):  # a terminal without µ gets a ? in its place
+            stream.reconfigure(errors="replace")
     try:
         app(standalone_mode=True)
     except HgmapError as error:

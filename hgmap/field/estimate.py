@@ -11,12 +11,12 @@ from numpy.typing import NDArray
 from hgmap.errors import EstimateError
 from hgmap.field.idw import idw
 from hgmap.field.kriging import krige
-from hgmap.field.points import Progress, merge_coincident
+from hgmap.field.models import Model
+from hgmap.field.points import Merged, Progress, as_points, as_values, merge_coincident
 from hgmap.field.raster import Raster, fitting_cell
 from hgmap.field.surface import Surface
 from hgmap.field.validate import leave_one_out_idw, leave_one_out_kriging
-from hgmap.field.models import Model
-from hgmap.field.variogram import choose_variogram
+from hgmap.field.variogram import FEWEST_TO_FIT, choose_variogram, default_variogram
 from hgmap.site.model import Floor
 
 FEWEST_FOR_A_SURFACE: Final = 3
@@ -71,11 +71,14 @@ def estimate_surface(
             f"{_count(len(concentration), 'usable reading')}: a surface needs "
             f"{FEWEST_FOR_A_SURFACE}"
         )
-    if settings.scale == "log" and (concentration <= 0).any():
+    xy = as_points(xy)
+    concentration = as_values(concentration, len(xy), name="concentration")
+    log = settings.scale == "log"
+    if log and (concentration <= 0).any():
         raise EstimateError("the log scale needs concentrations above 0")
     notes: list[str] = []
     raster = Raster.over(floor, _cell(floor, settings, notes))
-    working = np.log(concentration) if settings.scale == "log" else concentration
+    working = np.log(concentration) if log else concentration
     merged = merge_coincident(xy, working, tolerance=_replicate_distance(xy))
     if len(merged.values) < FEWEST_FOR_A_SURFACE:
         raise EstimateError(
@@ -90,13 +93,13 @@ def estimate_surface(
         variogram = None
         mean = idw(merged.xy, merged.values, targets, power=settings.power, progress=progress)
         scores = leave_one_out_idw(merged.xy, merged.values, power=settings.power)
-        sd = np.full(len(mean), scores.rmse)
+        sd = np.full(len(mean), max(scores.rmse, _least_sd(merged, log=log)))
         notes.append(
             "IDW has no error model: the leave-one-out error stands in for its sd everywhere"
         )
     else:
         variogram = choose_variogram(
-            merged.xy, merged.values, log=settings.scale == "log", model=settings.model
+            merged.xy, merged.values, log=log, model=settings.model
         )
         if variogram.origin == "default":
             notes.append(f"default variogram parameters ({variogram.note})")
@@ -115,7 +118,7 @@ def estimate_surface(
         )
         # zones are about the air, not about the next reading: the reading's own error leaves the
         # variance, but the rest of the nugget is real variation too fine to map, and stays
-        noise = min(variogram.nugget, READING_SD**2) if settings.scale == "log" else 0.0
+        noise = min(variogram.nugget, READING_SD**2) if log else 0.0
         sd = np.sqrt(np.maximum(variance - noise, 0.0))
         scores = leave_one_out_kriging(merged.xy, merged.values, variogram)
     return Surface(
@@ -141,6 +144,20 @@ def _cell(floor: Floor, settings: EstimateSettings, notes: list[str]) -> float:
     if cell > USUAL_CELL_M:
         notes.append(f"cells of {cell:g} m, since {USUAL_CELL_M:g} m would be too many")
     return cell
+
+
+def _least_sd(merged: Merged, *, log: bool) -> float:
+    """Return the sd that IDW claims at least: readings that happen to agree prove no even floor.
+
+    That of the default variogram with as few places as that is used for, or readings that do not
+    differ; else the error of one reading.
+    """
+    values = merged.values
+    one_reading = READING_SD if log else READING_SD * float(np.abs(values).mean())
+    differ = np.ptp(values) > 1e-12 * max(1.0, float(np.abs(values).max()))
+    if len(values) >= FEWEST_TO_FIT and differ:
+        return one_reading
+    return max(one_reading, float(default_variogram(merged.xy, values, log=log, note="").sill**0.5))
 
 
 def _replicate_distance(xy: NDArray[np.float64]) -> float:

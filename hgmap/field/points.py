@@ -71,7 +71,8 @@ def _as_floats(array: ArrayLike, name: str) -> Floats:
 
 
 def _refuse_not_finite(array: Floats, name: str) -> None:
-    bad = ~np.isfinite(array if array.ndim == 1 else array.sum(axis=1))
+    finite = np.isfinite(array)
+    bad = ~(finite if array.ndim == 1 else finite.all(axis=1))
     if bad.any():
         rows = np.flatnonzero(bad)
         raise EstimateError(

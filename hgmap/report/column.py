@@ -88,18 +88,22 @@ class Column:
             self.line(one, size_pt, bold=bold, colour=colour, indent_mm=indent_mm)
         return len(lines)
 
-    def entries(self, texts: tuple[str, ...], more: str, size_pt: float = SMALL_PT) -> int:
+    def entries(
+        self, texts: tuple[str, ...], more: str, size_pt: float = SMALL_PT, most_lines: int = 4
+    ) -> int:
         """Set a list with a dot before each text; what does not fit is counted in ``more``.
 
-        ``more`` holds ``{n}``. Returns how many were set.
+        ``more`` may hold ``{n}``; a text longer than ``most_lines`` ends in an ellipsis. Returns
+        how many were set.
         """
+        step = line_mm(size_pt)
         for done, text in enumerate(texts):
-            lines = len(wrap(text, size_pt, self.width_mm - 2.6))
+            lines = min(most_lines, len(wrap(text, size_pt, self.width_mm - 2.6)))
             last = done == len(texts) - 1
-            need = lines * line_mm(size_pt) + (0.0 if last else line_mm(size_pt))
-            if need > self.left_over_mm:
-                if done == 0 and self.left_over_mm > 2.0 * line_mm(size_pt):
-                    self._entry(text, size_pt, int(self.left_over_mm / line_mm(size_pt)) - 1)
+            if (lines + (not last)) * step > self.left_over_mm:
+                spare = int(self.left_over_mm / step) - 1
+                if spare >= 1 and done == 0:
+                    self._entry(text, size_pt, spare)
                     done = 1
                 if done < len(texts):
                     self.line(more.format(n=len(texts) - done), size_pt, colour=SOFT)

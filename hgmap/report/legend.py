@@ -243,11 +243,12 @@ def heading_height() -> float:
     return 2.2 + line_mm(HEADING_PT)
 
 
-def notes_block(column: Column, notes: tuple[str, ...]) -> None:
-    """Print what a reader has to know."""
-    if notes and column.left_over_mm > heading_height() + line_mm(SMALL_PT):
-        column.heading("Notes and warnings")
-        column.entries(notes, "and {n} more, in the report")
+def notes_block(column: Column, notes: tuple[str, ...], more: str) -> int:
+    """Print what a reader has to know; ``more`` closes a list cut short. Return how many fitted."""
+    if not notes or column.left_over_mm < heading_height() + line_mm(SMALL_PT):
+        return 0
+    column.heading("Notes and warnings")
+    return column.entries(notes, more)
 
 
 def notes_height(column: Column, notes: tuple[str, ...]) -> float:

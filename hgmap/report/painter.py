@@ -225,6 +225,8 @@ class _Painter:
         )
         image.set_data(picture.rgba)
         outline = None if picture.clip is None else _path(self._on_page(picture.clip))
+        if picture.clip is not None and outline is None:
+            return
         if outline is not None:
             image.set_clip_path(TransformedPath(outline, self.axes.transData))
         self._add(image)

@@ -79,10 +79,11 @@ def contour_lines(zones: Zones) -> Drawing:
 
 
 def _wall_body(floor: Floor) -> BaseGeometry:
-    """Find the gaps between rooms that are no wider than a wall (m)."""
+    """Find what lies between rooms, or between rooms and wall lines, and is as thin as a wall."""
     rooms = shapely.union_all([room.polygon for room in floor.rooms])
+    solid = shapely.union_all([rooms, *(wall.buffer(0.001) for wall in floor.walls)])
     reach = _WIDEST_WALL_M / 2.0
-    closed = rooms.buffer(reach, join_style="mitre").buffer(-reach, join_style="mitre")
+    closed = solid.buffer(reach, join_style="mitre").buffer(-reach, join_style="mitre")
     return shapely.difference(closed, rooms)
 
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -27,6 +28,9 @@ MANY: Final = 120
 VALUE_PT: Final = 6.5
 _LEADER: Final = Pen(INK, 0.5)
 _SAME_PLACE_PT: Final = 1.0
+_BESIDE_PT: Final = 7.0
+_CROWD_PT: Final = 30.0
+_USED: Final = ("used", "non-detect")
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,7 +142,24 @@ def _places(evidence: FloorEvidence, frame: Frame, scale: float) -> list[_Place]
         assert first.y is not None
         x, y = (first.x - frame.west_m) * scale, (first.y - frame.south_m) * scale
         places.append(_Place(x, y, kind, tuple(items)))
-    return places
+    return _side_by_side(places)
+
+
+def _side_by_side(places: list[_Place]) -> list[_Place]:
+    """Move marks of set-aside readings off those they would hide; used ones never move."""
+    settled = [place for place in places if place.kind in _USED]
+    for place in places:
+        if place.kind in _USED:
+            continue
+        x, y = place.x, place.y
+        for right, up in ((0, 0), (1, 0), (-1, 0), (0, 1), (0, -1), (1, 1), (-1, -1)):
+            x, y = place.x + right * _BESIDE_PT, place.y + up * _BESIDE_PT
+            if all(math.hypot(x - one.x, y - one.y) > 0.8 * _BESIDE_PT for one in settled):
+                break
+        else:
+            x, y = place.x, place.y
+        settled.append(_Place(x, y, place.kind, place.items))
+    return settled
 
 
 def _mark_box(place: _Place, shrink: float) -> Box:
@@ -198,7 +219,12 @@ def _values(
         points = shapely.points([(place.x, place.y) for place in places])
         for position, room in tree.query(points, predicate="intersects").T:
             homes.setdefault(int(position), int(room))
-    order = sorted(range(len(places)), key=lambda index: (not places[index].above, index))
+    at = np.array([(place.x, place.y) for place in places]).reshape(-1, 2)
+    crowd = [int((np.hypot(*(at - one).T) < _CROWD_PT).sum()) for one in at]
+    # the most hemmed in choose first
+    order = sorted(
+        range(len(places)), key=lambda index: (not places[index].above, -crowd[index], index)
+    )
     size = VALUE_PT - 1.0 if dense else VALUE_PT
     items: list[Item] = []
     labelled = 0
@@ -215,8 +241,11 @@ def _values(
             home=rooms[homes[index]] if index in homes else None,
             far=telling,
             margin=0.6 if telling else 4.0,
+            longest=36.0 if dense else 70.0,
         )
         spot = paper.place(wanted, own[index])
+        if spot is None and not dense:
+            spot = paper.place(replace(wanted, over=True), own[index])
         if spot is None:
             continue
         labelled += len(place.items)

@@ -65,7 +65,9 @@ def _name_spot(
         tries.append(((name,), size))
         lines = wrap(name, size, max(room_mm * 0.9, 1.0))
         words = set(name.split())
-        if 1 < len(lines) <= 3 and all(set(line.split()) <= words for line in lines):
+        if 1 < len(lines) <= (2 if size > 6.0 else 3) and all(
+            set(line.split()) <= words for line in lines
+        ):
             tries.append((lines, size))
     for share in (0.9, 0.6):
         short = fit(name, _NAME_SIZES_PT[-1], room_mm * share)

@@ -9,6 +9,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
+from shapely.geometry.base import BaseGeometry
 
 from hgmap.decide.model import FloorEvidence
 from hgmap.field.surface import Surface
@@ -83,11 +84,17 @@ def shades_of(surface: Surface, evidence: FloorEvidence) -> Shades:
 
 
 def pictures(
-    surface: Surface, floor: Floor, shades: Shades, factor: float, mm_per_m: float
+    surface: Surface,
+    floor: Floor,
+    shades: Shades,
+    factor: float,
+    mm_per_m: float,
+    unknown: BaseGeometry | None = None,
 ) -> tuple[Picture, ...]:
     """Paint the estimate, each room from its own cells and cut at its own walls.
 
-    ``factor`` takes the computing unit to the published one; ``mm_per_m`` is the printed scale.
+    Nothing is painted over ``unknown``: a shade there would look like knowledge. ``factor`` takes
+    the computing unit to the published one; ``mm_per_m`` is the printed scale.
     """
     with np.errstate(divide="ignore", invalid="ignore"):
         logarithm = np.log(np.maximum(surface.concentration() * factor, shades.low))
@@ -96,6 +103,8 @@ def pictures(
     for index, room in enumerate(floor.rooms):
         held = (raster.room_index == index) & np.isfinite(logarithm)
         if not held.any():
+            continue
+        if unknown is not None and unknown.covers(room.polygon):
             continue
         rows, columns = ndimage.find_objects(held.astype(np.uint8))[0]
         window = _filled(logarithm[rows, columns], held[rows, columns])
@@ -110,7 +119,8 @@ def pictures(
         column = (x - raster.x[columns][0]) / raster.cell_m
         grid = np.meshgrid(row, column, indexing="ij")
         values = ndimage.map_coordinates(window, grid, order=1, mode="nearest")
-        painted.append(Picture(shades.rgba(values), (west, south, east, north), room.polygon))
+        clip = room.polygon if unknown is None else room.polygon.difference(unknown)
+        painted.append(Picture(shades.rgba(values), (west, south, east, north), clip))
     return tuple(painted)
 
 

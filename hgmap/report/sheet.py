@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections import Counter
 from typing import Final
 
+import shapely
+
 from hgmap.decide.model import FloorEvidence, ResampleList, Zones
 from hgmap.field.surface import Surface
 from hgmap.report import legend, title_block
@@ -23,6 +25,8 @@ _GUTTER_MM: Final = 6.0
 _STRIP_MM: Final = 16.0
 _CAUTION_MM: Final = 5.5
 _PAD_MM: Final = 6.0
+_LEAST_NOTES_MM: Final = 50.0
+MORE_NOTES: Final = "and {n} more, in the results"
 
 
 def zone_sheet(
@@ -91,7 +95,18 @@ def zone_sheet(
     panel = Column(width - MARGIN_MM - panel_mm, top - 2.0, panel_mm, bottom + 1.0)
     reason = "" if surface is not None else no_surface_reason(evidence, warnings, zones)
     notes = tuple(note for note in _notes(evidence, surface, marks, warnings) if note != reason)
-    _panel(panel, evidence, surface, shades, zones, resample, marks, reason, notes)
+    bar_mm = title_block.bar_width_mm(frame)
+    under = Column(
+        MARGIN_MM + bar_mm + 16.0,
+        strip + _STRIP_MM - 2.5,
+        plan_mm - bar_mm - 16.0 - 42.0,
+        strip + 0.5,
+    )
+    roomy = under.width_mm >= _LEAST_NOTES_MM
+    more = "continued under the plan" if roomy else MORE_NOTES
+    done = _panel(panel, evidence, surface, shades, zones, resample, marks, reason, notes, more)
+    if roomy:
+        under.entries(notes[done:], MORE_NOTES, most_lines=2)
 
     right = width - MARGIN_MM
     page = (
@@ -101,12 +116,13 @@ def zone_sheet(
         *title_block.scale_bar(
             MARGIN_MM + 2.0,
             strip + 6.0,
-            title_block.bar_width_mm(frame),
+            bar_mm,
             frame.mm_per_m,
             "A4 paper",
         ),
         *title_block.north_arrow(MARGIN_MM + plan_mm - 9.0, strip + 9.3, floor.north_deg),
         *panel.done(),
+        *under.done(),
         *caution,
     )
     title = f"{site.name}: {floor.title or floor.name}, {round_.title or round_.name}"
@@ -144,7 +160,8 @@ def _filled(
     ground: Drawing = ()
     if surface is not None and shades is not None:
         factor = published_per_computed(evidence.level)
-        ground = pictures(surface, floor, shades, factor, scale)
+        unknown = shapely.union_all([one.geometry for one in zones.zones if one.name == "no data"])
+        ground = pictures(surface, floor, shades, factor, scale, unknown)
     drawing = (
         *ground,
         *zone_areas(zones, scale),
@@ -195,8 +212,12 @@ def _panel(
     marks: Marks,
     reason: str,
     notes: tuple[str, ...],
-) -> None:
-    """Fill the column beside the plan; list and notes share what the legend leaves."""
+    more: str,
+) -> int:
+    """Fill the column beside the plan; list and notes share what the legend leaves.
+
+    Returns how many notes found room.
+    """
     legend.answer_block(panel, zones, reason)
     legend.zone_block(panel, zones)
     if surface is not None and shades is not None:
@@ -211,4 +232,4 @@ def _panel(
         max(0.45 * panel.left_over_mm, panel.left_over_mm - legend.again_height(panel, resample)),
     )
     legend.again_block(panel, resample, panel.bottom_mm + kept)
-    legend.notes_block(panel, notes)
+    return legend.notes_block(panel, notes, more)

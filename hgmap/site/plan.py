@@ -7,11 +7,12 @@ overlap, and rooms that share a name are errors: each could put a reading into t
 from __future__ import annotations
 
 import difflib
+import itertools
 import json
-import math
 from dataclasses import dataclass, replace
 from typing import Any
 
+import numpy as np
 import shapely
 from shapely import LineString, Polygon, STRtree
 from shapely.geometry import shape
@@ -49,6 +50,8 @@ def parse_geojson(data: bytes, *, where: str) -> dict[str, Any]:
         raise PlanError(
             f"is not GeoJSON: {error.msg} at line {error.lineno}", where=where
         ) from None
+    except ValueError as error:  # a number of more digits than Python reads
+        raise PlanError(f"is not GeoJSON: {error}", where=where) from None
     except RecursionError:
         raise PlanError("is not GeoJSON: nested too deeply", where=where) from None
     if not isinstance(collection, dict) or not isinstance(collection.get("features"), list):
@@ -73,7 +76,8 @@ def read_plan(data: bytes, *, where: str, floor: str) -> Plan:
     walls: list[LineString] = []
     openings: list[Opening] = []
     for number, feature in enumerate(parse_geojson(data, where=where)["features"], start=1):
-        properties = feature.get("properties") or {} if isinstance(feature, dict) else {}
+        properties = feature.get("properties") if isinstance(feature, dict) else None
+        properties = properties if isinstance(properties, dict) else {}
         kind = properties.get("kind")
         label = f"feature {number} ({_text(properties, 'name') or _text(properties, 'id') or kind})"
         try:
@@ -120,21 +124,31 @@ def read_geometry(feature: Any) -> shapely.Geometry:
         raise PlanError("no geometry")
     _refuse_open_rings(geometry)
     try:
-        made = shapely.force_2d(shape(geometry))
-    except (ValueError, TypeError, KeyError, AttributeError, IndexError, shapely.GEOSException):
+        with np.errstate(invalid="ignore"):  # what is not finite is refused below
+            made = shapely.force_2d(shape(geometry))
+    except (
+        ValueError,
+        TypeError,
+        KeyError,
+        AttributeError,
+        IndexError,
+        RecursionError,
+        shapely.GEOSException,
+    ):
         raise PlanError("its coordinates cannot be read") from None
     coordinates = shapely.get_coordinates(made)
     if not coordinates.size:
         raise PlanError("it has no coordinates")
-    if not math.isfinite(float(coordinates.sum())):
+    if not np.isfinite(coordinates).all():
         raise PlanError("a coordinate is not a finite number")
     return made
 
 
 def _refuse_open_rings(geometry: dict[str, Any]) -> None:
-    if geometry.get("type") != "Polygon":
-        return
-    for ring in geometry.get("coordinates") or []:
+    drawn = geometry.get("coordinates")
+    parts = {"Polygon": [drawn], "MultiPolygon": drawn}.get(str(geometry.get("type")))
+    rings = [part for part in parts if isinstance(part, list)] if isinstance(parts, list) else []
+    for ring in itertools.chain.from_iterable(rings):
         if isinstance(ring, list) and len(ring) > 1 and ring[0] != ring[-1]:
             raise PlanError(
                 f"its ring is not closed: starts at {ring[0]}, ends at {ring[-1]}",

@@ -596,8 +596,12 @@ def test_the_estimate_is_painted_only_inside_rooms():
     case = house_case()
     sheet = sheet_of(case)
     painted = [item for item in sheet.frames[0].drawing if isinstance(item, d.Picture)]
-    rooms = {room.polygon for room in case[2].floor.rooms}
-    assert {picture.clip for picture in painted} == rooms
+    assert len(painted) == len(case[2].floor.rooms)
+    unknown = shapely.union_all([zone.geometry for zone in case[4].zones if zone.name == "no data"])
+    known = shapely.union_all([room.polygon for room in case[2].floor.rooms]).difference(unknown)
+    assert unknown.area > 0.5
+    shown = shapely.union_all([picture.clip for picture in painted])
+    assert shown.symmetric_difference(known).area < 1e-6
 
 
 def test_texts_with_no_end_stay_on_the_page():
@@ -610,3 +614,28 @@ def test_texts_with_no_end_stay_on_the_page():
     for label, (left, _, right, _) in labels_mm(sheet):
         assert left >= 5.0, label
         assert right <= sheet.width_mm - 5.0, label
+
+
+def test_a_reading_at_another_height_does_not_hide_the_one_that_is_used():
+    case = list(house_case())
+    low = Evidence(reading("low", 7.8, 3.4, 0.5, height=0.03), "other height", False)
+    case[2] = replace(case[2], items=(*case[2].items, low))
+    sheet = sheet_of(tuple(case))
+    frame = sheet.frames[0]
+    dots = [item for item in frame.drawing if isinstance(item, d.Dot)]
+    circle = next(dot for dot in dots if (dot.x, dot.y) == pytest.approx((7.8, 3.4)))
+    triangles = [dot for dot in dots if dot.shape == "triangle"]
+    apart = min(np.hypot(dot.x - circle.x, dot.y - circle.y) for dot in triangles)
+    assert circle.shape == "circle"
+    assert apart * frame.mm_per_m * d.PT_PER_MM > 5.0
+
+
+def test_notes_that_find_no_room_beside_the_plan_go_on_under_it():
+    case = list(house_case())
+    case[6] = tuple(f"made-up warning {n}" for n in range(12))
+    together = " ".join(d.texts(sheet_of(tuple(case))))
+    assert "continued under the plan" in together
+    shown = [n for n in range(12) if f"made-up warning {n} " in together + " "]
+    assert shown == list(range(len(shown)))
+    assert len(shown) > 5
+    assert "more, in the results" in together or len(shown) == 12

@@ -64,29 +64,27 @@ def read_features(
         raise PlanError("has no feature", where=file, todo="export the rooms as polygons")
     marking = _marking(raw)
     candidates: list[tuple[int, Role, dict[str, Any], Any]] = []
-    lost: list[str] = []
+    lost: list[tuple[dict[str, Any], str]] = []
     others = 0
     for number, one in enumerate(raw, start=1):
         properties = _properties(one)
         role = _role(one, properties, marking)
         if role is None:
             others += 1
-            lost += _misspelt(number, properties, marking)
-        elif one.get("geometry") is None:
-            lost.append(f"{_label(number, properties)}: a {role} without a geometry")
-        elif role == "room" and not str(_type(one)).endswith("Polygon"):
-            lost.append(f"{_label(number, properties)}: a room is a polygon, found {_type(one)}")
+            lost += [(properties, line) for line in _misspelt(number, properties, marking)]
+        elif complaint := _unfit(role, one):
+            lost.append((properties, f"{_label(number, properties)}: {complaint}"))
         else:
             candidates.append((number, role, properties, one))
     if not any(role == "room" for _, role, _, _ in candidates):
-        raise PlanError(
-            "has no room (a polygon)", where=file, todo="export the rooms as polygons"
-        )
+        raise PlanError("has no room (a polygon)", where=file, todo="export the rooms as polygons")
     candidates, dropped = _choose(candidates, where, file=file)
     features = _with_geometry(candidates, file=file)
-    skipped = lost[:LISTED] + dropped
-    if len(lost) > LISTED:
-        skipped.append(f"{len(lost) - LISTED} more features that cannot be used")
+    key, wanted = parse_where(where) if where else ("", "")
+    lines = [line for tags, line in lost if not where or holds(tags.get(key), wanted)]
+    skipped = lines[:LISTED] + dropped
+    if len(lines) > LISTED:
+        skipped.append(f"{len(lines) - LISTED} more features that cannot be used")
     if others:
         skipped.append(f"{_count(others, 'feature')} that {_be(others)} no room, wall or door")
     return features, skipped
@@ -136,6 +134,14 @@ def _role(feature: Any, properties: dict[str, Any], marking: Marking) -> Role | 
     return role
 
 
+def _unfit(role: Role, feature: dict[str, Any]) -> str:
+    if feature.get("geometry") is None:
+        return f"a {role} without a geometry"
+    if role == "room" and not str(_type(feature)).endswith("Polygon"):
+        return f"a room is a polygon, found {_type(feature)}"
+    return ""
+
+
 def _misspelt(number: int, properties: dict[str, Any], marking: Marking) -> list[str]:
     mark = str(properties.get("kind"))
     near = difflib.get_close_matches(mark, KINDS, n=1) if marking == "kind" else []
@@ -169,7 +175,7 @@ def _choose(
         notes.append(f"{_count(left, 'feature')} without {key!r} ({parts})")
     elsewhere = len(candidates) - len(kept) - len(silent)
     if elsewhere:
-        notes.append(f"{_count(elsewhere, 'feature')} whose {key} {_be(elsewhere)} not {wanted}")
+        notes.append(f"{_count(elsewhere, 'feature')} of another {key} than {wanted}")
     return kept, notes
 
 
@@ -230,7 +236,9 @@ def _heights(feature: dict[str, Any]) -> list[float]:
 
 
 def _few(values: list[str], most: int = 12) -> str:
-    return ", ".join(values[:most]) + (f" and {len(values) - most} more" if len(values) > most else "")
+    return ", ".join(values[:most]) + (
+        f" and {len(values) - most} more" if len(values) > most else ""
+    )
 
 
 def _count(n: int, word: str) -> str:

@@ -10,11 +10,11 @@ LONGEST_NAME = 80
 
 
 def one_line_text(value: object) -> str:
-    """Turn a property into one line of text: no control characters, at most 80 characters.
+    r"""Turn a property into one line of text: no control characters, at most 80 characters.
 
     Examples
     --------
-    >>> one_line_text(" Store\\troom\\n2 ")
+    >>> one_line_text(" Store\troom\n2 ")
     'Store room 2'
     >>> one_line_text(None)
     ''

@@ -1,0 +1,273 @@
+"""Adding a floor to a site folder: its place, its plan in our own form, and the report of it."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+import shapely
+from shapely import LineString
+from shapely.geometry import mapping
+
+from hgmap.errors import PlanError, SiteError
+from hgmap.site.files import inside_folder, slug
+from hgmap.site.folder import SITE_FILE
+from hgmap.site.importers.features import LISTED
+from hgmap.site.importers.names import one_line_text
+from hgmap.site.model import MapFrame, Opening, Room
+from hgmap.site.new_site import (
+    check_use,
+    new_site_text,
+    read_site_text,
+    with_floor,
+    with_map_frame,
+    with_title,
+    with_use,
+    write_floor,
+)
+from hgmap.site.plan import Plan, read_plan
+from hgmap.site.schema import FloorTable, SiteTable, parse_site_table
+
+LONGEST_FLOOR_NAME = 60
+"""As in site.toml (characters)."""
+
+
+@dataclass(frozen=True, slots=True)
+class ImportReport:
+    """What an import brought, what it mended, and what it left out.
+
+    Attributes
+    ----------
+    rooms, walls, openings : int
+        How many there are on the floor.
+    area_m2 : float
+        Sum of the room areas (m²).
+    width_m, height_m : float
+        Extent of the rooms to the right and up on the plan (m).
+    repairs : tuple of str
+        Each change to what was drawn, with its place and size.
+    skipped : tuple of str
+        Each feature that was left out, or how many of a sort, and why.
+    made_site : bool
+        Whether the site folder was made by this import.
+    plan : Path
+        The plan that was written.
+    """
+
+    rooms: int
+    walls: int
+    openings: int
+    area_m2: float
+    width_m: float
+    height_m: float
+    repairs: tuple[str, ...]
+    skipped: tuple[str, ...]
+    made_site: bool
+    plan: Path
+
+
+@dataclass(frozen=True, slots=True)
+class FloorPlace:
+    """Where a new floor goes.
+
+    Attributes
+    ----------
+    folder : Path
+        The site folder.
+    floor : str
+        Name of the floor.
+    before : str or None
+        The text of site.toml as it is; None where there is no site yet.
+    text : str
+        The text that the floor is added to.
+    table : SiteTable
+        What ``text`` says.
+    entry : FloorTable or None
+        The entry whose plan is replaced; None for a new floor.
+    plan : str
+        Where the plan goes, relative to the folder.
+    """
+
+    folder: Path
+    floor: str
+    before: str | None
+    text: str
+    table: SiteTable
+    entry: FloorTable | None
+    plan: str
+
+    @property
+    def map_frame(self) -> MapFrame | None:
+        """The frame that the site has already."""
+        return MapFrame(**self.table.map_frame.model_dump()) if self.table.map_frame else None
+
+    @property
+    def other_floors(self) -> bool:
+        """Whether the site has a floor beside this one."""
+        return any(one != self.entry for one in self.table.floors)
+
+
+def find_place(folder: Path, floor: str, *, use: str | None, replace: bool) -> FloorPlace:
+    """Find where a floor goes, before anything is read from its plan.
+
+    Raises
+    ------
+    SiteError
+        If the site folder cannot be used, or says another use of the building.
+    PlanError
+        If the floor is there already and is not to be replaced, or its name does not fit.
+    """
+    floor = _floor_name(floor)
+    before = read_site_text(folder)
+    text, table = _site_before(folder, before, use=use)
+    entry = _entry(table, floor, replace=replace)
+    plan = entry.plan if entry else f"plans/{slug(floor)}.geojson"
+    path = inside_folder(folder, plan, where=f"floor {floor!r}")
+    if entry is None and path.exists() and not replace:
+        raise PlanError(
+            "the file is there already", where=plan, todo="rename the floor, or say --replace"
+        )
+    return FloorPlace(folder, floor, before, text, table, entry, plan)
+
+
+def add_floor(
+    place: FloorPlace,
+    rooms: Iterable[Room],
+    walls: Iterable[LineString],
+    openings: Iterable[Opening],
+    *,
+    map_frame: MapFrame | None,
+    title: str | None,
+    repairs: Iterable[str],
+    skipped: Iterable[str],
+) -> ImportReport:
+    """Write the plan and site.toml, once the plan has been read back without a complaint.
+
+    Raises
+    ------
+    PlanError
+        If the plan does not stand the checks of :func:`hgmap.site.plan.read_plan`.
+    HgmapError
+        If the folder cannot be written; it is left as it was.
+    """
+    data = plan_bytes(rooms, walls, openings)
+    plan = read_plan(data, where=place.plan, floor=place.floor)
+    text = place.text
+    if map_frame is not None and place.map_frame is None:
+        text = with_map_frame(text, map_frame)
+    title = one_line_text(title) or None
+    if place.entry is None:
+        text = with_floor(text, name=place.floor, title=title, plan=place.plan)
+    elif title is not None:
+        text = with_title(text, floor=place.floor, title=title)
+    path = inside_folder(place.folder, place.plan, where=f"floor {place.floor!r}")
+    moved = _moved_rooms(path, plan) if place.entry else []
+    write_floor(place.folder, path, data, text, before=place.before)
+    west, south, east, north = shapely.total_bounds([room.polygon for room in plan.rooms])
+    return ImportReport(
+        rooms=len(plan.rooms),
+        walls=len(plan.walls),
+        openings=len(plan.openings),
+        area_m2=sum(room.area_m2 for room in plan.rooms),
+        width_m=float(east - west),
+        height_m=float(north - south),
+        repairs=(*repairs, *(problem.message for problem in plan.problems), *moved),
+        skipped=tuple(skipped),
+        made_site=place.before is None,
+        plan=path,
+    )
+
+
+def _moved_rooms(path: Path, plan: Plan) -> list[str]:
+    """Say which rooms of the plan replaced are gone or elsewhere: readings may name them."""
+    try:
+        old_rooms = read_plan(path.read_bytes(), where="", floor="").rooms
+    except (OSError, PlanError):
+        return []
+    by_key = {key: room for room in plan.rooms for key in (room.name, room.id)}
+    lines: list[str] = []
+    for old in old_rooms:
+        for key in sorted({old.id, old.name}):
+            new = by_key.get(key)
+            if new is None:
+                lines.append(f"room {key!r} was on the plan before and is no more")
+            elif new.polygon.intersection(old.polygon).area < 0.5 * old.area_m2:
+                lines.append(f"room {key!r} is another place now; check the readings that name it")
+    more = len(lines) - LISTED
+    return lines[:LISTED] + ([f"{more} more rooms that are gone or elsewhere"] if more > 0 else [])
+
+
+def plan_bytes(
+    rooms: Iterable[Room], walls: Iterable[LineString], openings: Iterable[Opening]
+) -> bytes:
+    """Write a plan in our own form: one feature a line, coordinates to 0.1 mm."""
+    lines = [
+        _feature_line({"kind": "room", "id": room.id, "name": room.name}, room.polygon)
+        for room in rooms
+    ]
+    lines += [_feature_line({"kind": "wall"}, wall) for wall in walls]
+    lines += [
+        _feature_line({"kind": "opening", "id": one.id, "state": one.state}, one.line)
+        for one in openings
+    ]
+    body = ",\n".join(lines)
+    return f'{{"type": "FeatureCollection", "features": [\n{body}\n]}}\n'.encode()
+
+
+def _feature_line(properties: dict[str, str], geometry: shapely.Geometry) -> str:
+    shaped = mapping(shapely.transform(geometry, lambda xy: np.round(xy, 4) + 0.0))  # no -0.0
+    feature = {"type": "Feature", "properties": properties, "geometry": shaped}
+    return json.dumps(feature, ensure_ascii=False, allow_nan=False)
+
+
+def _floor_name(floor: str) -> str:
+    name = one_line_text(floor)
+    if not name or len(name) > LONGEST_FLOOR_NAME:
+        raise PlanError(
+            f"a floor's name has 1 to {LONGEST_FLOOR_NAME} characters, found {floor[:70]!r}",
+            where="floor",
+        )
+    return name
+
+
+def _site_before(folder: Path, text: str | None, *, use: str | None) -> tuple[str, SiteTable]:
+    """Return the text and the table that the floor is added to."""
+    where = str(folder / SITE_FILE)
+    if use is not None:
+        check_use(use)
+    if text is None:
+        text = new_site_text(one_line_text(folder.resolve().name) or "site", use=use)
+        return text, parse_site_table(text, where=where)
+    table = parse_site_table(text, where=where)
+    if use is not None and table.use is None:
+        return with_use(text, use), table
+    if use is not None and use != table.use:
+        raise SiteError(
+            f"the site's use is {table.use!r}, not {use!r}", where=where, todo="leave --use out"
+        )
+    return text, table
+
+
+def _entry(table: SiteTable, floor: str, *, replace: bool) -> FloorTable | None:
+    """Return the entry whose plan is to be replaced; None for a new floor."""
+    file_name = slug(floor).casefold()
+    for one in table.floors:
+        if one.name == floor:
+            if not replace:
+                raise PlanError(
+                    f"the site has a floor {floor!r}",
+                    where=SITE_FILE,
+                    todo="choose another name, or say --replace",
+                )
+            return one
+        same_plan = Path(one.plan).as_posix().casefold() == f"plans/{file_name}.geojson"
+        if slug(one.name).casefold() == file_name or same_plan:
+            raise PlanError(
+                f"floor {floor!r} would have the file name of floor {one.name!r}",
+                where=SITE_FILE,
+                todo="choose a name that differs in its letters or digits",
+            )
+    return None

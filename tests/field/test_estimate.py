@@ -1,0 +1,217 @@
+"""From readings on a floor to a surface: what is made, what is refused, and what is said."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from numpy.typing import NDArray
+from shapely import box
+
+from hgmap.errors import EstimateError
+from hgmap.field.estimate import READING_SD, EstimateSettings, estimate_surface
+from hgmap.field.kriging import krige
+from hgmap.field.posterior import Posterior
+from hgmap.field.surface import Surface
+from hgmap.site.model import Floor, Room
+
+Floats = NDArray[np.float64]
+
+FLOOR = Floor(
+    "g", "Ground", (Room("a", "A", box(0, 0, 6, 5)), Room("b", "B", box(6, 0, 12, 5)))
+)
+COARSE = EstimateSettings(cell_m=0.5)
+
+
+def readings(n: int, seed: int = 1) -> tuple[Floats, Floats]:
+    random = np.random.default_rng(seed)
+    xy = random.uniform((0.2, 0.2), (11.8, 4.8), (n, 2))
+    return xy, np.exp(0.2 * xy[:, 0] + random.normal(0, 0.3, n))
+
+
+def surface_of(n: int = 12, **settings: Any) -> Surface:
+    return estimate_surface(FLOOR, *readings(n), EstimateSettings(**({"cell_m": 0.5} | settings)))
+
+
+@pytest.mark.parametrize("method", ["kriging", "idw"])
+@pytest.mark.parametrize("scale", ["log", "linear"])
+@pytest.mark.parametrize("n", [3, 7, 8, 20])
+def test_a_surface_covers_the_floor_and_nothing_else(method: Any, scale: Any, n: int) -> None:
+    surface = surface_of(n, method=method, scale=scale)
+    assert surface.mean.shape == surface.sd.shape == surface.raster.shape == (10, 24)
+    assert (np.isfinite(surface.mean) == surface.raster.inside).all()
+    assert (np.isfinite(surface.sd) == surface.raster.inside).all()
+    assert (surface.sd[surface.raster.inside] > 0).all()
+    assert surface.degrees_of_freedom == n - 1
+    assert surface.scores.n == n
+    assert surface.settings["cell_m"] == 0.5
+    assert surface.settings["method"] == method
+
+
+def test_on_the_log_scale_the_concentration_is_the_median() -> None:
+    surface = surface_of()
+    inside = surface.raster.inside
+    assert surface.concentration()[inside] == pytest.approx(np.exp(surface.mean[inside]))
+    plain = surface_of(scale="linear")
+    assert plain.concentration() is plain.mean
+
+
+@pytest.mark.parametrize("scale", ["log", "linear"])
+@pytest.mark.parametrize("n", [5, 20])
+def test_the_sd_leaves_out_the_error_of_a_reading_and_no_more(scale: Any, n: int) -> None:
+    surface = surface_of(n, scale=scale)
+    variogram = surface.variogram
+    assert variogram is not None
+    noise_free = Posterior(surface.xy, variogram).variance(surface.raster.points())
+    reading = min(variogram.nugget, READING_SD**2) if scale == "log" else 0.0
+    assert surface.sd[surface.raster.inside] ** 2 == pytest.approx(
+        noise_free + variogram.nugget - reading, abs=1e-8
+    )
+
+
+def test_the_mean_is_ordinary_kriging_with_the_variogram_it_reports() -> None:
+    surface = surface_of(20)
+    variogram = surface.variogram
+    assert variogram is not None
+    mean, _ = krige(
+        surface.xy, surface.values, surface.raster.points(), exact=False,
+        model=variogram.model, nugget=variogram.nugget, psill=variogram.psill,
+        range_=variogram.range_m,
+    )  # fmt: skip
+    assert surface.mean[surface.raster.inside] == pytest.approx(mean, abs=1e-10)
+
+
+@given(st.floats(1e-3, 1e3), st.sampled_from(["kriging", "idw"]), st.integers(0, 50))
+def test_the_unit_of_the_readings_does_not_change_a_log_surface(
+    factor: float, method: Any, seed: int
+) -> None:
+    xy, values = readings(10, seed)
+    settings = EstimateSettings(cell_m=1.0, method=method)
+    one = estimate_surface(FLOOR, xy, values, settings)
+    other = estimate_surface(FLOOR, xy, factor * values, settings)
+    inside = one.raster.inside
+    assert other.mean[inside] == pytest.approx(one.mean[inside] + np.log(factor), abs=1e-3)
+    assert other.sd[inside] == pytest.approx(one.sd[inside], rel=1e-2, abs=1e-6)
+
+
+def test_replicates_are_merged_and_said() -> None:
+    xy, values = readings(6)
+    surface = estimate_surface(
+        FLOOR, np.vstack([xy, xy[:1] + [0.004, 0]]), np.append(values, 4 * values[0]), COARSE
+    )
+    assert len(surface.values) == 6
+    assert surface.values[0] == pytest.approx(np.log(2 * values[0]))
+    assert "1 place with replicates: averaged on the working scale" in surface.notes
+
+
+def test_idw_says_that_it_has_no_error_model() -> None:
+    surface = surface_of(method="idw")
+    assert surface.variogram is None
+    assert any("no error model" in note for note in surface.notes)
+    inside = surface.raster.inside
+    assert np.ptp(surface.sd[inside]) == 0
+
+
+@pytest.mark.parametrize("method", ["kriging", "idw"])
+@pytest.mark.parametrize("n", [3, 5, 8, 20])
+@pytest.mark.parametrize("scale", ["log", "linear"])
+def test_readings_that_are_all_equal_do_not_prove_an_even_floor(
+    method: Any, n: int, scale: Any
+) -> None:
+    xy, _ = readings(n)
+    surface = estimate_surface(
+        FLOOR, xy, np.full(n, 0.7), EstimateSettings(cell_m=0.5, method=method, scale=scale)
+    )
+    inside = surface.raster.inside
+    assert surface.concentration()[inside] == pytest.approx(0.7)
+    assert surface.sd[inside].min() > READING_SD * (1 if scale == "log" else 0.7)
+
+
+@pytest.mark.parametrize("n", [4, 12])
+def test_idw_of_readings_that_nearly_agree_claims_no_less_than_the_error_of_a_reading(
+    n: int,
+) -> None:
+    xy, _ = readings(n)
+    almost = 0.7 * (1 + 1e-6 * np.arange(n))
+    surface = estimate_surface(FLOOR, xy, almost, EstimateSettings(cell_m=0.5, method="idw"))
+    least = np.log(2) if n < 8 else READING_SD
+    assert surface.sd[surface.raster.inside] == pytest.approx(least, rel=1e-3)
+
+
+@pytest.mark.parametrize(
+    ("n", "message"),
+    [
+        (0, "0 usable readings: a surface needs 3"),
+        (1, "1 usable reading: a surface needs 3"),
+        (2, "2 usable readings: a surface needs 3"),
+    ],
+)
+@pytest.mark.parametrize("method", ["kriging", "idw"])
+def test_fewer_than_three_readings_make_no_surface(n: int, message: str, method: Any) -> None:
+    xy, values = readings(n)
+    with pytest.raises(EstimateError, match=message):
+        estimate_surface(FLOOR, xy, values, EstimateSettings(method=method))
+
+
+@pytest.mark.parametrize(("places", "word"), [(1, "1 place:"), (2, "2 places:")])
+def test_many_readings_at_fewer_than_three_places_make_no_surface(places: int, word: str) -> None:
+    xy = np.array([(1.0, 1.0), (9.0, 3.0)])[np.arange(9) % places]
+    with pytest.raises(EstimateError, match=f"the usable readings stand at {word}"):
+        estimate_surface(FLOOR, xy, np.arange(1.0, 10.0), COARSE)
+
+
+@pytest.mark.parametrize("bad", [0.0, -1.0])
+def test_the_log_scale_refuses_what_has_no_logarithm(bad: float) -> None:
+    xy, values = readings(5)
+    values[2] = bad
+    with pytest.raises(EstimateError, match="log scale needs concentrations above 0"):
+        estimate_surface(FLOOR, xy, values, COARSE)
+    linear = EstimateSettings(cell_m=0.5, scale="linear")
+    assert np.isfinite(estimate_surface(FLOOR, xy, values, linear).mean).any()
+
+
+@pytest.mark.parametrize("method", ["kriging", "idw"])
+@pytest.mark.parametrize("bad", [np.nan, np.inf])
+def test_numbers_that_are_not_finite_are_refused_by_row(method: Any, bad: float) -> None:
+    settings = EstimateSettings(cell_m=0.5, method=method)
+    xy, values = readings(6)
+    spoilt = values.copy()
+    spoilt[4] = bad
+    with pytest.raises(EstimateError, match="row 4"):
+        estimate_surface(FLOOR, xy, spoilt, settings)
+    xy[2, 1] = bad
+    with pytest.raises(EstimateError, match="row 2"):
+        estimate_surface(FLOOR, xy, values, settings)
+
+
+@pytest.mark.parametrize("method", ["kriging", "idw"])
+@pytest.mark.parametrize("n", [3, 12])
+def test_readings_on_one_line_make_a_surface(method: Any, n: int) -> None:
+    xy = np.column_stack([np.linspace(0.5, 11.5, n), np.full(n, 2.0)])
+    surface = estimate_surface(
+        FLOOR, xy, np.linspace(1.0, 5.0, n), EstimateSettings(cell_m=0.5, method=method)
+    )
+    assert np.isfinite(surface.mean[surface.raster.inside]).all()
+
+
+def test_a_cell_that_does_not_fit_names_the_floor() -> None:
+    with pytest.raises(EstimateError, match="use cells of") as caught:
+        surface_of(cell_m=1e-4)
+    assert caught.value.where
+
+
+def test_a_large_floor_gets_coarser_cells_and_a_note() -> None:
+    hall = Floor("h", "Hall", (Room("a", "A", box(0, 0, 400, 300)),))
+    xy, values = readings(3)
+    surface = estimate_surface(hall, xy, values, EstimateSettings(method="idw"))
+    assert surface.raster.cell_m == 0.5
+    assert any("cells of 0.5 m, since 0.1 m would be too many" in note for note in surface.notes)
+
+
+def test_progress_counts_every_cell() -> None:
+    calls: list[tuple[int, int]] = []
+    estimate_surface(FLOOR, *readings(9), COARSE, lambda done, all_: calls.append((done, all_)))
+    assert calls[-1] == (240, 240)
