@@ -7,7 +7,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
-from typing import Final, Literal
+from typing import Literal
 
 from hgmap.__about__ import __version__
 from hgmap.decide.evidence import choose_band, gather_evidence
@@ -26,14 +26,12 @@ from hgmap.site.files import slug, write_text
 from hgmap.site.folder import RESULTS_FOLDER, read_site
 from hgmap.site.level_in_force import level_in_force
 from hgmap.site.model import ActionLevel, Floor, Problem, Round, Site
+from hgmap.site.schema import FINEST_CELL_M
 
 Progress = Callable[[str, float], None]
 """Called with what is being done and the share of the run that is done, 0 to 1."""
 
 SHEETS = ("map.pdf", "map.png")
-
-FINEST_CELL_M: Final = 1e-3
-"""A millimetre: no reading is placed better than that."""
 
 
 @dataclass(frozen=True)
@@ -124,7 +122,7 @@ def map_site(
     chosen_round, notes = choose_round(site, options.round)
     band, band_notes = choose_band(site, chosen_round.name, options.height_band)
     floors, failed = _choose_floors(site, options.floors)
-    _check_cell(site, options)
+    _check_cell(options.cell_m)
     out = options.out or site.folder / RESULTS_FOLDER / slug(chosen_round.name)
     made: list[FloorMap] = []
     summaries = []
@@ -138,7 +136,7 @@ def map_site(
         try:
             one = map_floor(
                 site, floor, chosen_round.name, band, level, options,
-                lambda done, whole: report(0.6 * done / whole),  # noqa: B023 - called at once
+                lambda done, whole: report(0.6 * done / whole),
             )  # fmt: skip
             report(0.7)
             files = _write_sheets(site, chosen_round, one, out, cautions)
@@ -190,9 +188,7 @@ def map_floor(
     )
     surface, no_surface = None, ""
     try:
-        surface = estimate_surface(
-            floor, evidence.xy, evidence.concentration, settings, progress
-        )
+        surface = estimate_surface(floor, evidence.xy, evidence.concentration, settings, progress)
     except EstimateError as error:
         if error.where:  # a step that does not fit is a mistake to mend, not a finding
             raise
@@ -230,9 +226,7 @@ def choose_round(site: Site, asked: str | None) -> tuple[Round, tuple[str, ...]]
             names = ", ".join(one.name for one in site.rounds)
             raise SiteError(f"no round {asked!r}", where="--round", todo=f"known: {names}")
         return found, ()
-    latest = max(
-        enumerate(site.rounds), key=lambda pair: (pair[1].date or date.min, pair[0])
-    )[1]
+    latest = max(enumerate(site.rounds), key=lambda pair: (pair[1].date or date.min, pair[0]))[1]
     if len(site.rounds) == 1:
         return latest, ()
     return latest, (f"round not stated: {latest.name!r} is the latest",)
@@ -261,13 +255,11 @@ def _choose_floors(site: Site, asked: tuple[str, ...]) -> tuple[list[Floor], lis
     return floors, [one for one in failed if one.floor in asked]
 
 
-def _check_cell(site: Site, options: MapOptions) -> None:
-    asked = options.cell_m is not None
-    cell_m = options.cell_m if asked else site.settings.cell_m
+def _check_cell(cell_m: float | None) -> None:
     if cell_m is not None and not (math.isfinite(cell_m) and cell_m >= FINEST_CELL_M):
         raise SiteError(
             f"a cell of {cell_m:g} m cannot be used",
-            where="--cell" if asked else "site.toml, [map] cell_m",
+            where="--cell",
             todo=f"give {FINEST_CELL_M:g} m or more",
         )
 
@@ -277,7 +269,8 @@ def _write_sheets(
 ) -> list[str]:
     sheet = zone_sheet(
         site, round_, one.evidence, one.surface, one.zones, one.resample,
-        warnings=(*((one.no_surface,) if one.surface is None else ()), *cautions),
+        warnings=(one.no_surface,) if one.surface is None else (),
+        cautions=cautions,
         version=__version__,
     )  # fmt: skip
     folder = slug(one.floor.name)

@@ -121,9 +121,7 @@ def check_command(
 
 @app.command("levels")
 def levels_command(
-    use: Annotated[
-        str | None, typer.Option(help="Only levels for this use of a building.")
-    ] = None,
+    use: Annotated[str | None, typer.Option(help="Only levels for this use of a building.")] = None,
     analyte: Annotated[str | None, typer.Option(help="Only levels for this analyte.")] = None,
 ) -> None:
     """List action levels: scenario, averaging time, source, year, and where agencies disagree."""

@@ -152,9 +152,7 @@ def print_levels(*, use: str | None, analyte: str | None) -> None:
             f"{one.title}: {one.lowest:g} to {one.highest:g} {one.unit}, {one.ratio:.0f}-fold "
             f"({', '.join(one.lowest_by)} against {', '.join(one.highest_by)})"
         )
-    console.print(
-        "\nThere is no default. A level marked \"from memory\" was not read in its source."
-    )
+    console.print('\nThere is no default. A level marked "from memory" was not read in its source.')
 
 
 def print_import(report: ImportReport) -> None:
@@ -174,9 +172,7 @@ def print_import(report: ImportReport) -> None:
                       "level, and its rounds of readings")  # fmt: skip
 
 
-def _print_lines(
-    console: Console, title: str, problems: Iterable[Problem], where_all: str
-) -> None:
+def _print_lines(console: Console, title: str, problems: Iterable[Problem], where_all: str) -> None:
     listed = list(problems)
     for problem in listed[:MOST_LINES]:
         console.print(f"{title}: {problem_line(problem)}")

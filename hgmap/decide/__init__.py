@@ -1,0 +1,1 @@
+"""The rulings: zones, and where to measure again."""

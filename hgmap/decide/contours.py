@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 import shapely
@@ -59,9 +60,10 @@ def area_above(
 ) -> BaseGeometry:
     """Return the part of a room where linearly interpolated ``values`` reach ``threshold``."""
     generator = contour_generator(window.x, window.y, values, fill_type=FillType.OuterOffset)
-    points, offsets = generator.filled(threshold, np.inf)
+    # contourpy types the answer of every fill type at once; this one is a pair
+    points, offsets = generator.filled(threshold, np.inf)  # type: ignore[misc]
     rings = [
-        Polygon(p[o[0] : o[1]], [p[a:b] for a, b in zip(o[1:], o[2:], strict=False)])
+        Polygon(p[o[0] : o[1]], [p[a:b] for a, b in pairwise(o[1:])])
         for p, o in zip(points, offsets, strict=True)
         if len(p) >= 4
     ]
@@ -84,5 +86,5 @@ def polygonal(geometry: BaseGeometry) -> BaseGeometry:
     """Keep the polygons of a geometry; an intersection may leave points and lines behind."""
     if geometry.geom_type in ("Polygon", "MultiPolygon"):
         return geometry
-    parts = [part for part in shapely.get_parts(geometry) if part.geom_type == "Polygon"]
+    parts = [part for part in shapely.get_parts(geometry) if part.geom_type.endswith("Polygon")]
     return shapely.union_all(parts) if parts else Polygon()

@@ -82,7 +82,8 @@ def gather_evidence(
 
 def _judge(reading: Reading, site: Site, band: str, level: ActionLevel) -> Evidence:
     if reading.held or reading.concentration is None:
-        return Evidence(reading, "held", _above(reading, level), reading.held)
+        why = reading.held or ("no concentration",)
+        return Evidence(reading, "held", _above(reading, level), why)
     role: Role = "used"
     reasons = list(reading.cautions)
     text = describe(reading)

@@ -8,8 +8,10 @@ Our rule, no source.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Final
 
 import shapely
 from shapely import MultiPoint, Point, Polygon
@@ -19,6 +21,9 @@ from hgmap.decide.contours import polygonal
 from hgmap.decide.evidence import describe
 from hgmap.decide.model import Evidence
 from hgmap.site.model import Room
+
+# shapely's circle has 64 sides with their ends on it: this much larger it holds the whole circle
+ROUND_OUT: Final = 1.0 / math.cos(math.pi / 64)
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,20 +101,24 @@ def _why_guarded(item: Evidence) -> str | None:
     return None
 
 
-def _ground(
-    place: Point, room: Room, items: Sequence[Evidence], guard_m: float
-) -> BaseGeometry:
+def _ground(place: Point, room: Room, items: Sequence[Evidence], guard_m: float) -> BaseGeometry:
     """Return the ground around a place: within ``guard_m``, or nearer to it than to any other."""
-    ground = place.buffer(guard_m)
+    ground = place.buffer(guard_m * ROUND_OUT)
+    own = _to_the_millimetre(place)
     others = {
-        (point.x, point.y)
+        _to_the_millimetre(point)
         for item in items
         if item.role == "used" and not item.above
         if (point := place_of(item, room)) is not None
-    } - {(place.x, place.y)}
+    } - {own}
     cell: BaseGeometry = room.polygon
     if others:
-        points = MultiPoint([(place.x, place.y), *sorted(others)])
+        points = MultiPoint([own, *sorted(others)])
         cells = shapely.get_parts(shapely.voronoi_polygons(points, extend_to=room.polygon))
-        cell = next((one for one in cells if one.intersects(place)), Polygon())
+        cell = next((one for one in cells if one.intersects(Point(own))), Polygon())
     return polygonal(shapely.union(ground, cell).intersection(room.polygon))
+
+
+def _to_the_millimetre(place: Point) -> tuple[float, float]:
+    # places nearer than any tape tells apart are one; between them there is no line to draw
+    return round(place.x, 3), round(place.y, 3)

@@ -14,7 +14,7 @@ from shapely import Point
 from shapely.geometry.base import BaseGeometry
 
 from hgmap.decide.evidence import describe
-from hgmap.decide.exceedance import working_level
+from hgmap.decide.exceedance import excess_at, standardised_excess, working_level
 from hgmap.decide.guards import place_of, room_guards
 from hgmap.decide.model import Evidence, FloorEvidence, ResampleList, ResamplePlace, Zones
 from hgmap.decide.settle import settled_probability
@@ -88,9 +88,10 @@ def rank_resample(
         )  # fmt: skip
         candidates = _merge(
             [
-                *_from_readings(room, index, items, evidence),
+                *_from_readings(room, index, items, evidence, doubtful),
                 *_unread(room, index, items),
-                *_from_doubt(room, index, items, surface, evidence, doubtful),
+                *_without_surface(room, index, items, surface, doubtful),
+                *_from_doubt(room, index, items, surface, evidence, zones, doubtful),
                 *_sparse(room, index, items, surface, doubtful),
             ]
         )
@@ -125,10 +126,19 @@ def _height(evidence: FloorEvidence, bands: Sequence[HeightBand]) -> float | Non
 
 
 def _from_readings(
-    room: Room, index: int, items: Sequence[Evidence], evidence: FloorEvidence
+    room: Room,
+    index: int,
+    items: Sequence[Evidence],
+    evidence: FloorEvidence,
+    doubtful: BaseGeometry,
 ) -> Iterator[_Candidate]:
-    """Held readings, readings that cannot see the level, sources at another height, replicates."""
+    """Held readings, readings that cannot see the level, lone high ones, replicates.
+
+    A lone high one is above the level, at this height or another, on ground that is not
+    ``remediate``.
+    """
     for item in items:
+        place = place_of(item, room)
         reason = ""
         if item.role == "held":
             reason = f"held reading {item.reading.id}: {item.reasons[0]}"
@@ -136,8 +146,12 @@ def _from_readings(
             reason = f"{item.reading.id} cannot see the level: {item.reasons[-1]}"
         elif item.reading.qualifier == ">":
             reason = f"{item.reading.id} is saturated: {describe(item.reading)}"
+        elif item.above and place is not None and doubtful.distance(place) <= 0.01:
+            height = item.reading.height_m
+            at = "" if height is None else f" at {height:g} m"
+            reason = f"{item.reading.id}{at} reads {describe(item.reading)}, above the level"
         if reason:
-            point = place_of(item, room) or room.polygon.representative_point()
+            point = place or room.polygon.representative_point()
             yield _Candidate(room, index, float(point.x), float(point.y), [reason])
     for point, text in _disagreeing(room, items, evidence):
         yield _Candidate(room, index, float(point.x), float(point.y), [text])
@@ -174,26 +188,59 @@ def _unread(room: Room, index: int, items: Sequence[Evidence]) -> Iterator[_Cand
     yield _Candidate(room, index, float(point.x), float(point.y), [text])
 
 
+def _without_surface(
+    room: Room,
+    index: int,
+    items: Sequence[Evidence],
+    surface: Surface | None,
+    doubtful: BaseGeometry,
+) -> Iterator[_Candidate]:
+    """Propose the place of a read room that is farthest from its readings."""
+    points = [place_of(item, room) for item in items if item.role == "used"]
+    taken = np.array([(p.x, p.y) for p in points if p is not None])
+    if surface is not None or doubtful.is_empty or not len(taken):
+        return
+    west, south, east, north = room.polygon.bounds
+    x, y = (a.ravel() for a in np.meshgrid(np.linspace(west, east, 25),
+                                           np.linspace(south, north, 25)))  # fmt: skip
+    off_wall = room.polygon.buffer(-FROM_WALL_M)
+    inside = shapely.intersects_xy(room.polygon if off_wall.is_empty else off_wall, x, y)
+    middle = room.polygon.representative_point()
+    free = np.vstack([np.column_stack([x, y])[inside], [(middle.x, middle.y)]])
+    far = free[int(cdist(free, taken).min(axis=1).argmax())]
+    text = "no surface of this floor: more readings are needed"
+    yield _Candidate(room, index, float(far[0]), float(far[1]), [text])
+
+
 def _from_doubt(
     room: Room,
     index: int,
     items: Sequence[Evidence],
     surface: Surface | None,
     evidence: FloorEvidence,
+    zones: Zones,
     doubtful: BaseGeometry,
 ) -> Iterator[_Candidate]:
     """Spread places over the ground whose estimate straddles the level, the widest sd first."""
     if surface is None or not any(item.role == "used" for item in items):
         return
     doubt = _doubt(surface, index, evidence, doubtful)
-    if doubt is None or len(doubt.xy) * doubt.cell_m2 < SMALLEST_PART_M2:
+    if doubt is None:
         return
-    count = int(np.clip(np.ceil(doubtful.area / AREA_FOR_A_PLACE_M2), 1, PLACES_IN_A_ROOM))
-    apart = max(1.0, 0.5 * np.sqrt(doubtful.area / count))
+    # ground that is only guarded does not straddle the level; its reading is measured again
+    straddles = standardised_excess(doubt.excess, np.sqrt(doubt.variance), 0.0) > excess_at(
+        zones.clear_at, surface.degrees_of_freedom
+    )
+    area = float(straddles.sum()) * doubt.cell_m2
+    if area < SMALLEST_PART_M2:
+        return
+    count = int(np.clip(np.ceil(area / AREA_FOR_A_PLACE_M2), 1, PLACES_IN_A_ROOM))
+    apart = max(1.0, 0.5 * np.sqrt(area / count))
     # a reading is taken in the air of the room, not against its wall
     from_wall = shapely.distance(shapely.points(doubt.xy), room.polygon.boundary)
     score = np.sqrt(doubt.variance) - 0.5 * np.abs(doubt.excess)
-    score = np.where(from_wall >= min(FROM_WALL_M, from_wall.max()), score, -np.inf)
+    free = from_wall >= min(FROM_WALL_M, from_wall[straddles].max())
+    score = np.where(straddles & free, score, -np.inf)
     taken = np.empty((0, 2))
     for _ in range(count):
         if len(taken):
@@ -213,7 +260,7 @@ def _sparse(
     surface: Surface | None,
     doubtful: BaseGeometry,
 ) -> Iterator[_Candidate]:
-    """The far corner of a room, where it is more than half a range from every reading in it."""
+    """Propose the far corner of a room where it is over half a range from every reading in it."""
     if surface is None or surface.variogram is None or doubtful.is_empty:
         return
     points = [place_of(item, room) for item in items if item.role == "used"]
@@ -262,9 +309,7 @@ def _merge(candidates: Sequence[_Candidate], nearer_m: float = 1.0) -> list[_Can
     """Join candidates of a room that stand within a metre: one visit answers both."""
     merged: list[_Candidate] = []
     for one in candidates:
-        twin = next(
-            (m for m in merged if np.hypot(m.x - one.x, m.y - one.y) <= nearer_m), None
-        )
+        twin = next((m for m in merged if np.hypot(m.x - one.x, m.y - one.y) <= nearer_m), None)
         if twin is None:
             merged.append(one)
         else:

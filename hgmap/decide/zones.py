@@ -79,9 +79,14 @@ def make_zones(
 
 
 def room_items(evidence: FloorEvidence, room: Room) -> list[Evidence]:
-    """Return the evidence that belongs to a room, by its id or name as written."""
-    names = {room.id.casefold(), room.name.casefold()}
-    return [item for item in evidence.items if item.reading.room.casefold() in names]
+    """Return the evidence that belongs to a room, by its id, else by its name as written.
+
+    A room that is named like another room's id does not take that room's readings.
+    """
+    keys = {room.id.casefold()}
+    if room.name.casefold() not in {one.id.casefold() for one in evidence.floor.rooms}:
+        keys.add(room.name.casefold())
+    return [item for item in evidence.items if item.reading.room.casefold() in keys]
 
 
 def _without_surface(room: Room, items: Sequence[Evidence], reason: str) -> Zone:
@@ -95,7 +100,11 @@ def _without_surface(room: Room, items: Sequence[Evidence], reason: str) -> Zone
         reasons = (*reasons, f"above the level: {', '.join(texts[:3])}")
     elif items:
         name = "resample"
-        reasons = (*reasons, f"{len(items)} reading(s), none above the level")
+        held = [item for item in items if item.role == "held"]
+        text = f"{len(items)} reading(s), none known to be above the level"
+        if held:
+            text += f", {len(held)} of them held"
+        reasons = (*reasons, text)
     return Zone(name, room.id, room.name, room.polygon, None, highest, None, reasons)
 
 
@@ -112,9 +121,7 @@ def _room_zones(
     window = room_window(surface.raster, index)
     if window is None:
         reason = f"the room is too narrow for cells of {surface.raster.cell_m:g} m"
-        return [
-            Zone("resample", room.id, room.name, room.polygon, None, None, None, (reason,))
-        ], []
+        return [Zone("resample", room.id, room.name, room.polygon, None, None, None, (reason,))], []
     level = working_level(surface, evidence.level.concentration)
     mean, sd = window.take(surface.mean), window.take(surface.sd)
     excess = standardised_excess(mean, sd, level)
@@ -126,9 +133,7 @@ def _room_zones(
     kept_from_clear = shapely.union_all([remediate, doubtful, guarded])
     parts: dict[ZoneName, BaseGeometry] = {
         "remediate": remediate,
-        "resample": polygonal(
-            kept_from_clear.intersection(room.polygon).difference(remediate)
-        ),
+        "resample": polygonal(kept_from_clear.intersection(room.polygon).difference(remediate)),
         "clear": polygonal(room.polygon.difference(kept_from_clear)),
     }
     probability = exceedance_probability(mean, sd, level, degrees_of_freedom=freedom)
@@ -161,9 +166,7 @@ def _room_zones(
     return zones, lines_at(window, mean, level, room.polygon)
 
 
-def _highest_reading(
-    geometry: BaseGeometry, items: Sequence[Evidence], room: Room
-) -> float | None:
+def _highest_reading(geometry: BaseGeometry, items: Sequence[Evidence], room: Room) -> float | None:
     inside = [
         item.reading.concentration
         for item in items
@@ -198,4 +201,3 @@ def _reasons(
             if polygonal(geometry.intersection(guard.geometry)).area > 1e-6 * geometry.area
         ]
     return tuple(dict.fromkeys(reasons))
-

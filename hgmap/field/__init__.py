@@ -1,0 +1,1 @@
+"""The estimate: an array per floor, with its uncertainty."""

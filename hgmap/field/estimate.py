@@ -98,9 +98,7 @@ def estimate_surface(
             "IDW has no error model: the leave-one-out error stands in for its sd everywhere"
         )
     else:
-        variogram = choose_variogram(
-            merged.xy, merged.values, log=log, model=settings.model
-        )
+        variogram = choose_variogram(merged.xy, merged.values, log=log, model=settings.model)
         if variogram.origin == "default":
             notes.append(f"default variogram parameters ({variogram.note})")
         elif variogram.note:
@@ -157,7 +155,9 @@ def _least_sd(merged: Merged, *, log: bool) -> float:
     differ = np.ptp(values) > 1e-12 * max(1.0, float(np.abs(values).max()))
     if len(values) >= FEWEST_TO_FIT and differ:
         return one_reading
-    return max(one_reading, float(default_variogram(merged.xy, values, log=log, note="").sill**0.5))
+    return max(
+        one_reading, float(default_variogram(merged.xy, values, log=log, note="").sill ** 0.5)
+    )
 
 
 def _replicate_distance(xy: NDArray[np.float64]) -> float:

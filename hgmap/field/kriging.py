@@ -9,8 +9,8 @@ from scipy.linalg import lapack
 from scipy.spatial.distance import cdist
 
 from hgmap.errors import EstimateError
-from hgmap.field.points import Merged, Progress, as_points, as_values, blocks, merge_and_warn
 from hgmap.field.models import MODELS, Model, correlation
+from hgmap.field.points import Merged, Progress, as_points, as_values, blocks, merge_and_warn
 
 BLOCK_BYTES = 64 * 2**20
 

@@ -48,7 +48,9 @@ def as_points(xy: ArrayLike, *, name: str = "xy") -> Floats:
     """Return finite coordinates of shape (n, 2), or say which row is not."""
     points = _as_floats(xy, name)
     if points.ndim != 2 or points.shape[1] != 2:
-        raise EstimateError(f"{name} has shape {points.shape}", todo="give an array of shape (n, 2)")
+        raise EstimateError(
+            f"{name} has shape {points.shape}", todo="give an array of shape (n, 2)"
+        )
     _refuse_not_finite(points, name)
     return points
 

@@ -55,4 +55,5 @@ class Posterior:
         ca = self.variogram.covariance(self.xy, a)
         r = 1.0 - self._ones @ ca
         explained = np.einsum("ij,ij->j", ca, cho_solve(self._factor, ca))
-        return np.maximum(self.variogram.psill - explained + r**2 / self._ones.sum(), 0.0)
+        variance = self.variogram.psill - explained + r**2 / self._ones.sum()
+        return np.asarray(np.maximum(variance, 0.0))

@@ -56,12 +56,12 @@ class Raster:
     @property
     def x(self) -> NDArray[np.float64]:
         """Centres of the columns (m), shape (nx,)."""
-        return self.west_m + (np.arange(self.shape[1]) + 0.5) * self.cell_m
+        return self.west_m + (np.arange(self.shape[1], dtype=np.float64) + 0.5) * self.cell_m
 
     @property
     def y(self) -> NDArray[np.float64]:
         """Centres of the rows (m), south to north, shape (ny,)."""
-        return self.south_m + (np.arange(self.shape[0]) + 0.5) * self.cell_m
+        return self.south_m + (np.arange(self.shape[0], dtype=np.float64) + 0.5) * self.cell_m
 
     def points(self) -> NDArray[np.float64]:
         """Centres of the inside cells (m), shape (n inside, 2), row by row."""

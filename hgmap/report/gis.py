@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any, Final
 
 import geopandas as gpd
+import pandas as pd
 from shapely import MultiPolygon, Point, Polygon
 from shapely.affinity import translate
 from shapely.geometry.base import BaseGeometry
@@ -59,18 +60,41 @@ def write_geopackage(
         for layer in LAYERS:
             geometry = [row.pop("geometry") for row in rows[layer]]
             table = gpd.GeoDataFrame(
-                {name: [row[name] for row in rows[layer]] for name in _COLUMNS[layer]},
+                {
+                    name: pd.Series([row[name] for row in rows[layer]], dtype=_kind(name))
+                    for name in _COLUMNS[layer]
+                },
                 geometry=gpd.GeoSeries(geometry, crs=frame.crs if frame else PLAN_CRS),
             )
-            table.to_file(
-                temporary,
-                layer=layer,
-                driver="GPKG",
-                engine="pyogrio",
-                geometry_type=_GEOMETRY_TYPE[layer],
-            )
+            try:
+                table.to_file(
+                    temporary,
+                    layer=layer,
+                    driver="GPKG",
+                    engine="pyogrio",
+                    geometry_type=_GEOMETRY_TYPE[layer],
+                )
+            except RuntimeError as error:  # what GDAL says of a full disk is no OSError
+                for beside in temporary.parent.glob(f"{temporary.name}-*"):
+                    beside.unlink()
+                raise OSError(str(error)) from None
 
     write_atomically(path, fill)
+
+
+_NUMBERS: Final = frozenset(
+    {
+        "area_m2", "height_m", "value", "concentration", "highest_estimate", "highest_reading",
+        "probability", "expected_m2",
+    }
+)  # fmt: skip
+
+
+def _kind(column: str) -> str:
+    """Return the kind of a column, which must not change where a run has no value for it."""
+    if column in _NUMBERS:
+        return "float64"
+    return {"rank": "int64", "above_level": "bool"}.get(column, "str")
 
 
 _GEOMETRY_TYPE: Final = {

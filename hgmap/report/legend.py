@@ -12,7 +12,7 @@ from hgmap.decide.model import FloorEvidence, ResampleList, ZoneName, Zones
 from hgmap.field.surface import Surface
 from hgmap.report.column import HEADING_PT, SMALL_PT, TEXT_PT, Column, line_mm
 from hgmap.report.drawing import Area, Label, Path, Pen, Picture
-from hgmap.report.marks import badge, mark
+from hgmap.report.marks import MOST_NUMBERED, badge, mark, unnumbered
 from hgmap.report.palette import INK, LEVEL_PEN, LEVEL_RIM, NOTICE, SOFT, ZONE_LOOKS
 from hgmap.report.plan_drawing import opening_sample
 from hgmap.report.plan_marks import Marks
@@ -186,6 +186,9 @@ def plan_block(column: Column, evidence: FloorEvidence, resample: ResampleList) 
         column.skip(0.6)
         column.draw(*badge(1, column.left_mm + 3.0, column.top_mm - 0.95))
         column.line("measure again here, number 1 first", SMALL_PT, indent_mm=8.0)
+        if len(resample.places) > MOST_NUMBERED:
+            column.draw(unnumbered(column.left_mm + 3.0, column.top_mm - 0.95))
+            column.line("and here: numbered in the resample list", SMALL_PT, indent_mm=8.0)
         column.skip(0.6)
     column.skip(1.4)
 

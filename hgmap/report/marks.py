@@ -11,6 +11,9 @@ from hgmap.report.typeset import width_pt
 
 BADGE_PT: Final = 6.5
 
+MOST_NUMBERED: Final = 20
+"""Places to measure again that get a number on the plan; a crowd of numbers hides the zones."""
+
 _MARKS: Final[dict[str, Dot]] = {
     "used": Dot(0, 0, 4.6, "circle", INK, Pen(PAPER, 0.6)),
     "non-detect": Dot(0, 0, 4.6, "circle", PAPER, Pen(INK, 1.0)),
@@ -63,6 +66,11 @@ def badge(
             offset_pt=offset_pt,
         ),
     )
+
+
+def unnumbered(x: float, y: float) -> Dot:
+    """Draw a place to measure again that is too far down the list for a number."""
+    return Dot(x, y, 4.0, "square", INK, Pen(PAPER, 0.6))
 
 
 def badge_side_pt(rank: int) -> float:

@@ -16,7 +16,15 @@ from shapely.geometry.base import BaseGeometry
 from hgmap.decide.model import Evidence, FloorEvidence, ResampleList
 from hgmap.report.drawing import PT_PER_MM, Dot, Drawing, Frame, Item, Label, Pen, Stroke
 from hgmap.report.labels import Box, Paper, Spot, Wanted
-from hgmap.report.marks import badge, badge_side_pt, half_width_pt, kind_of, mark
+from hgmap.report.marks import (
+    MOST_NUMBERED,
+    badge,
+    badge_side_pt,
+    half_width_pt,
+    kind_of,
+    mark,
+    unnumbered,
+)
 from hgmap.report.palette import INK, PAPER
 from hgmap.report.room_names import room_names
 from hgmap.report.typeset import printable, width_pt
@@ -182,6 +190,9 @@ def _badges(
 ) -> list[Item]:
     items: list[Item] = []
     for place in resample.places:
+        if place.rank > MOST_NUMBERED:
+            items.append(unnumbered(place.x, place.y))
+            continue
         x, y = (place.x - frame.west_m) * scale, (place.y - frame.south_m) * scale
         side = badge_side_pt(place.rank) + 0.8
         spot = paper.place(Wanted(x, y, side, side, 4.0, on_mark=True)) or paper.place(

@@ -38,6 +38,7 @@ def zone_sheet(
     resample: ResampleList,
     *,
     warnings: tuple[str, ...] = (),
+    cautions: tuple[str, ...] = (),
     version: str = "",
 ) -> Sheet:
     """Lay out the zone map of one floor on A4.
@@ -55,6 +56,8 @@ def zone_sheet(
         What was ruled; places of other floors are left out.
     warnings : tuple of str
         Printed before the other notes.
+    cautions : tuple of str
+        About the action level; printed after them.
     version : str
         Of the program.
 
@@ -94,7 +97,8 @@ def zone_sheet(
 
     panel = Column(width - MARGIN_MM - panel_mm, top - 2.0, panel_mm, bottom + 1.0)
     reason = "" if surface is not None else no_surface_reason(evidence, warnings, zones)
-    notes = tuple(note for note in _notes(evidence, surface, marks, warnings) if note != reason)
+    gathered = _notes(evidence, surface, marks, warnings, cautions)
+    notes = tuple(note for note in gathered if note != reason)
     bar_mm = title_block.bar_width_mm(frame)
     under = Column(
         MARGIN_MM + bar_mm + 16.0,
@@ -183,9 +187,13 @@ def _filled(
 
 
 def _notes(
-    evidence: FloorEvidence, surface: Surface | None, marks: Marks, warnings: tuple[str, ...]
+    evidence: FloorEvidence,
+    surface: Surface | None,
+    marks: Marks,
+    warnings: tuple[str, ...],
+    cautions: tuple[str, ...],
 ) -> tuple[str, ...]:
-    """Gather what a reader has to know, each once, the warnings first."""
+    """Gather what a reader has to know, each once: warnings, what is held, cautions, the rest."""
     notes = list(warnings)
     held = Counter(
         "; ".join(item.reasons) or "no reason given"
@@ -193,6 +201,7 @@ def _notes(
         if item.role == "held"
     )
     notes.extend(f"{count(n, 'reading')} held: {reason}" for reason, n in held.items())
+    notes.extend(cautions)
     notes.extend(evidence.notes)
     notes.extend(surface.notes if surface is not None else ())
     if marks.off_plan:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Sequence
 from dataclasses import asdict
 from typing import Any
@@ -88,7 +89,18 @@ def run_summary(
 
 def to_json(summary: dict[str, Any]) -> str:
     """Write a summary as JSON; a number that is not finite becomes null."""
-    return json.dumps(summary, indent=1, ensure_ascii=False, allow_nan=False, default=str) + "\n"
+    finite = _finite(summary)
+    return json.dumps(finite, indent=1, ensure_ascii=False, allow_nan=False, default=str) + "\n"
+
+
+def _finite(value: Any) -> Any:
+    if isinstance(value, float):
+        return value if math.isfinite(value) else None
+    if isinstance(value, dict):
+        return {key: _finite(inner) for key, inner in value.items()}
+    if isinstance(value, list | tuple):
+        return [_finite(inner) for inner in value]
+    return value
 
 
 def _reading(item: Evidence) -> dict[str, Any]:

@@ -11,7 +11,11 @@ from hgmap.decide.model import ResampleList, Zones
 from hgmap.report.words import published_per_computed
 from hgmap.site.files import write_text
 
-FORMULA_SIGNS = ("=", "+", "-", "@", "\t", "\r")
+FORMULA_SIGNS = tuple("=+-@＝＋－＠")
+"""The wide signs too: spreadsheets set up for Japanese read them alike."""
+
+_NOTHING = "\ufeff\u200b\u2060"
+"""What no reader sees before such a sign."""
 
 
 def plain_cell(text: str) -> str:
@@ -25,7 +29,7 @@ def plain_cell(text: str) -> str:
     'Room 12'
     """
     line = " ".join(text.split())
-    return f"'{line}" if line.startswith(FORMULA_SIGNS) else line
+    return f"'{line}" if line.lstrip(_NOTHING).startswith(FORMULA_SIGNS) else line
 
 
 def zones_csv(floors: Iterable[Zones]) -> str:
@@ -38,22 +42,22 @@ def zones_csv(floors: Iterable[Zones]) -> str:
     for zones in floors:
         level = zones.level
         scale = published_per_computed(level)
-        for zone in zones.zones:
-            rows.append(
-                (
-                    plain_cell(zones.floor.name),
-                    plain_cell(zone.room),
-                    plain_cell(zone.room_name),
-                    zone.name,
-                    f"{zone.area_m2:.3f}",
-                    _number(zone.highest_estimate, scale),
-                    _number(zone.highest_reading, scale),
-                    level.unit,
-                    "" if zone.probability is None else f"{zone.probability:.3f}",
-                    plain_cell(level.name),
-                    plain_cell("; ".join(zone.reasons)),
-                )
+        rows += [
+            (
+                plain_cell(zones.floor.name),
+                plain_cell(zone.room),
+                plain_cell(zone.room_name),
+                zone.name,
+                f"{zone.area_m2:.3f}",
+                _number(zone.highest_estimate, scale),
+                _number(zone.highest_reading, scale),
+                level.unit,
+                "" if zone.probability is None else f"{zone.probability:.3f}",
+                plain_cell(level.name),
+                plain_cell("; ".join(zone.reasons)),
             )
+            for zone in zones.zones
+        ]
     return _csv(header, rows)
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import os
 import re
+import stat
 import tempfile
 import unicodedata
 from collections.abc import Callable
@@ -22,7 +23,10 @@ def inside_folder(folder: Path, relative: str, *, where: str) -> Path:
         If the path is absolute, climbs out with ``..``, or leaves through a link.
     """
     root = folder.resolve()
-    path = (root / relative).resolve()
+    try:
+        path = (root / relative).resolve()
+    except (OSError, RuntimeError, ValueError):  # a loop of links; a NUL
+        raise SiteError(f"{relative!r} is not a path", where=where, todo="mend it") from None
     if Path(relative).is_absolute() or not path.is_relative_to(root):
         raise SiteError(
             f"{relative!r} lies outside the site folder",
@@ -35,7 +39,10 @@ def inside_folder(folder: Path, relative: str, *, where: str) -> Path:
 def read_bytes(path: Path, *, where: str, most_bytes: int = 512 * 2**20) -> bytes:
     """Read a whole file, or say in one line why not."""
     try:
-        if path.stat().st_size > most_bytes:
+        about = path.stat()
+        if not stat.S_ISREG(about.st_mode):  # a pipe would be waited for without end
+            raise SiteError("is not a file", where=where, todo="name a file")
+        if about.st_size > most_bytes:
             raise SiteError(f"the file is larger than {most_bytes / 2**20:.0f} MiB", where=where)
         return path.read_bytes()
     except FileNotFoundError:
@@ -104,6 +111,9 @@ def slug(name: str) -> str:
     >>> slug("Ground floor / east")
     'Ground-floor-east'
     """
-    text = unicodedata.normalize("NFC", name)
-    text = re.sub(r"[^\w.-]+", "-", text).strip("-.")
-    return text[:80] or "unnamed"
+    text = unicodedata.normalize("NFC", name).strip()
+    # a basement called -1 is not the floor called 1
+    text = re.sub(r"^[-\u2212](?=\d)", "minus-", text)
+    # no dot: a floor called "zones.csv" must not take the place of that file
+    text = re.sub(r"[^\w-]+", "-", text).strip("-")
+    return text.encode()[:200].decode(errors="ignore").strip("-") or "unnamed"

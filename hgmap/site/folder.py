@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterable
 from pathlib import Path
 from typing import Final
@@ -65,6 +66,7 @@ def read_site(folder: Path | str) -> Site:
     frame = _map_frame(table, where=where)
     floors, lost = _read_floors(folder, table, frame, problems, digests)
     bands = _height_bands(table, where=where)
+    _check_band_to_map(table, bands, where=where)
     rounds = tuple(
         Round(one.name, one.title or one.name, one.date, one.readings) for one in table.rounds
     )
@@ -110,6 +112,15 @@ def _check_names(table: SiteTable, *, where: str) -> None:
                 raise SiteError(
                     f"two {kind} are called {name!r} (or alike)", where=where, todo="rename one"
                 )
+    owners: dict[str, str] = {}
+    for floor in table.floors:
+        for word in {floor.name.casefold(), (floor.title or floor.name).casefold()}:
+            if owners.setdefault(word, floor.name) != floor.name:
+                raise SiteError(
+                    f"two floors are called {word!r}, by name or by title",
+                    where=where,
+                    todo="a reading's floor must mean one of them",
+                )
     if table.map.clear_at >= table.map.remediate_at:
         raise SiteError(
             f"[map] clear_at {table.map.clear_at:g} is not below remediate_at "
@@ -134,7 +145,7 @@ def _height_bands(table: SiteTable, *, where: str) -> tuple[HeightBand, ...]:
     for band in ordered:
         if band.to_m < band.from_m:
             raise SiteError(f"height band {band.name!r} ends below its start", where=where)
-    for low, high in zip(ordered, ordered[1:], strict=False):
+    for low, high in itertools.pairwise(ordered):
         if high.from_m <= low.to_m:
             raise SiteError(
                 f"height bands {low.name!r} and {high.name!r} share a height",
@@ -142,6 +153,17 @@ def _height_bands(table: SiteTable, *, where: str) -> tuple[HeightBand, ...]:
                 todo="a reading belongs to one band",
             )
     return bands
+
+
+def _check_band_to_map(table: SiteTable, bands: Iterable[HeightBand], *, where: str) -> None:
+    names = [band.name for band in bands]
+    wanted = table.map.height_band
+    if table.medium == "air" and wanted is not None and wanted not in names:
+        raise SiteError(
+            f"no height band {wanted!r}",
+            where=f"{where}, [map] height_band",
+            todo=f"known: {', '.join(names)}",
+        )
 
 
 def _detection_limit(table: SiteTable, *, where: str) -> tuple[float, str] | None:
@@ -196,7 +218,8 @@ def _read_floor(
         rooms=plan.rooms,
         walls=plan.walls,
         openings=plan.openings,
-        north_deg=entry.north_deg,
+        # in map coordinates up is grid north, whatever nobody has said
+        north_deg=0.0 if entry.north_deg is None and frame is not None else entry.north_deg,
         map_frame=frame,
     )
 
@@ -210,7 +233,7 @@ def _read_all_readings(
 ) -> list[Reading]:
     owners: dict[str, list[str]] = {}
     for one in rounds:
-        for file in one.files:
+        for file in dict.fromkeys(one.files):
             owners.setdefault(file, []).append(one.name)
     readings: list[Reading] = []
     for file, names in owners.items():

@@ -27,12 +27,25 @@ def level_in_force(site: Site, asked: str | None) -> tuple[ActionLevel, tuple[st
     LevelError
         If there is none, or it does not fit what was measured or what the building is used for.
     """
+    if asked is None and site.level is not None:
+        _refuse_name_beside_record(site.level)
     if asked is None and site.level is not None and site.level.name is None:
         level = _from_record(site.level, site)
     else:
         text = asked if asked is not None else (site.level.name if site.level else None)
         level = choose_level(text, medium=site.medium, use=site.use, analyte=site.analyte)
     return level, check_level_fits_use(level, site.use)
+
+
+def _refuse_name_beside_record(request: LevelRequest) -> None:
+    beside = [key for key in (*RECORD_KEYS, "year") if getattr(request, key) is not None]
+    if request.name is not None and beside:
+        raise LevelError(
+            f"a name from the table ({request.name!r}) and a record of its own "
+            f"({', '.join(beside)}) stand side by side",
+            where="site.toml, [level]",
+            todo="keep one of them",
+        )
 
 
 def _from_record(request: LevelRequest, site: Site) -> ActionLevel:

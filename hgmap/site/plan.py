@@ -19,6 +19,7 @@ from shapely.geometry import shape
 
 from hgmap.errors import PlanError
 from hgmap.site.model import Opening, OpeningState, Problem, Room
+from hgmap.site.textfile import printable
 
 OPENING_REACH_M = 0.35
 """An opening joins the rooms within this distance (m) of its middle: half a thick wall."""
@@ -133,7 +134,8 @@ def read_geometry(feature: Any) -> shapely.Geometry:
         AttributeError,
         IndexError,
         RecursionError,
-        shapely.GEOSException,
+        OverflowError,
+        shapely.errors.ShapelyError,
     ):
         raise PlanError("its coordinates cannot be read") from None
     coordinates = shapely.get_coordinates(made)
@@ -185,11 +187,11 @@ def _opening(geometry: shapely.Geometry, properties: dict[str, Any], number: int
 
 def _text(properties: dict[str, Any], key: str) -> str:
     value = properties.get(key)
-    return "" if value is None else " ".join(str(value).split())
+    return "" if value is None else " ".join(printable(str(value)).split())
 
 
 def room_conflicts(rooms: list[Room]) -> list[str]:
-    """Say which rooms share a name or id, and which overlap."""
+    """Say which rooms one word could mean, and which overlap."""
     complaints: list[str] = []
     for attribute in ("name", "id"):
         seen: dict[str, int] = {}
@@ -201,6 +203,13 @@ def room_conflicts(rooms: list[Room]) -> list[str]:
             for key, count in seen.items()
             if count > 1
         ]
+    by_id = {room.id.casefold(): room for room in rooms}
+    complaints += [
+        f"2 rooms answer to {room.name!r}, one by its name and one by its id"
+        for room in rooms
+        if by_id.get(room.name.casefold(), room) is not room
+        and by_id[room.name.casefold()].name.casefold() != room.name.casefold()
+    ]
     if len(rooms) < 2:
         return complaints
     polygons = [room.polygon for room in rooms]
@@ -217,12 +226,10 @@ def room_conflicts(rooms: list[Room]) -> list[str]:
 def join_openings(openings: list[Opening], rooms: list[Room]) -> list[Opening]:
     """Find the rooms (at most the two nearest) that each opening touches."""
     joined = []
+    tree = STRtree([room.polygon for room in rooms])
     for opening in openings:
         middle = opening.line.interpolate(0.5, normalized=True)
-        near = sorted(
-            (room.polygon.distance(middle), room.id)
-            for room in rooms
-            if room.polygon.distance(middle) <= OPENING_REACH_M
-        )
+        found = tree.query(middle, predicate="dwithin", distance=OPENING_REACH_M)
+        near = sorted((rooms[i].polygon.distance(middle), rooms[i].id) for i in found)
         joined.append(replace(opening, rooms=tuple(identifier for _, identifier in near[:2])))
     return joined

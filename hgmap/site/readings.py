@@ -10,6 +10,7 @@ import difflib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from pathlib import PurePosixPath
 from typing import Final
 
 from shapely import Point
@@ -77,6 +78,8 @@ def read_readings(
         problems.append(
             Problem("note", where, f"is not UTF-8; read as {table.encoding}", "look at the accents")
         )
+    if table.remark:
+        problems.append(Problem("note", where, table.remark, "look at the quotation marks"))
     index = _columns(table, problems, where=where)
     if not table.rows:
         raise ReadingsError("has a header but no row", where=where, todo="export it again")
@@ -146,6 +149,7 @@ def _reading(
             held.append(f"{name} {text!r} is not a number")
         elif abs(parsed) > 1e12:
             held.append(f"{name} {text!r} is beyond any measurement")
+            return None
         return parsed
 
     temperature_c = number("temperature")
@@ -165,7 +169,7 @@ def _reading(
         cautions.append(f"height not stated; taken as {height:g} m as site.toml says")
     band = _band(height, context, held)
     return Reading(
-        id=row.get("id", "") or where.rsplit(", ", 1)[-1].replace(" ", "-"),
+        id=row.get("id", "") or _made_up_id(where),
         round=round_name,
         floor=floor.name if floor else row.get("floor", ""),
         room=room,
@@ -185,6 +189,12 @@ def _reading(
         held=tuple(held),
         cautions=tuple(cautions),
     )
+
+
+def _made_up_id(where: str) -> str:
+    # with the file's name: row 5 of one file is not row 5 of another
+    file, row = where.rsplit(", ", 1)
+    return f"{PurePosixPath(file).stem}-{row.replace(' ', '-')}"
 
 
 def _qualifier(row: Mapping[str, str], held: list[str]) -> tuple[Qualifier, str]:

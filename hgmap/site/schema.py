@@ -1,18 +1,24 @@
-"""The shape of site.toml, checked by pydantic; complaints name the key and the nearest known one."""
+"""The shape of site.toml, checked by pydantic; complaints name the key and the nearest one."""
 
 from __future__ import annotations
 
 import datetime as dt
 import difflib
 import tomllib
+from collections import Counter
+from collections.abc import Iterator, Sequence
 from typing import Any, Literal
 
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from hgmap.errors import SiteError
 from hgmap.site.model import Medium, Use
+from hgmap.site.textfile import printable
 
 SCHEMA_VERSION = 1
+
+FINEST_CELL_M = 1e-3
+"""A millimetre: no reading is placed better than that."""
 
 
 class _Table(BaseModel):
@@ -64,7 +70,7 @@ class MapTable(_Table):
 
     method: Literal["kriging", "idw"] = "kriging"
     scale: Literal["log", "linear"] = "log"
-    cell_m: float | None = Field(default=None, gt=0, allow_inf_nan=False)
+    cell_m: float | None = Field(default=None, ge=FINEST_CELL_M, allow_inf_nan=False)
     height_band: str | None = None
     remediate_at: float = Field(default=0.5, gt=0, lt=1)
     clear_at: float = Field(default=0.05, gt=0, lt=1)
@@ -141,11 +147,33 @@ def parse_site_table(text: str, *, where: str) -> SiteTable:
         raw = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         raise SiteError(f"TOML syntax: {error}", where=where, todo="mend that line") from None
+    except RecursionError:
+        raise SiteError("TOML syntax: nested too deeply", where=where) from None
+    except ValueError as error:  # a number of more digits than Python reads
+        raise SiteError(f"TOML syntax: {error}", where=where) from None
+    for path, value in _texts(raw):
+        if printable(value) != value:
+            raise SiteError(
+                f"key {path!r} holds a control character", where=where, todo="write it without"
+            )
     try:
         return SiteTable.model_validate(raw)
     except ValidationError as error:
         complaints = [_complaint(dict(one), text) for one in error.errors()[:3]]
         raise SiteError("; ".join(complaints), where=where) from None
+
+
+def _texts(value: Any, path: str = "") -> Iterator[tuple[str, str]]:
+    """Go through every text of a table, keys too, with the path of its key."""
+    if isinstance(value, str):
+        yield path, value
+    elif isinstance(value, dict):
+        for key, inner in value.items():
+            yield path or "key", key
+            yield from _texts(inner, f"{path}.{key}" if path else key)
+    elif isinstance(value, list):
+        for inner in value:
+            yield from _texts(inner, path)
 
 
 def _complaint(error: dict[str, Any], text: str) -> str:
@@ -159,23 +187,37 @@ def _complaint(error: dict[str, Any], text: str) -> str:
         for i, part in enumerate(location)
         if isinstance(part, str)
     )
-    line = _line_of(text, str(key))
+    missing = error["type"] == "missing"
+    line = None if missing else _line_of(text, location)
     place = f"key {place!r}" + (f" (line {line})" if line else "")
     if error["type"] == "extra_forbidden":
         known = sorted(_TABLES.get(table, SiteTable).model_fields)
         near = difflib.get_close_matches(str(key), known, n=1, cutoff=0.5)
         hint = f"did you mean {near[0]!r}?" if near else f"known keys: {', '.join(known)}"
         return f"{place} is not known; {hint}"
-    if error["type"] == "missing":
+    if missing:
         return f"{place} is missing"
     found = repr(error.get("input"))
     found = found if len(found) <= 40 else found[:37] + "..."
     return f"{place}: {str(error['msg']).lower()}, found {found}"
 
 
-def _line_of(text: str, key: str) -> int | None:
+def _line_of(text: str, location: Sequence[str | int]) -> int | None:
+    """Find the line of a key; None where no line starts with it (an inline table)."""
+    words = [part for part in location if isinstance(part, str)]
+    counts = [part for part in location if isinstance(part, int)]
+    key, table = words[-1], words[0] if len(words) > 1 else ""
+    which = counts[0] + 1 if table and counts else 1
+    current, met = "", Counter([""])
     for number, line in enumerate(text.splitlines(), start=1):
-        head = line.split("#", 1)[0].strip().strip("[]").split("=", 1)[0].strip().strip("\"'")
-        if head == key:
-            return number
+        bare = line.split("#", 1)[0].strip()
+        if bare.startswith("[") and bare.endswith("]"):
+            current = bare.strip("[] \"'")
+            met[current] += 1
+            if not table and current == key:
+                return number
+        elif current == table and met[current] == which:
+            head, equals, _ = bare.partition("=")
+            if equals and head.strip().strip("\"'") == key:
+                return number
     return None

@@ -11,15 +11,36 @@ from hgmap.errors import ReadingsError
 
 DELIMITERS = (",", ";", "\t", "|")
 
+_UNPRINTABLE = re.compile(
+    "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069\ud800-\udfff]"
+)
+
+
+def printable(text: str) -> str:
+    r"""Put a replacement character for each that could steer a terminal or turn a line around.
+
+    Tabs and line ends stay.
+
+    Examples
+    --------
+    >>> printable("a\x1b[31mb") == "a\ufffd[31mb"
+    True
+    """
+    return _UNPRINTABLE.sub("\ufffd", text)
+
 
 @dataclass(frozen=True, slots=True)
 class TextTable:
-    """A header and its rows, each with the line number that a person sees in an editor."""
+    """A header and its rows, each with the line number that a person sees in an editor.
+
+    ``remark`` says where quotation marks did not fit, so that each line was read by itself.
+    """
 
     header: tuple[str, ...]
     rows: tuple[tuple[int, tuple[str, ...]], ...]
     delimiter: str
     encoding: str
+    remark: str = ""
 
 
 def read_table(data: bytes, *, where: str) -> TextTable:
@@ -31,32 +52,46 @@ def read_table(data: bytes, *, where: str) -> TextTable:
         If the file is empty, binary, or has no header.
     """
     text, encoding = _decode(data, where=where)
+    text = printable(text)
     lines = text.splitlines()
     first = next((line for line in lines if line.strip()), None)
     if first is None:
         raise ReadingsError("the file is empty", where=where, todo="export it again")
     delimiter = max(DELIMITERS, key=first.count)
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter)
-    rows: list[tuple[int, tuple[str, ...]]] = []
-    header: tuple[str, ...] | None = None
-    while True:
-        start = reader.line_num + 1
-        try:
-            cells = next(reader, None)
-        except csv.Error as error:
-            raise ReadingsError(str(error), where=f"{where}, row {start}") from None
-        if cells is None:
-            break
-        stripped = tuple(cell.strip() for cell in cells)
-        if not any(stripped):
-            continue
-        if header is None:
-            header = stripped
-        else:
-            rows.append((start, stripped))
-    if header is None:
+    lines_read, remark = _split(text, delimiter)
+    stripped = [(number, tuple(cell.strip() for cell in cells)) for number, cells in lines_read]
+    rows = [(number, cells) for number, cells in stripped if any(cells)]
+    if not rows:
         raise ReadingsError("the file is empty", where=where, todo="export it again")
-    return TextTable(header, tuple(rows), delimiter, encoding)
+    return TextTable(rows[0][1], tuple(rows[1:]), delimiter, encoding, remark)
+
+
+def _split(text: str, delimiter: str) -> tuple[list[tuple[int, list[str]]], str]:
+    """Split text into cells, each row with the number of its first line.
+
+    A quotation mark that is never closed would swallow every row after it: then each line is
+    read by itself, and the remark says so.
+    """
+    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
+    rows: list[tuple[int, list[str]]] = []
+    start = 1
+    try:
+        for cells in reader:
+            rows.append((start, cells))
+            start = reader.line_num + 1
+    except csv.Error as error:
+        lines = enumerate(io.StringIO(text, newline=""), start=1)
+        return [
+            (number, _cells(line, delimiter)) for number, line in lines
+        ], f"row {start}: {error}; each line was read by itself"
+    return rows, ""
+
+
+def _cells(line: str, delimiter: str) -> list[str]:
+    try:
+        return next(csv.reader([line], delimiter=delimiter), [])
+    except csv.Error:  # a cell beyond the limit of the csv module
+        return [line]
 
 
 def _decode(data: bytes, *, where: str) -> tuple[str, str]:

@@ -70,9 +70,7 @@ def _reading(
     unit: str = "µg/m³",
     concentration: float | None = None,
 ) -> Reading:
-    band = next(
-        (b.name for b in BANDS if height_m is not None and b.holds(height_m)), "elsewhere"
-    )
+    band = next((b.name for b in BANDS if height_m is not None and b.holds(height_m)), "elsewhere")
     return Reading(
         id=name,
         round=round_name,

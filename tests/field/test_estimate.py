@@ -20,9 +20,7 @@ from hgmap.site.model import Floor, Room
 
 Floats = NDArray[np.float64]
 
-FLOOR = Floor(
-    "g", "Ground", (Room("a", "A", box(0, 0, 6, 5)), Room("b", "B", box(6, 0, 12, 5)))
-)
+FLOOR = Floor("g", "Ground", (Room("a", "A", box(0, 0, 6, 5)), Room("b", "B", box(6, 0, 12, 5))))
 COARSE = EstimateSettings(cell_m=0.5)
 
 
@@ -100,7 +98,10 @@ def test_the_unit_of_the_readings_does_not_change_a_log_surface(
 def test_replicates_are_merged_and_said() -> None:
     xy, values = readings(6)
     surface = estimate_surface(
-        FLOOR, np.vstack([xy, xy[:1] + [0.004, 0]]), np.append(values, 4 * values[0]), COARSE
+        FLOOR,
+        np.vstack([xy, xy[:1] + np.array([0.004, 0])]),
+        np.append(values, 4 * values[0]),
+        COARSE,
     )
     assert len(surface.values) == 6
     assert surface.values[0] == pytest.approx(np.log(2 * values[0]))
@@ -135,7 +136,7 @@ def test_idw_of_readings_that_nearly_agree_claims_no_less_than_the_error_of_a_re
     n: int,
 ) -> None:
     xy, _ = readings(n)
-    almost = 0.7 * (1 + 1e-6 * np.arange(n))
+    almost = np.array([0.7 * (1 + 1e-6 * k) for k in range(n)])
     surface = estimate_surface(FLOOR, xy, almost, EstimateSettings(cell_m=0.5, method="idw"))
     least = np.log(2) if n < 8 else READING_SD
     assert surface.sd[surface.raster.inside] == pytest.approx(least, rel=1e-3)

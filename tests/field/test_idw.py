@@ -20,9 +20,7 @@ def surveys(draw: st.DrawFn) -> tuple[Floats, Floats, Floats]:
     steps = st.integers(0, 80)
     places = draw(st.lists(st.tuples(steps, steps), min_size=1, max_size=12, unique=True))
     targets = draw(st.lists(st.tuples(steps, steps), min_size=1, max_size=6))
-    values = draw(
-        st.lists(st.floats(-100, 100), min_size=len(places), max_size=len(places))
-    )
+    values = draw(st.lists(st.floats(-100, 100), min_size=len(places), max_size=len(places)))
     return np.array(places) / 4, np.array(values), np.array(targets) / 4 + 0.0625
 
 
@@ -85,7 +83,9 @@ def test_readings_at_one_place_are_averaged_there() -> None:
 
 @pytest.mark.parametrize("power", [1e-3, 2, 500, 1e6])
 def test_no_power_overflows(power: float) -> None:
-    estimate = idw([(0, 0), (1, 0), (1e4, 0)], [1.0, 2.0, 3.0], [(0.4, 0), (1e-200, 0)], power=power)
+    estimate = idw(
+        [(0, 0), (1, 0), (1e4, 0)], [1.0, 2.0, 3.0], [(0.4, 0), (1e-200, 0)], power=power
+    )
     assert np.isfinite(estimate).all()
     if power >= 500:
         assert estimate == pytest.approx([1.0, 1.0])
@@ -116,7 +116,7 @@ def test_no_target_gives_no_estimate() -> None:
 
 @pytest.mark.parametrize("power", [0, -1, np.nan, np.inf])
 def test_a_power_that_is_not_above_0_is_refused(power: float) -> None:
-    with pytest.raises(EstimateError, match="power of .* cannot be used; give one above 0"):
+    with pytest.raises(EstimateError, match=r"power of .* cannot be used; give one above 0"):
         idw([(0, 0)], [1.0], [(1, 1)], power=power)
 
 

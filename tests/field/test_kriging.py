@@ -179,7 +179,7 @@ def test_two_places_close_to_one_place_are_continuous_with_it(exact: bool) -> No
 def test_a_target_a_hair_from_a_reading_is_at_the_reading() -> None:
     xy = np.array([(0.1, 0.2), (7.3, 4.1), (3.3, 9.7)]) + 5e5
     mean, variance = krige(
-        xy, [1.0, 2.0, 3.0], xy + [3e-10, 0],
+        xy, [1.0, 2.0, 3.0], xy + np.array([3e-10, 0]),
         model="exponential", nugget=0.0, psill=1, range_=9,
     )  # fmt: skip
     assert mean == pytest.approx([1, 2, 3], abs=1e-6)
@@ -213,9 +213,7 @@ def test_a_gaussian_model_without_nugget_over_near_places_is_refused() -> None:
     x, y = np.meshgrid(np.arange(12.0), np.arange(12.0))
     xy = np.column_stack([x.ravel(), y.ravel()])
     with pytest.raises(EstimateError, match="no stable solution; give a larger nugget"):
-        krige(
-            xy, np.sin(xy[:, 0]), [(0.5, 0.5)], model="gaussian", nugget=0, psill=1, range_=20
-        )
+        krige(xy, np.sin(xy[:, 0]), [(0.5, 0.5)], model="gaussian", nugget=0, psill=1, range_=20)
 
 
 @pytest.mark.parametrize("spacing_m", [4.0, 2.0, 1.0, 0.5, 0.25, 0.1, 0.01])
@@ -224,15 +222,15 @@ def test_a_gaussian_model_without_nugget_is_right_or_refused(spacing_m: float) -
     xy = np.column_stack([x.ravel(), y.ravel()]) * spacing_m
     values = 3 + np.sin(xy[:, 0] / 4) * np.cos(xy[:, 1] / 5)
     middle = [(1.5 * spacing_m, 2.5 * spacing_m)]
-    try:
-        mean, variance = krige(
-            xy, values, middle, model="gaussian", nugget=0, psill=1, range_=10
-        )
-    except EstimateError as error:
-        assert spacing_m <= 0.5
-        assert "no stable solution" in str(error)
+
+    def answer() -> tuple[Floats, Floats]:
+        return krige(xy, values, middle, model="gaussian", nugget=0, psill=1, range_=10)
+
+    if spacing_m < 0.8:
+        with pytest.raises(EstimateError, match="no stable solution"):
+            answer()
         return
-    assert spacing_m >= 0.25
+    mean, variance = answer()
     truth = 3 + np.sin(middle[0][0] / 4) * np.cos(middle[0][1] / 5)
     assert mean[0] == pytest.approx(truth, abs=0.03)
     assert 0 <= variance[0] <= 0.1
@@ -251,9 +249,7 @@ def test_a_gaussian_model_without_nugget_is_right_or_refused(spacing_m: float) -
         ({"range_": np.nan}, "range_ is nan"),
     ],
 )
-def test_parameters_that_cannot_be_used_are_refused(
-    changed: dict[str, Any], message: str
-) -> None:
+def test_parameters_that_cannot_be_used_are_refused(changed: dict[str, Any], message: str) -> None:
     good: dict[str, Any] = {"model": "spherical", "nugget": 0.1, "psill": 1, "range_": 5}
     with pytest.raises(EstimateError, match=message):
         krige([(0, 0), (1, 0)], [1.0, 2.0], [(2, 2)], **(good | changed))

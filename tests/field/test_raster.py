@@ -15,9 +15,7 @@ from hgmap.site.model import Floor, Room
 
 
 def floor_of(*polygons: Polygon) -> Floor:
-    return Floor(
-        "g", "G", tuple(Room(str(k), f"room {k}", one) for k, one in enumerate(polygons))
-    )
+    return Floor("g", "G", tuple(Room(str(k), f"room {k}", one) for k, one in enumerate(polygons)))
 
 
 TWO = floor_of(box(0, 0, 4, 3), Polygon([(4, 0), (9, 0), (9, 6), (6, 6), (6, 3), (4, 3)]))
@@ -73,7 +71,7 @@ def test_cells_cover_the_bounds_evenly() -> None:
 
 @pytest.mark.parametrize("cell_m", [0, -1, np.nan, np.inf])
 def test_a_step_that_is_not_above_0_is_refused(cell_m: float) -> None:
-    with pytest.raises(EstimateError, match="cell of .* m cannot be used; give a step above 0"):
+    with pytest.raises(EstimateError, match=r"cell of .* m cannot be used; give a step above 0"):
         Raster.over(TWO, cell_m)
 
 

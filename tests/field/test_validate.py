@@ -26,9 +26,7 @@ def surveys(draw: st.DrawFn) -> tuple[Floats, Floats]:
     return np.array(places) / 2, np.array(values)
 
 
-@given(
-    surveys(), st.sampled_from(MODELS), st.floats(0.05, 2), st.floats(0.1, 3), st.floats(1, 30)
-)
+@given(surveys(), st.sampled_from(MODELS), st.floats(0.05, 2), st.floats(0.1, 3), st.floats(1, 30))
 def test_kriging_scores_equal_brute_force(
     survey: tuple[Floats, Floats], model: Model, nugget: float, psill: float, range_m: float
 ) -> None:

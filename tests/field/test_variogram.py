@@ -88,9 +88,7 @@ def test_readings_at_one_place_make_no_bin() -> None:
 
 
 @given(st.integers(0, 1000), st.integers(2, 30), st.floats(0.1, 100))
-def test_every_pair_within_the_cutoff_is_counted_once(
-    seed: int, n: int, cutoff_m: float
-) -> None:
+def test_every_pair_within_the_cutoff_is_counted_once(seed: int, n: int, cutoff_m: float) -> None:
     random = np.random.default_rng(seed)
     xy, values = random.uniform(0, 50, (n, 2)), random.normal(size=n)
     empirical = empirical_variogram(xy, values, bins=7, cutoff_m=cutoff_m)
@@ -125,9 +123,8 @@ def test_a_fit_says_which_bound_it_ended_at() -> None:
     h = np.linspace(1, 20, 15)
     flat = EmpiricalVariogram(h, np.ones(15), np.full(15, 50))
     rising = EmpiricalVariogram(h, h, np.full(15, 50))
-    spread = {"range_bounds_m": (0.5, 40.0)}
-    assert fit_variogram(flat, model="exponential", **spread).note != ""  # type: ignore[arg-type]
-    rose = fit_variogram(rising, model="spherical", **spread)  # type: ignore[arg-type]
+    assert fit_variogram(flat, model="exponential", range_bounds_m=(0.5, 40.0)).note != ""
+    rose = fit_variogram(rising, model="spherical", range_bounds_m=(0.5, 40.0))
     assert "range at its upper bound" in rose.note
 
 

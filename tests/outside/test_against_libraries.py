@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from typing import Any
 
-import gstools
+import gstools  # type: ignore[import-untyped]
 import numpy as np
 import pytest
 from numpy.typing import NDArray
 from pykrige.ok import OrdinaryKriging
 from scipy.spatial.distance import cdist
-from sklearn.neighbors import KNeighborsRegressor
+from sklearn.neighbors import KNeighborsRegressor  # type: ignore[import-untyped]
 
 from hgmap.field.idw import idw
 from hgmap.field.kriging import krige
@@ -80,9 +80,7 @@ def test_pykrige_called_as_the_docstring_says_agrees(
 
 
 @pytest.mark.parametrize("model", MODELS)
-def test_plain_linear_algebra_agrees(
-    survey: tuple[Floats, Floats, Floats], model: Model
-) -> None:
+def test_plain_linear_algebra_agrees(survey: tuple[Floats, Floats, Floats], model: Model) -> None:
     # Cressie (1993), Statistics for Spatial Data, section 3.2: the system of semivariances
     xy, values, targets = survey
     n = len(xy)
@@ -106,6 +104,4 @@ def test_weighted_neighbours_of_scikit_learn_agree(
     xy, values, targets = survey
     other = KNeighborsRegressor(len(xy), weights=lambda d: d**-power, algorithm="brute")
     other.fit(xy, values)
-    assert idw(xy, values, targets, power=power) == pytest.approx(
-        other.predict(targets), abs=1e-8
-    )
+    assert idw(xy, values, targets, power=power) == pytest.approx(other.predict(targets), abs=1e-8)

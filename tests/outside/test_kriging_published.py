@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 import numpy as np
 import pytest
@@ -11,9 +11,6 @@ from hgmap.decide.exceedance import exceedance_probability
 from hgmap.field.kriging import krige
 from hgmap.field.validate import leave_one_out_idw, leave_one_out_kriging
 from hgmap.field.variogram import Variogram
-
-if TYPE_CHECKING:
-    from conftest import Meuse
 
 # Isaaks and Srivastava (1989), An Introduction to Applied Geostatistics, the seven samples around
 # (65, 137) of chapters 11 and 12: x, y, V (ppm). Sample 366 stands at y = 128 in the book's table.
@@ -46,9 +43,7 @@ def weights(**changed: Any) -> np.ndarray:
 def test_the_seven_samples_of_isaaks_and_srivastava() -> None:
     # Isaaks and Srivastava (1989), ch. 12: weights, estimate 592.7 ppm, variance 8.96 (values
     # from memory); the longer digits were computed separately for the project's notes.
-    assert weights() == pytest.approx(
-        [0.173, 0.318, 0.129, 0.086, 0.151, 0.057, 0.086], abs=0.0006
-    )
+    assert weights() == pytest.approx([0.173, 0.318, 0.129, 0.086, 0.151, 0.057, 0.086], abs=0.0006)
     estimate, variance = book(SEVEN[:, 2])
     assert estimate == pytest.approx(592.7, abs=0.05)
     assert estimate == pytest.approx(592.728943, abs=1e-6)
@@ -162,19 +157,19 @@ TEN = np.array(
 
 
 @pytest.mark.parametrize("exact", [True, False])
-def test_meuse_log_zinc_at_ten_places(meuse: Meuse, exact: bool) -> None:
+def test_meuse_log_zinc_at_ten_places(meuse: Any, exact: bool) -> None:
     mean, variance = krige(meuse.xy, meuse.log_zinc, TEN[:, :2], exact=exact, **MEUSE_MODEL)
     assert mean == pytest.approx(TEN[:, 2], abs=2e-6)
     assert variance == pytest.approx(TEN[:, 3], abs=2e-6)
 
 
-def test_meuse_probability_of_zinc_above_500(meuse: Meuse) -> None:
+def test_meuse_probability_of_zinc_above_500(meuse: Any) -> None:
     mean, variance = krige(meuse.xy, meuse.log_zinc, TEN[:, :2], **MEUSE_MODEL)
     probability = exceedance_probability(mean, np.sqrt(variance), np.log(500))
     assert probability == pytest.approx(TEN[:, 4], abs=2e-6)
 
 
-def test_meuse_exponential_model_by_gstat(meuse: Meuse) -> None:
+def test_meuse_exponential_model_by_gstat(meuse: Any) -> None:
     # R package gstat 2.1.0, 0.05 + 0.6 (1 - exp(-h / 300)): a practical range of 900 m
     mean, variance = krige(
         meuse.xy, meuse.log_zinc, TEN[:, :2],
@@ -190,7 +185,7 @@ def test_meuse_exponential_model_by_gstat(meuse: Meuse) -> None:
     )  # fmt: skip
 
 
-def test_a_pure_nugget_is_the_mean(meuse: Meuse) -> None:
+def test_a_pure_nugget_is_the_mean(meuse: Any) -> None:
     # analytic, c0 (1 + 1/n); R package gstat 2.1.0 prints the same
     mean, variance = krige(
         meuse.xy, meuse.log_zinc, TEN[:1, :2], model="spherical", nugget=0.5, psill=0, range_=900
@@ -199,7 +194,7 @@ def test_a_pure_nugget_is_the_mean(meuse: Meuse) -> None:
     assert variance[0] == pytest.approx(0.503225806, abs=1e-9)
 
 
-def test_the_nugget_at_a_datum_in_both_modes(meuse: Meuse) -> None:
+def test_the_nugget_at_a_datum_in_both_modes(meuse: Any) -> None:
     rows = meuse.xy[:3]
     mean, variance = krige(meuse.xy, meuse.log_zinc, rows, exact=True, **MEUSE_MODEL)
     assert mean == pytest.approx([6.929517, 7.039660, 6.461468], abs=1e-6)  # log of the data
@@ -210,7 +205,7 @@ def test_the_nugget_at_a_datum_in_both_modes(meuse: Meuse) -> None:
     assert variance == pytest.approx([0.087151, 0.086721, 0.087288], abs=2e-6)
 
 
-def test_meuse_leave_one_out_scores(meuse: Meuse) -> None:
+def test_meuse_leave_one_out_scores(meuse: Any) -> None:
     # R package gstat 2.1.0, krige.cv; Dubrule (1983) gives the same to 1e-10
     variogram = Variogram("spherical", 0.05066243, 0.59060780, 897.0209)
     scores = leave_one_out_kriging(meuse.xy, meuse.log_zinc, variogram)
@@ -226,7 +221,7 @@ def test_meuse_leave_one_out_scores(meuse: Meuse) -> None:
     assert np.corrcoef(meuse.log_zinc, predicted)[0, 1] == pytest.approx(0.839347777, abs=1e-8)
 
 
-def test_meuse_leave_one_out_scores_of_idw(meuse: Meuse) -> None:
+def test_meuse_leave_one_out_scores_of_idw(meuse: Any) -> None:
     # R package gstat 2.1.0, IDW of zinc, power 2
     scores = leave_one_out_idw(meuse.xy, meuse.zinc, power=2)
     assert scores.mean_error == pytest.approx(1.158558, abs=1e-5)

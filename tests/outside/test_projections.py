@@ -84,17 +84,13 @@ def project(crs: pyproj.CRS, example: Example) -> tuple[float, float]:
 @pytest.mark.parametrize("example", IN_METRES.values(), ids=IN_METRES)
 def test_a_frame_in_metres_projects_its_published_example(example: Example) -> None:
     crs = check_map_crs(example.crs, where="here")
-    assert project(crs, example) == pytest.approx(
-        (example.east, example.north), abs=example.within
-    )
+    assert project(crs, example) == pytest.approx((example.east, example.north), abs=example.within)
 
 
 @pytest.mark.parametrize("example", NOT_IN_METRES.values(), ids=NOT_IN_METRES)
 def test_a_frame_in_feet_or_links_projects_but_is_refused_for_a_map(example: Example) -> None:
     crs = pyproj.CRS.from_user_input(example.crs)
-    assert project(crs, example) == pytest.approx(
-        (example.east, example.north), abs=example.within
-    )
+    assert project(crs, example) == pytest.approx((example.east, example.north), abs=example.within)
     with pytest.raises(SiteError, match="not a projected system in metres"):
         check_map_crs(example.crs, where="here")
 

@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from typing import Any
 
 import numpy as np
 import pytest
 
 from hgmap.field.models import correlation
 from hgmap.field.variogram import empirical_variogram, fit_variogram
-
-if TYPE_CHECKING:
-    from conftest import Meuse
 
 # Vignette of R package gstat, "The meuse data set" (PDF, p. 6): pairs, mean distance (m) and
 # semivariance of log zinc, 15 bins up to a third of the diagonal of the bounding box.
@@ -36,14 +33,14 @@ VIGNETTE = np.array(
 )
 
 
-def test_the_empirical_variogram_of_meuse_log_zinc(meuse: Meuse) -> None:
+def test_the_empirical_variogram_of_meuse_log_zinc(meuse: Any) -> None:
     empirical = empirical_variogram(meuse.xy, meuse.log_zinc)
     assert empirical.pairs.tolist() == VIGNETTE[:, 0].tolist()
     assert empirical.distance_m == pytest.approx(VIGNETTE[:, 1], abs=1e-5)
     assert empirical.gamma == pytest.approx(VIGNETTE[:, 2], abs=1e-7)
 
 
-def test_the_spherical_fit_of_meuse_log_zinc(meuse: Meuse) -> None:
+def test_the_spherical_fit_of_meuse_log_zinc(meuse: Any) -> None:
     # the same vignette, weights pairs / distance²
     empirical = empirical_variogram(meuse.xy, meuse.log_zinc)
     fitted = fit_variogram(empirical, model="spherical", range_bounds_m=(50.0, 4800.0))

@@ -94,6 +94,17 @@ def test_every_polygon_is_a_room_where_nothing_marks_them(tmp_path: Path) -> Non
     assert names == ["room 1", "B7"]
 
 
+def test_polygons_that_some_property_calls_walls_are_not_taken_for_rooms(tmp_path: Path) -> None:
+    file = write(
+        tmp_path / "a.geojson", box(0, 0, 5, 4, type="office"), box(5, 0, 6, 4, type="Wall")
+    )
+    with pytest.raises(PlanError, match=r"feature 2 has type=Wall.*--where"):
+        import_geojson(file, tmp_path / "s", "ground")
+    report = import_geojson(file, tmp_path / "s", "ground", where="type=office")
+    assert report.rooms == 1
+    assert "no feature says what it is (kind, or indoor): every polygon is a room" in report.skipped
+
+
 def test_our_own_kinds_keep_ids_walls_openings_and_states(tmp_path: Path) -> None:
     file = write(
         tmp_path / "a.geojson",
@@ -313,7 +324,6 @@ def test_a_small_crossing_is_mended_and_a_bow_tie_is_refused_alone(tmp_path: Pat
     assert not (tmp_path / "t").exists()
 
 
-@settings(max_examples=40, deadline=None)
 @given(
     st.lists(st.tuples(*[st.integers(0, 12)] * 2, *[st.integers(1, 8)] * 2), min_size=1, max_size=7)
 )
@@ -643,7 +653,7 @@ JSON = st.recursive(
 )
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(suppress_health_check=[HealthCheck.too_slow])
 @given(
     st.builds(
         lambda kind, coordinates, properties: {

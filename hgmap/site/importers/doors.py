@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 
 import numpy as np
 import shapely
@@ -23,42 +23,37 @@ AS_NEAR_M = 0.05
 """Edges that are nearer or farther by this (m) are equally near; the longest opening wins."""
 
 
-def lay_doors(
-    points: Iterable[tuple[str, Point]], rooms: Sequence[Polygon]
-) -> tuple[list[LineString], list[str]]:
-    """Lay each door along the nearest edge, and list those that are too far from one.
+class Edges:
+    """The straight edges of a floor's rooms, to lay doors along.
 
     Parameters
     ----------
-    points : iterable of (str, Point)
-        What a message calls the door, and its place (m).
-    rooms : sequence of Polygon
+    rooms : iterable of Polygon
         The rooms of the floor (m).
-
-    Returns
-    -------
-    lines : list of LineString
-        Openings 0.9 m long, centred on the door and clipped to their edge.
-    skipped : list of str
-        One line for each door that is farther than 1 m from every edge.
     """
-    edges = [edge for room in rooms for edge in straight_edges(room)]
-    tree = STRtree(edges)
-    lines: list[LineString] = []
-    skipped: list[str] = []
-    for label, point in points:
-        _, nearest = tree.query_nearest(point, return_distance=True)
+
+    def __init__(self, rooms: Iterable[Polygon]) -> None:
+        self._edges = [edge for room in rooms for edge in straight_edges(room)]
+        self._tree = STRtree(self._edges)
+
+    def lay(self, door: Point) -> tuple[LineString | None, float]:
+        """Lay a door along the nearest edge.
+
+        Returns
+        -------
+        line : LineString or None
+            An opening 0.9 m long, centred on the door and clipped to its edge; None where the
+            nearest edge is farther than 1 m.
+        distance : float
+            How far (m) that edge is.
+        """
+        _, nearest = self._tree.query_nearest(door, return_distance=True)
         distance = float(nearest[0])
         if distance > DOOR_REACH_M:
-            skipped.append(
-                f"{label}: a door {distance:.2f} m from the nearest room edge, at x {point.x:.2f}, "
-                f"y {point.y:.2f} m"
-            )
-            continue
-        near = tree.query(point, predicate="dwithin", distance=distance + AS_NEAR_M)
-        found = [_along(edges[index], point) for index in sorted(int(one) for one in near)]
-        lines.append(max(found, key=lambda line: round(line.length, 3)))
-    return lines, skipped
+            return None, distance
+        near = self._tree.query(door, predicate="dwithin", distance=distance + AS_NEAR_M)
+        found = [_along(self._edges[index], door) for index in sorted(int(one) for one in near)]
+        return max(found, key=lambda line: round(line.length, 3)), distance
 
 
 def straight_edges(room: Polygon) -> list[LineString]:

@@ -24,6 +24,9 @@ Role = Literal["room", "wall", "opening", "door"]
 Marking = Literal["kind", "indoor", "none"]
 
 INDOOR_ROOMS = ("room", "corridor", "area")
+OTHER_PARTS = ("wall", "door", "window", "column")
+"""What an unmarked polygon may be called that is no room."""
+
 LISTED = 10
 """So many lost rooms are named one by one; the rest is a count."""
 
@@ -85,6 +88,9 @@ def read_features(
     skipped = lines[:LISTED] + dropped
     if len(lines) > LISTED:
         skipped.append(f"{len(lines) - LISTED} more features that cannot be used")
+    if marking == "none":
+        _refuse_other_parts(candidates, file=file)
+        skipped.append("no feature says what it is (kind, or indoor): every polygon is a room")
     if others:
         skipped.append(f"{_count(others, 'feature')} that {_be(others)} no room, wall or door")
     return features, skipped
@@ -140,6 +146,22 @@ def _unfit(role: Role, feature: dict[str, Any]) -> str:
     if role == "room" and not str(_type(feature)).endswith("Polygon"):
         return f"a room is a polygon, found {_type(feature)}"
     return ""
+
+
+def _refuse_other_parts(
+    candidates: list[tuple[int, Role, dict[str, Any], Any]], *, file: str
+) -> None:
+    """Refuse to take a polygon for a room that some property calls a wall, a door or a window."""
+    for number, role, properties, _ in candidates:
+        for key, value in properties.items():
+            if role == "room" and isinstance(value, str) and value.casefold() in OTHER_PARTS:
+                raise PlanError(
+                    f"feature {number} has {one_line_text(key)}={value}, and no feature has our "
+                    "kind or indoor",
+                    where=file,
+                    todo=f'say which are rooms: --where "{one_line_text(key)}=...", or give each '
+                    "feature the property kind (room, wall or opening)",
+                )
 
 
 def _misspelt(number: int, properties: dict[str, Any], marking: Marking) -> list[str]:

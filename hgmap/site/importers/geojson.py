@@ -12,10 +12,10 @@ from shapely import LineString, Polygon
 from hgmap.errors import PlanError
 from hgmap.site.files import read_bytes
 from hgmap.site.importers.add_floor import ImportReport, add_floor, find_place
-from hgmap.site.importers.doors import lay_doors
+from hgmap.site.importers.doors import Edges
 from hgmap.site.importers.features import Feature, read_features
 from hgmap.site.importers.names import one_line_text, unique_ids, unique_names
-from hgmap.site.importers.outlines import GRID_M, Mended, Outline, mend
+from hgmap.site.importers.outlines import GRID_M, Mended, Outline, mend, place_of
 from hgmap.site.importers.placing import (
     Placing,
     Units,
@@ -153,16 +153,23 @@ def _openings(
     """Return openings as drawn, and doors laid along the nearest room edge, in the file's order."""
     found: list[tuple[str, OpeningState, LineString]] = []
     skipped: list[str] = []
-    polygons = [room.polygon for room in rooms]
+    edges = Edges(room.polygon for room in rooms)
     for one in features:
         if one.role == "opening":
             lines = _lines(one.geometry)
             if not lines:
                 skipped.append(f"{one.label}: an opening without a length")
         elif one.role == "door":
-            points = [(one.label, point) for point in shapely.get_parts(one.geometry)]
-            lines, far = lay_doors(points, polygons)
-            skipped += far
+            lines = []
+            for point in shapely.get_parts(one.geometry):
+                line, distance = edges.lay(point)
+                if line is not None:
+                    lines.append(line)
+                    continue
+                skipped.append(
+                    f"{one.label}: a door {distance:.2f} m from the nearest room edge "
+                    f"{place_of(point)}"
+                )
         else:
             continue
         found += [(one.id, _state(one, file=file), line) for line in lines]

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from itertools import count
 
 LONGEST_NAME = 80
 """A name longer than this (characters) is cut; no label could show it."""
@@ -51,13 +52,14 @@ def unique_names(given: Sequence[str], *, otherwise: str = "room") -> list[str]:
     taken = {name.casefold() for name in given if name}
     met: set[str] = set()
     names: list[str] = []
+    unnamed = (f"{otherwise} {n}" for n in count(1))
+    repeated: dict[str, Iterator[int]] = {}
     for name in given:
+        key = name.casefold()
         if not name:
-            name = _first_free((f"{otherwise} {n}" for n in range(1, len(given) * 2 + 2)), taken)
-        elif name.casefold() in met:
-            name = _first_free(
-                (_with_suffix(name, f" ({n})") for n in range(2, len(given) * 2 + 3)), taken
-            )
+            name = _first_free(unnamed, taken)
+        elif key in met:
+            name = _first_free(_numbered(name, repeated.setdefault(key, count(2))), taken)
         met.add(name.casefold())
         taken.add(name.casefold())
         names.append(name)
@@ -74,23 +76,24 @@ def unique_ids(given: Sequence[str], *, letter: str, names: Iterable[str] = ()) 
     >>> unique_ids(["", "G1", "g1", ""], letter="R", names=["R1"])
     ['R2', 'G1', 'R3', 'R4']
     """
-    names = list(names)
     taken = {text.casefold() for text in (*given, *names) if text}
     met: set[str] = set()
     ids: list[str] = []
+    made_up = (f"{letter}{n}" for n in count(1))
     for identifier in given:
         if not identifier or identifier.casefold() in met:
-            most = len(given) + len(names) + len(taken) + 2
-            identifier = _first_free((f"{letter}{n}" for n in range(1, most)), taken)
+            identifier = _first_free(made_up, taken)
         met.add(identifier.casefold())
         taken.add(identifier.casefold())
         ids.append(identifier)
     return ids
 
 
-def _with_suffix(name: str, suffix: str) -> str:
-    return name[: LONGEST_NAME - len(suffix)].rstrip() + suffix
+def _numbered(name: str, numbers: Iterator[int]) -> Iterator[str]:
+    for n in numbers:
+        suffix = f" ({n})"
+        yield name[: LONGEST_NAME - len(suffix)].rstrip() + suffix
 
 
-def _first_free(candidates: Iterable[str], taken: set[str]) -> str:
+def _first_free(candidates: Iterator[str], taken: set[str]) -> str:
     return next(one for one in candidates if one.casefold() not in taken)

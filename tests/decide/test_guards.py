@@ -1,0 +1,166 @@
+"""Ground that may not be clear, and the reason in words."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+from shapely import Point, Polygon
+
+from hgmap.decide.guards import Guard, place_of, room_guards
+from hgmap.decide.zones import room_items
+from hgmap.site.model import Floor, Room
+
+Make = Callable[..., Any]
+
+
+@pytest.fixture(scope="module")
+def floor(make_floor: Make) -> Floor:
+    made: Floor = make_floor([(0, 0, 20, 5), (20, 0, 30, 5)])
+    return made
+
+
+@pytest.fixture(scope="module")
+def guards(survey: Make, floor: Floor) -> Make:
+    def of(*readings: Any, guard_m: float = 1.5) -> list[Guard]:
+        room = floor.rooms[0]
+        return room_guards(room, room_items(survey(floor, readings), room), guard_m)
+
+    return of
+
+
+def test_a_room_of_low_readings_has_no_guard(guards: Make, make_reading: Make) -> None:
+    assert guards(make_reading("R1", "r0", (1, 1), 0.2), make_reading("R2", "r0", (9, 1), 1)) == []
+
+
+@pytest.mark.parametrize(
+    ("readings", "reason"),
+    [
+        ([], "no reading in this room"),
+        ([{"value": 0.2, "height_m": 0.1}], "no reading at this height in this room"),
+        ([{"value": 0.2, "held": ("late",)}], "every reading in this room is held"),
+        (
+            [{"value": 0.2, "held": ("late",)}, {"value": 0.2, "height_m": 0.1}],
+            "no reading in this room counts for this map",
+        ),
+        (
+            [{"value": 7, "height_m": 0.1}],
+            "no reading at this height in this room; R0 reads 7 µg/m³, above the level",
+        ),
+        ([{"value": 3, "qualifier": "<"}], "no reading in this room counts for this map"),
+    ],
+)
+def test_a_room_in_which_nothing_counts_is_guarded_as_a_whole(
+    guards: Make, make_reading: Make, floor: Floor, readings: list[dict[str, Any]], reason: str
+) -> None:
+    made = [make_reading(f"R{k}", "r0", (k + 1, 1), **one) for k, one in enumerate(readings)]
+    (guard,) = guards(*made)
+    assert guard.geometry.equals(floor.rooms[0].polygon)
+    assert guard.reason == reason
+
+
+@pytest.mark.parametrize(
+    ("reading", "reason"),
+    [
+        ({"value": 7}, "R1 at 1.5 m reads 7 µg/m³, above the level"),
+        ({"value": 7, "height_m": 0.1}, "R1 at 0.1 m reads 7 µg/m³, above the level"),
+        ({"value": 50, "qualifier": ">"}, "R1 at 1.5 m is saturated at 50 µg/m³"),
+        ({"value": 0.3, "held": ("late",)}, "R1 is held (late)"),
+        ({"value": 7, "held": ("late",)}, "R1 is held (late)"),
+        (
+            {"value": 3, "qualifier": "<"},
+            "R1 cannot see the level (detection limit 3 µg/m³ is above the level)",
+        ),
+        (
+            {"value": 0.5, "qualifier": ">"},
+            "R1 cannot see the level (saturated below the level)",
+        ),
+    ],
+)
+def test_the_ground_around_a_reading_is_guarded_to_half_way(
+    guards: Make, make_reading: Make, reading: dict[str, Any], reason: str
+) -> None:
+    low = make_reading("R0", "r0", (14, 2.5), 0.2)
+    (guard,) = guards(low, make_reading("R1", "r0", (4, 2.5), **reading))
+    assert guard.reason == reason
+    assert guard.geometry.equals_exact(Polygon([(0, 0), (9, 0), (9, 5), (0, 5)]), 1e-6) or (
+        guard.geometry.symmetric_difference(Polygon([(0, 0), (9, 0), (9, 5), (0, 5)])).area < 1e-6
+    )
+
+
+def test_a_low_reading_beside_it_does_not_shrink_the_guard_below_its_distance(
+    guards: Make, make_reading: Make
+) -> None:
+    (guard,) = guards(
+        make_reading("R0", "r0", (4.1, 2.5), 0.2),
+        make_reading("R1", "r0", (4, 2.5), 7.0),
+        guard_m=2.0,
+    )
+    assert guard.geometry.covers(Point(4, 2.5).buffer(2.0, quad_segs=500))
+
+
+def test_a_low_reading_at_the_same_place_does_not_lift_the_guard(
+    guards: Make, make_reading: Make
+) -> None:
+    (guard,) = guards(
+        make_reading("R0", "r0", (4, 2.5), 0.2), make_reading("R1", "r0", (4, 2.5), 7.0)
+    )
+    assert guard.geometry.area == pytest.approx(100)  # no other place stands nearer
+
+
+@given(
+    st.tuples(st.floats(0, 20), st.floats(0, 5)),
+    st.lists(st.tuples(st.floats(0, 20), st.floats(0, 5)), max_size=6),
+    st.sampled_from([0.0, 0.3, 1.5, 6.0]),
+)
+def test_a_guard_holds_its_whole_circle_and_stays_in_its_room(
+    guards: Make, make_reading: Make, floor: Floor, place: tuple[float, float],
+    others: list[tuple[float, float]], guard_m: float,
+) -> None:  # fmt: skip
+    low = [make_reading(f"L{k}", "r0", xy, 0.2) for k, xy in enumerate(others)]
+    found = guards(*low, make_reading("R1", "r0", place, 7.0), guard_m=guard_m)
+    guard = found[-1].geometry
+    room = floor.rooms[0].polygon
+    assert guard.difference(room).area < 1e-9
+    circle = Point(place).buffer(guard_m, quad_segs=64).intersection(room)
+    assert circle.difference(guard).area < 1e-9
+    for x, y in ((0.4, 0.3), (19.1, 4.7), (10.2, 2.2)):
+        own = Point(x, y).distance(Point(place))
+        nearest = min((Point(x, y).distance(Point(xy)) for xy in others), default=99.0)
+        if own < nearest - 3e-3:
+            assert guard.distance(Point(x, y)) < 1e-6
+
+
+@pytest.mark.parametrize("xy", [None, (-3.0, 1.0), (25.0, 1.0)])
+def test_a_reading_above_the_level_at_an_unknown_place_guards_the_whole_room(
+    guards: Make, make_reading: Make, floor: Floor, xy: Any
+) -> None:
+    (guard,) = guards(
+        make_reading("R0", "r0", (14, 2.5), 0.2),
+        make_reading("R1", "r0", xy, 7.0, held=("where?",)),
+    )
+    assert guard.geometry.equals(floor.rooms[0].polygon)
+    assert guard.reason == "R1 is held (where?); its place in the room is not known"
+
+
+def test_a_place_on_the_edge_of_a_room_is_in_it(
+    survey: Make, make_reading: Make, floor: Floor
+) -> None:
+    (edge, out) = survey(
+        floor,
+        [make_reading("R1", "r0", (20.005, 1), 0.2), make_reading("R2", "r0", (20.02, 1), 0.2)],
+    ).items
+    assert place_of(edge, floor.rooms[0]) is not None
+    assert place_of(out, floor.rooms[0]) is None
+
+
+def test_a_guard_stops_at_the_wall_of_a_room_that_turns(
+    survey: Make, make_reading: Make, make_floor: Make, l_room: Polygon
+) -> None:
+    floor = make_floor([Room("l", "L", l_room)])
+    items = survey(floor, [make_reading("R1", "l", (4.5, 4.5), 7.0)]).items
+    (guard,) = room_guards(floor.rooms[0], items, 1.5)
+    assert guard.geometry.difference(l_room).area < 1e-9

@@ -1,0 +1,74 @@
+"""A check says everything that is wrong, worst first, and computes nothing."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from hgmap.errors import SiteError
+from hgmap.site.check import check_site
+
+MakeSite = Callable[..., Path]
+
+
+def test_a_clean_site_is_0(make_site: MakeSite) -> None:
+    found = check_site(make_site())
+    assert found.exit_code == 0
+    assert [one for one in found.problems if one.severity != "note"] == []
+    assert found.level is not None
+
+
+def test_errors_come_before_held_rows_and_notes(
+    make_site: MakeSite, make_plan: Any, make_rows: Any, make_table: Any
+) -> None:
+    rows = [*make_rows(), "R99,ground,A,1,1,1.5,,NaN,ug/m3,,"]
+    found = check_site(
+        make_site(
+            plans={"ground": make_plan(), "cellar": b"{", "attic": make_plan()},
+            readings={"first.csv": make_table(rows), "second.csv": ""},
+        )
+    )
+    severities = [one.severity for one in found.problems]
+    assert severities == sorted(severities, key=["error", "held", "note"].index)
+    assert severities.count("error") == 2
+    assert severities.count("held") == 1
+    assert any("attic" in one.where and "no usable reading" in one.message
+               for one in found.problems)  # fmt: skip
+    assert found.exit_code == 1
+
+
+@pytest.mark.parametrize(
+    ("changes", "text"),
+    [
+        ({"level": None}, "no action level"),
+        ({"use": None}, "what the building is used for"),
+        ({"plans": {}}, "no floor can be used"),
+        ({"plans": {"ground": None}}, "no floor can be used"),
+        ({"readings": {}}, "the site has no round"),
+    ],
+)
+def test_a_site_that_cannot_be_mapped_is_2(
+    make_site: MakeSite, changes: dict[str, Any], text: str
+) -> None:
+    found = check_site(make_site(**changes))
+    assert found.exit_code == 2
+    assert any(one.severity == "error" and text in one.message for one in found.problems)
+
+
+def test_all_faults_of_one_site_are_said_at_once(make_site: MakeSite) -> None:
+    found = check_site(make_site(plans={}, readings={}, level=None))
+    assert sum(one.severity == "error" for one in found.problems) == 3
+
+
+def test_a_bare_number_for_a_level_is_an_error(make_site: MakeSite) -> None:
+    found = check_site(make_site(), level="1")
+    assert found.exit_code == 2
+    assert "has no unit" in found.problems[0].message
+
+
+def test_no_site_is_an_error_of_its_own(tmp_path: Path) -> None:
+    with pytest.raises(SiteError, match="no such folder"):
+        check_site(tmp_path / "nowhere")

@@ -1,0 +1,333 @@
+"""Each row becomes one reading, used or held with its reason; none is lost."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from hgmap.errors import ReadingsError
+from hgmap.site.folder import DEFAULT_HEIGHT_BANDS
+from hgmap.site.model import Floor, Problem, Reading
+from hgmap.site.plan import read_plan
+from hgmap.site.readings import ReadingContext, hold_repeated_ids, read_readings
+
+HEADER = "id,floor,room,x,y,height,time,value,unit,qualifier,round,note"
+GOOD = "R1,ground,A,1,1,1.5,2026-03-02T09:30,0.41,ug/m3,,,"
+
+Read = Callable[..., tuple[list[Reading], list[Problem]]]
+
+
+@pytest.fixture(scope="module")
+def context(make_plan: Any) -> ReadingContext:
+    plan = read_plan(json.dumps(make_plan()).encode(), where="p", floor="ground")
+    floor = Floor("ground", "Ground floor", plan.rooms, plan.walls, plan.openings)
+    return ReadingContext(
+        medium="air",
+        analyte="elemental mercury vapour",
+        floors={"ground": floor, "ground floor": floor},
+        lost_floors=frozenset({"attic"}),
+        rounds=frozenset({"before", "after"}),
+        bands=DEFAULT_HEIGHT_BANDS,
+        detection_limit=None,
+        default_height_m=None,
+    )
+
+
+@pytest.fixture(scope="module")
+def read(context: ReadingContext) -> Read:
+    def read_it(
+        text: str | bytes, round_name: str | None = "before", **changes: Any
+    ) -> tuple[list[Reading], list[Problem]]:
+        data = text if isinstance(text, bytes) else text.encode()
+        return read_readings(
+            data, replace(context, **changes), where="a.csv", round_name=round_name
+        )
+
+    return read_it
+
+
+@pytest.fixture(scope="module")
+def one(read: Read) -> Callable[..., Reading]:
+    """Return a function that reads the good row with some cells changed."""
+
+    def read_one(**cells: str) -> Reading:
+        context = {k: cells.pop(k) for k in list(cells) if k not in HEADER.split(",")}
+        row = dict(zip(HEADER.split(","), GOOD.split(","), strict=True)) | cells
+        out = io.StringIO()
+        csv.writer(out).writerows([list(row), list(row.values())])
+        readings, _ = read(out.getvalue(), **context)
+        assert len(readings) == 1
+        return readings[0]
+
+    return read_one
+
+
+def test_a_whole_row_is_read_as_written(one: Callable[..., Reading]) -> None:
+    reading = one()
+    assert reading.usable
+    assert (reading.id, reading.floor, reading.room, reading.round) == ("R1", "ground", "A",
+                                                                        "before")  # fmt: skip
+    assert (reading.x, reading.y, reading.height_m) == (1.0, 1.0, 1.5)
+    assert (reading.value, reading.unit, reading.concentration) == (0.41, "ug/m3", 0.41)
+    assert reading.time is not None
+    assert reading.time.isoformat() == "2026-03-02T09:30:00"
+    assert (reading.band, reading.placed, reading.where) == (
+        "adult breathing",
+        "given",
+        "a.csv, row 2",
+    )
+    assert reading.cautions == ()
+
+
+@pytest.mark.parametrize(
+    ("cells", "reason"),
+    [
+        ({"value": ""}, "no value"),
+        ({"value": "NaN"}, "value 'NaN' is not a number"),
+        ({"value": "inf"}, "value 'inf' is not a number"),
+        ({"value": "1e999"}, "beyond any measurement"),
+        ({"value": "1e7"}, "above the saturated concentration"),
+        ({"value": "1,234"}, "decimal mark or thousands"),
+        ({"value": "-0.1"}, "cannot be"),
+        ({"value": "<LOD"}, "value 'LOD' is not a number"),
+        ({"value": "0"}, "a reading of zero is a non-detect"),
+        ({"value": "<0.05", "qualifier": ">"}, "disagree"),
+        ({"qualifier": "~"}, "qualifier '~' is not < or >"),
+        ({"unit": ""}, "no unit"),
+        ({"unit": "furlong"}, "not known"),
+        ({"unit": "mg/kg"}, "is a unit for bulk"),
+        ({"unit": "ppb"}, "without the temperature"),
+        ({"unit": "ppm"}, "not read"),
+        ({"time": "2 March"}, "is not a date"),
+        ({"time": "2026-02-30"}, "is not a date"),
+        ({"time": "02/03/2026"}, "is not a date"),
+        ({"floor": "basement"}, "no floor 'basement'"),
+        ({"floor": "grund"}, "did you mean 'ground'?"),
+        ({"floor": "attic"}, "the plan of floor 'attic' could not be read"),
+        ({"room": "C"}, "no room 'C' on floor 'ground'"),
+        ({"room": "Rom A"}, "did you mean 'Room A'?"),
+        ({"x": "7"}, "(7, 1) lies 1.00 m outside room 'Room A'"),
+        ({"room": "", "x": "99"}, "lies in no room"),
+        ({"room": "", "x": "", "y": ""}, "neither a room nor coordinates"),
+        ({"y": ""}, "x without y"),
+        ({"x": "abc"}, "x 'abc' is not a number"),
+        ({"x": "1e999"}, "beyond any measurement"),
+        ({"height": ""}, "no height"),
+        ({"height": "0.5 m"}, "height '0.5 m' is not a number"),
+        ({"height": "3"}, "in no height band"),
+        ({"height": "-1"}, "in no height band"),
+        ({"round": "later"}, "round 'later' is not in site.toml"),
+    ],
+)
+def test_a_reading_that_cannot_be_trusted_is_held_with_its_reason(
+    one: Callable[..., Reading], cells: dict[str, str], reason: str
+) -> None:
+    reading = one(**cells)
+    assert not reading.usable
+    assert reason in "; ".join(reading.held)
+    assert all("\n" not in text for text in reading.held)
+    for number in (reading.x, reading.y, reading.value, reading.height_m, reading.concentration):
+        assert number is None or abs(number) < float("inf")
+
+
+def test_a_file_without_a_round_of_its_own_needs_it_in_the_row(read: Read) -> None:
+    readings, _ = read(f"{HEADER}\n{GOOD}\n", round_name=None)
+    assert "several rounds share this file" in readings[0].held[0]
+
+
+@pytest.mark.parametrize(("text", "sign"), [("<0.05", "<"), ("> 2", ">"), ("<  0.05", "<")])
+def test_a_qualifier_may_stand_before_the_value(
+    one: Callable[..., Reading], text: str, sign: str
+) -> None:
+    reading = one(value=text)
+    assert reading.usable
+    assert reading.qualifier == sign
+
+
+def test_a_zero_is_a_non_detect_at_the_limit_of_the_site(read: Read) -> None:
+    text = f"{HEADER}\n{GOOD.replace('0.41', '0')}\n"
+    reading = read(text, detection_limit=(0.05, "µg/m³"))[0][0]
+    assert reading.usable
+    assert (reading.qualifier, reading.value, reading.unit) == ("<", 0.05, "µg/m³")
+    assert "zero read as a non-detect" in reading.cautions[0]
+
+
+def test_a_reading_with_a_room_only_stands_inside_it_and_says_so(
+    one: Callable[..., Reading],
+) -> None:
+    reading = one(x="", y="")
+    assert reading.usable
+    assert reading.placed == "room"
+    assert reading.x is not None
+    assert 0 < reading.x < 6
+    assert "representative point" in reading.cautions[0]
+
+
+def test_a_reading_with_coordinates_only_finds_its_room(one: Callable[..., Reading]) -> None:
+    assert one(room="", x="7").room == "B"
+
+
+def test_a_reading_on_the_line_between_two_rooms_says_so(one: Callable[..., Reading]) -> None:
+    reading = one(room="", x="6")
+    assert reading.usable
+    assert "on the line between" in reading.cautions[0]
+
+
+def test_rooms_are_found_by_id_or_name_in_any_capitals(one: Callable[..., Reading]) -> None:
+    assert {one(room=name).room for name in ("A", "a", "Room A", "ROOM A")} == {"A"}
+
+
+def test_a_height_that_is_not_stated_is_taken_from_the_site_and_said(read: Read) -> None:
+    text = f"{HEADER}\n{GOOD.replace('1.5', '')}\n"
+    reading = read(text, default_height_m=1.2)[0][0]
+    assert (reading.height_m, reading.usable) == (1.2, True)
+    assert "height not stated" in reading.cautions[0]
+
+
+def test_a_single_floor_need_not_be_named_unless_another_was_lost(
+    read: Read, context: ReadingContext
+) -> None:
+    text = f"{HEADER}\n{GOOD.replace('ground', '')}\n"
+    assert read(text)[0][0].held == ("no floor",)
+    alone = read(text, lost_floors=frozenset())[0][0]
+    assert (alone.floor, alone.usable) == ("ground", True)
+
+
+# --- whole files
+
+
+def test_a_file_with_semicolons_decimal_commas_and_latin_1_is_read(read: Read) -> None:
+    text = "id;floor;room;x;y;height;value;unit;note\nR1;ground;A;1,5;1,25;1,5;0,41;µg/m³;Büro\n"
+    readings, notes = read(b"\xef\xbb\xbf" + text.encode())
+    assert (readings[0].x, readings[0].value, readings[0].note) == (1.5, 0.41, "Büro")
+    assert notes == []
+    latin, notes = read(text.encode("latin-1"))
+    assert latin == readings
+    assert "read as cp1252" in notes[0].message
+
+
+@pytest.mark.parametrize(
+    ("data", "complaint"),
+    [
+        ("", "the file is empty"),
+        (HEADER + "\n", "has a header but no row"),
+        ("id,floor\n1,ground\n", "no column 'value' and no column 'unit'"),
+        ("value\n1\n", "no column 'unit'"),
+        ("value,unit,Value\n1,ug/m3,2\n", "column 'Value' stands twice"),
+        ("x,x_m,value,unit\n1,1,1,ug/m3\n", "column 'x_m' stands twice"),
+    ],
+)
+def test_a_file_that_is_no_readings_file_is_one_line(read: Read, data: str, complaint: str) -> None:
+    with pytest.raises(ReadingsError, match=complaint) as caught:
+        read(data)
+    assert str(caught.value).startswith("a.csv")
+
+
+def test_a_column_that_is_not_known_is_said_with_the_nearest(read: Read) -> None:
+    _, notes = read("value,unit,flor\n1,ug/m3,ground\n")
+    assert notes[0].message == "column 'flor' is not read"
+    assert notes[0].todo == "did you mean 'floor'?"
+
+
+def test_a_row_with_too_many_cells_is_held(read: Read) -> None:
+    readings, _ = read(f"{HEADER}\n{GOOD},extra\n{GOOD.replace('R1', 'R2')},\n")
+    assert "more cells than the header" in readings[0].held[0]
+    assert readings[1].usable
+
+
+def test_a_row_with_too_few_cells_is_held_and_the_next_is_used(read: Read) -> None:
+    readings, _ = read(f"{HEADER}\nR0,ground\n{GOOD}\n")
+    assert not readings[0].usable
+    assert readings[1].usable
+
+
+def test_a_loose_quotation_mark_holds_its_row_and_no_other(read: Read) -> None:
+    text = f'{HEADER}\n"{GOOD}\n{GOOD}\n{GOOD.replace("R1", "R2")}"broken\n'
+    readings, notes = read(text)
+    assert [one.where for one in readings] == [f"a.csv, row {n}" for n in (2, 3, 4)]
+    assert not readings[0].usable
+    assert readings[1].usable
+    assert notes[0].todo == "look at the quotation marks"
+
+
+# --- the same id twice
+
+
+def test_the_same_row_twice_counts_once(read: Read) -> None:
+    first, second = hold_repeated_ids(read(f"{HEADER}\n{GOOD}\n{GOOD}\n")[0])
+    assert first.usable
+    assert "the same row twice" in second.held[0]
+    assert "a.csv, row 2" in second.held[0]
+
+
+def test_one_id_for_two_different_readings_holds_both(read: Read) -> None:
+    both = hold_repeated_ids(read(f"{HEADER}\n{GOOD}\n{GOOD.replace('0.41', '0.9')}\n")[0])
+    for reading in both:
+        assert "stands for different readings (a.csv, row 2, a.csv, row 3)" in reading.held[0]
+
+
+def test_the_same_id_in_two_rounds_is_no_matter(read: Read) -> None:
+    rows = f"{HEADER}\n{GOOD}\n{GOOD.replace('ug/m3,,,', 'ug/m3,,after,')}\n"
+    assert all(one.usable for one in hold_repeated_ids(read(rows)[0]))
+
+
+def test_rows_without_an_id_in_two_files_of_a_round_are_not_taken_for_each_other(
+    context: ReadingContext,
+) -> None:
+    readings = []
+    for file, value in (("readings/a.csv", "0.41"), ("readings/b.csv", "0.9")):
+        text = f"{HEADER}\n{GOOD.replace('R1', '').replace('0.41', value)}\n"
+        readings += read_readings(text.encode(), context, where=file, round_name="before")[0]
+    assert all(one.usable for one in hold_repeated_ids(readings))
+    assert len({one.id for one in readings}) == 2
+
+
+# --- laws
+
+
+@given(st.lists(st.tuples(st.text(max_size=30), st.text(max_size=60)), min_size=1, max_size=8))
+def test_any_id_and_note_is_read_and_no_row_is_lost(
+    read: Read, pairs: list[tuple[str, str]]
+) -> None:
+    out = io.StringIO()
+    writer = csv.writer(out)
+    writer.writerow(["id", "floor", "room", "height", "value", "unit", "note"])
+    writer.writerows([a, "ground", "A", "1.5", "0.4", "ug/m3", b] for a, b in pairs)
+    text = out.getvalue().replace("\0", "")  # a file with a NUL is refused as no text
+    readings, _ = read(text.encode("utf-8", "replace"))
+    assert len(readings) == len(pairs)
+    assert all(one.usable for one in readings)
+    assert len(hold_repeated_ids(readings)) == len(pairs)
+
+
+@given(st.lists(st.text(st.characters(exclude_characters="\r\n\0"), max_size=40), max_size=8))
+def test_any_line_as_it_stands_swallows_no_good_row(read: Read, lines: list[str]) -> None:
+    body = [line for pair in zip(lines, [GOOD] * len(lines), strict=True) for line in pair]
+    text = "\n".join([HEADER, GOOD, *body, GOOD]) + "\n"
+    readings, _ = read(text.encode("utf-8", "replace"))
+    assert sum(one.id == "R1" and one.usable for one in readings) >= 2 + len(lines)
+
+
+@given(st.dictionaries(st.sampled_from(HEADER.split(",")), st.text(max_size=12), max_size=5))
+def test_any_cell_is_used_or_held_and_never_crashes(
+    one: Callable[..., Reading], cells: dict[str, str]
+) -> None:
+    cells = {
+        key: "".join(c for c in text if c not in "\0\r\n" and not "\ud800" <= c <= "\udfff")
+        for key, text in cells.items()
+    }
+    reading = one(**cells)
+    if reading.usable:
+        assert reading.concentration is not None
+        assert reading.concentration > 0
+        assert reading.band
+        assert reading.x is not None
+        assert reading.y is not None
