@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import date
 from pathlib import Path
 from typing import Literal
 
@@ -25,6 +24,7 @@ from hgmap.report.tables import resample_csv, write_csv, zones_csv
 from hgmap.site.files import slug, write_text
 from hgmap.site.folder import RESULTS_FOLDER, read_site
 from hgmap.site.level_in_force import level_in_force
+from hgmap.site.levels import only_background
 from hgmap.site.model import ActionLevel, Floor, Problem, Round, Site
 from hgmap.site.schema import FINEST_CELL_M
 
@@ -90,10 +90,21 @@ class MapRun:
         troubled = (
             self.failed
             or self.warnings
-            or any(one.severity in ("error", "held") for one in self.site.problems)
+            or self.held
+            or any(one.severity == "error" for one in self.site.problems)
             or any(one.surface is None for one in self.floors)
         )
         return 1 if troubled else 0
+
+    @property
+    def held(self) -> tuple[Problem, ...]:
+        """The held readings of this round, and those whose round nobody knows."""
+        return tuple(
+            one
+            for one in self.site.problems
+            if one.severity == "held"
+            and (one.round == self.round.name or self.site.round(one.round) is None)
+        )
 
 
 def map_site(
@@ -123,7 +134,7 @@ def map_site(
     band, band_notes = choose_band(site, chosen_round.name, options.height_band)
     floors, failed = _choose_floors(site, options.floors)
     _check_cell(options.cell_m)
-    out = options.out or site.folder / RESULTS_FOLDER / slug(chosen_round.name)
+    out = options.out or site.folder / RESULTS_FOLDER / _results_name(chosen_round, options)
     made: list[FloorMap] = []
     summaries = []
     for number, floor in enumerate(floors):
@@ -153,10 +164,13 @@ def map_site(
             )
         )  # fmt: skip
         report(1.0)
-    warnings = _warnings(level, made)
+    for problem in failed:
+        _put_out_of_date(out / slug(problem.floor))
+    background = tuple(text for text in cautions if only_background(text))
+    warnings = (*(text for text in cautions if text not in background), *_warnings(made))
     run = MapRun(
         site, chosen_round, level, band, tuple(made), tuple(failed),
-        (*notes, *band_notes, *cautions), warnings, out,
+        (*notes, *band_notes, *background), warnings, out,
     )  # fmt: skip
     if made:
         write_geopackage(out / "site.gpkg", [(m.evidence, m.zones, m.resample) for m in made])
@@ -164,7 +178,7 @@ def map_site(
         write_csv(out / "resample.csv", resample_csv(m.resample for m in made))
         summary = run_summary(
             site, level, summaries, round_name=chosen_round.name, band=band, version=__version__,
-            warnings=(*run.notes, *warnings), failed=failed,
+            notes=run.notes, warnings=warnings, failed=failed, held=run.held,
         )  # fmt: skip
         write_text(out / "summary.json", to_json(summary))
     return run
@@ -226,10 +240,14 @@ def choose_round(site: Site, asked: str | None) -> tuple[Round, tuple[str, ...]]
             names = ", ".join(one.name for one in site.rounds)
             raise SiteError(f"no round {asked!r}", where="--round", todo=f"known: {names}")
         return found, ()
-    latest = max(enumerate(site.rounds), key=lambda pair: (pair[1].date or date.min, pair[0]))[1]
     if len(site.rounds) == 1:
-        return latest, ()
-    return latest, (f"round not stated: {latest.name!r} is the latest",)
+        return site.rounds[0], ()
+    dated = [(one.date, one) for one in site.rounds if one.date is not None]
+    if len(dated) == len(site.rounds):
+        latest = max(dated, key=lambda pair: pair[0])[1]
+        return latest, (f"round not stated: {latest.name!r} is the latest",)
+    last = site.rounds[-1]
+    return last, (f"round not stated and not all are dated: {last.name!r} is the last listed",)
 
 
 def _choose_floors(site: Site, asked: tuple[str, ...]) -> tuple[list[Floor], list[Problem]]:
@@ -279,12 +297,24 @@ def _write_sheets(
     return [f"{folder}/{name}" for name in SHEETS]
 
 
-def _warnings(level: ActionLevel, made: list[FloorMap]) -> tuple[str, ...]:
+def _warnings(made: list[FloorMap]) -> tuple[str, ...]:
     warnings = []
-    if level.from_memory:
-        warnings.append(f"the value of {level.name} is from memory")
     for one in made:
         variogram = one.surface.variogram if one.surface else None
         if variogram is not None and variogram.origin == "default":
             warnings.append(f"{one.floor.title}: default variogram parameters ({variogram.note})")
     return tuple(warnings)
+
+
+def _results_name(round_: Round, options: MapOptions) -> str:
+    """Name the folder of a run; one of a few floors never writes over that of the whole site."""
+    return "-".join([slug(round_.name), *(slug(name) for name in options.floors)])
+
+
+def _put_out_of_date(folder: Path) -> None:
+    """Rename the sheets of an earlier run, so that no old map lies beside new tables."""
+    for name in SHEETS:
+        try:
+            (folder / name).replace(folder / f"out-of-date-{name}")
+        except OSError:
+            continue  # there was none

@@ -101,8 +101,7 @@ def print_run(run: MapRun) -> None:
     for problem in run.site.problems:
         if problem.severity == "error" and (problem.where, problem.message) not in lost:
             console.print(f"error: {problem_line(problem)}")
-    held = [one for one in run.site.problems if one.severity == "held"]
-    _print_lines(console, "held", held, f"`hgmap check {run.site.folder}` lists all")
+    _print_lines(console, "held", run.held, f"`hgmap check {run.site.folder}` lists all")
     for text in run.warnings:
         console.print(f"warning: {text}")
     for text in run.notes:

@@ -87,15 +87,16 @@ class Raster:
         if not (math.isfinite(cell_m) and cell_m > 0):
             raise EstimateError(f"a cell of {cell_m} m cannot be used", todo="give a step above 0")
         west, south, east, north = floor.bounds
-        nx = max(1, math.ceil((east - west) / cell_m - 1e-9))
-        ny = max(1, math.ceil((north - south) / cell_m - 1e-9))
-        if nx * ny > most_cells:
+        # in floats first: an absurd step must not make an absurd integer
+        wide, high = max(1.0, (east - west) / cell_m), max(1.0, (north - south) / cell_m)
+        if not wide * high <= most_cells:
             raise EstimateError(
-                f"cells of {cell_m:g} m make {nx * ny:.2g} cells, about "
-                f"{nx * ny * BYTES_PER_CELL / 2**30:.3g} GiB",
+                f"cells of {cell_m:g} m make {wide * high:.2g} cells, about "
+                f"{wide * high * BYTES_PER_CELL / 2**30:.3g} GiB",
                 where=f"floor {floor.name!r}",
                 todo=f"use cells of {fitting_cell(floor, most_cells):g} m or more",
             )
+        nx, ny = math.ceil(wide - 1e-9), math.ceil(high - 1e-9)
         # centre the grid on the floor so that both edges lose the same sliver
         west -= (nx * cell_m - (east - west)) / 2
         south -= (ny * cell_m - (north - south)) / 2

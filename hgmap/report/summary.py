@@ -59,8 +59,10 @@ def run_summary(
     round_name: str,
     band: str,
     version: str,
+    notes: Sequence[str],
     warnings: Sequence[str],
     failed: Sequence[Problem],
+    held: Sequence[Problem],
 ) -> dict[str, Any]:
     """Return the summary of a whole run."""
     return {
@@ -78,8 +80,9 @@ def run_summary(
         },
         "floors": list(floors),
         "floors_not_made": [asdict(problem) for problem in failed],
-        "held": [asdict(one) for one in site.problems if one.severity == "held"],
+        "held": [asdict(one) for one in held],
         "problems": [asdict(one) for one in site.problems if one.severity != "held"],
+        "notes": list(notes),
         "warnings": list(warnings),
         "inputs_sha256": dict(sorted(site.digests.items())),
         "caution": "Screening at the time of the survey; not a health opinion. "

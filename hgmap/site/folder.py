@@ -251,7 +251,9 @@ def _read_all_readings(
         problems += notes
     readings = hold_repeated_ids(readings)
     problems += [
-        Problem("held", f"{one.where} ({one.id})", "; ".join(one.held), floor=one.floor)
+        Problem(
+            "held", f"{one.where} ({one.id})", "; ".join(one.held), floor=one.floor, round=one.round
+        )
         for one in readings
         if one.held
     ]

@@ -57,18 +57,16 @@ def lonlat_to_local(frame: MapFrame) -> Callable[..., tuple[NDArray[np.float64],
     """Return a function from longitude, latitude (degrees, WGS 84) to local x, y (m)."""
     transformer = pyproj.Transformer.from_crs("EPSG:4326", frame.crs, always_xy=True)
 
-    def convert(lon: NDArray[np.float64], lat: NDArray[np.float64]) -> tuple[
-        NDArray[np.float64], ...
-    ]:
+    def convert(
+        lon: NDArray[np.float64], lat: NDArray[np.float64]
+    ) -> tuple[NDArray[np.float64], ...]:
         x, y = transformer.transform(np.asarray(lon, float), np.asarray(lat, float))
         return x - frame.origin_x_m, y - frame.origin_y_m
 
     return convert
 
 
-def looks_like_degrees(
-    bounds: tuple[float, float, float, float], *, where: str
-) -> bool:
+def looks_like_degrees(bounds: tuple[float, float, float, float], *, where: str) -> bool:
     """Tell whether plan coordinates are longitude and latitude, from their span.
 
     Raises

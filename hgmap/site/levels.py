@@ -36,6 +36,7 @@ __all__ = [
     "disagreements",
     "levels",
     "levels_table",
+    "only_background",
 ]
 
 NOT_STATED: Final = "not stated"
@@ -51,6 +52,8 @@ BUILDING: Final[dict[Use, str]] = {
     "commercial": "a commercial building",
     "industrial": "an industrial building",
 }
+
+_SPREAD: Final = "published occupancy levels for"
 
 _SAME: Final = 1e-9
 """Relative difference below which two concentrations are the same number, converted twice."""
@@ -128,6 +131,11 @@ def check_level_fits_use(level: ActionLevel, use: Use | None) -> tuple[str, ...]
     cautions = list(_cautions_about_itself(level, use))
     cautions.extend(_cautions_from_peers(level, use, peers))
     return tuple(cautions)
+
+
+def only_background(caution: str) -> bool:
+    """Tell whether a caution says just how far agencies lie apart, and not that something is off."""
+    return caution.startswith(_SPREAD)
 
 
 def _refuse_the_wrong_kind(level: ActionLevel, use: Use) -> None:
@@ -209,7 +217,7 @@ def _cautions_from_peers(level: ActionLevel, use: Use, peers: Sequence[ActionLev
         )
     if highest.concentration > lowest.concentration * (1 + _SAME):
         cautions.append(
-            f"published occupancy levels for {BUILDING[compared]} run from "
+            f"{_SPREAD} {BUILDING[compared]} run from "
             f"{lowest.concentration:.3g} to {computed(highest.concentration, highest.medium)} "
             f"({lowest.name}, {highest.name})"
         )

@@ -34,6 +34,7 @@ class Problem:
     message: str
     todo: str = ""
     floor: str = ""
+    round: str = ""
 
 
 @dataclass(frozen=True, slots=True)

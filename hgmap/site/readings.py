@@ -13,21 +13,17 @@ from datetime import datetime
 from pathlib import PurePosixPath
 from typing import Final
 
-from shapely import Point
-
 from hgmap.errors import HgmapError, ReadingsError
 from hgmap.site.model import Floor, HeightBand, Medium, Problem, Qualifier, Reading
 from hgmap.site.textfile import AmbiguousNumberError, TextTable, parse_number, read_table
 from hgmap.site.units import saturated_concentration_ug_m3, to_computing
+from hgmap.site.whereabouts import find_band, find_floor, find_place
 
 COLUMNS: Final = (
     "id", "floor", "room", "x", "y", "height", "time", "value", "unit", "qualifier", "round",
     "note", "temperature",
 )  # fmt: skip
 REQUIRED: Final = ("value", "unit")
-
-OUTSIDE_TOLERANCE_M: Final = 0.01
-"""A place this far (m) outside its room is a rounding of the tape, not a mistake."""
 
 HOTTEST_ROOM_C: Final = 40.0
 MOST_BULK_MG_KG: Final = 1e6
@@ -160,14 +156,14 @@ def _reading(
     concentration = _concentration(value, unit, qualifier, temperature_c, context, held)
     time = _time(row.get("time", ""), held)
     round_name = _round(row.get("round", ""), round_name, context, held)
-    floor = _floor(row.get("floor", ""), context, held, cautions)
+    floor = find_floor(row.get("floor", ""), context.floors, context.lost_floors, held, cautions)
     x, y = number("x"), number("y")
-    room, x, y, placed = _place(row.get("room", ""), x, y, floor, held, cautions)
+    room, x, y, placed = find_place(row.get("room", ""), x, y, floor, held, cautions)
     height = number("height")
     if height is None and not row.get("height") and context.default_height_m is not None:
         height = context.default_height_m
         cautions.append(f"height not stated; taken as {height:g} m as site.toml says")
-    band = _band(height, context, held)
+    band = find_band(height, context.bands, held) if context.medium == "air" else ""
     return Reading(
         id=row.get("id", "") or _made_up_id(where),
         round=round_name,
@@ -286,90 +282,6 @@ def _round(text: str, default: str | None, context: ReadingContext, held: list[s
     if default is None:
         held.append("no round, and several rounds share this file")
     return default or ""
-
-
-def _floor(
-    text: str, context: ReadingContext, held: list[str], cautions: list[str]
-) -> Floor | None:
-    floors = {id(floor): floor for floor in context.floors.values()}
-    if not text:
-        if len(floors) == 1 and not context.lost_floors:
-            cautions.append("floor not stated; the site has only one")
-            return next(iter(floors.values()))
-        held.append("no floor")
-        return None
-    key = text.casefold()
-    if key in context.lost_floors:
-        held.append(f"the plan of floor {text!r} could not be read")
-        return None
-    floor = context.floors.get(key)
-    if floor is None:
-        near = difflib.get_close_matches(key, context.floors, n=1)
-        held.append(f"no floor {text!r}" + (f"; did you mean {near[0]!r}?" if near else ""))
-    return floor
-
-
-def _place(
-    name: str,
-    x: float | None,
-    y: float | None,
-    floor: Floor | None,
-    held: list[str],
-    cautions: list[str],
-) -> tuple[str, float | None, float | None, str]:
-    """Return room id, x, y and where they come from."""
-    if floor is None:
-        return name, x, y, "given" if x is not None and y is not None else ""
-    room = None
-    if name:
-        rooms = {key.casefold(): room for room in floor.rooms for key in (room.id, room.name)}
-        room = rooms.get(name.casefold())
-        if room is None:
-            near = difflib.get_close_matches(name.casefold(), rooms, n=1)
-            hint = f"; did you mean {rooms[near[0]].name!r}?" if near else ""
-            held.append(f"no room {name!r} on floor {floor.name!r}{hint}")
-            return name, x, y, "given" if x is not None and y is not None else ""
-    if (x is None) != (y is None):
-        held.append("x without y, or y without x")
-        return room.id if room else "", None, None, ""
-    if x is None or y is None:
-        if room is None:
-            held.append("neither a room nor coordinates")
-            return "", None, None, ""
-        centre = room.polygon.representative_point()
-        cautions.append("no coordinates; placed at the room's representative point")
-        return room.id, float(centre.x), float(centre.y), "room"
-    point = Point(x, y)
-    if room is not None:
-        distance = room.polygon.distance(point)
-        if distance > OUTSIDE_TOLERANCE_M:
-            held.append(f"({x:g}, {y:g}) lies {distance:.2f} m outside room {room.name!r}")
-        return room.id, x, y, "given"
-    near_rooms = [r for r in floor.rooms if r.polygon.distance(point) <= OUTSIDE_TOLERANCE_M]
-    if not near_rooms:
-        held.append(f"({x:g}, {y:g}) lies in no room of floor {floor.name!r}")
-        return "", x, y, "given"
-    if len(near_rooms) > 1:
-        cautions.append(
-            f"stands on the line between {near_rooms[0].name!r} and {near_rooms[1].name!r}; "
-            f"taken as in {near_rooms[0].name!r}"
-        )
-    return near_rooms[0].id, x, y, "given"
-
-
-def _band(height_m: float | None, context: ReadingContext, held: list[str]) -> str:
-    if context.medium != "air":
-        return ""
-    if height_m is None:
-        if not any(reason.startswith("height") for reason in held):
-            held.append("no height: a floor sweep and the breathing zone never share a map")
-        return ""
-    for band in context.bands:
-        if band.holds(height_m):
-            return band.name
-    spans = ", ".join(f"{band.name} {band.from_m:g}-{band.to_m:g} m" for band in context.bands)
-    held.append(f"height {height_m:g} m is in no height band ({spans})")
-    return ""
 
 
 def hold_repeated_ids(readings: Sequence[Reading]) -> list[Reading]:
