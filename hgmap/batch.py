@@ -134,7 +134,9 @@ def map_site(
     band, band_notes = choose_band(site, chosen_round.name, options.height_band)
     floors, failed = _choose_floors(site, options.floors)
     _check_cell(options.cell_m)
-    out = options.out or site.folder / RESULTS_FOLDER / _results_name(chosen_round, options)
+    out = options.out or site.folder / RESULTS_FOLDER / _results_name(
+        chosen_round, [floor.name for floor in floors] if options.floors else []
+    )
     made: list[FloorMap] = []
     summaries = []
     for number, floor in enumerate(floors):
@@ -306,9 +308,9 @@ def _warnings(made: list[FloorMap]) -> tuple[str, ...]:
     return tuple(warnings)
 
 
-def _results_name(round_: Round, options: MapOptions) -> str:
+def _results_name(round_: Round, only: list[str]) -> str:
     """Name the folder of a run; one of a few floors never writes over that of the whole site."""
-    return "-".join([slug(round_.name), *(slug(name) for name in options.floors)])
+    return "-".join([slug(round_.name), *map(slug, only)])[:200]
 
 
 def _put_out_of_date(folder: Path) -> None:

@@ -127,12 +127,12 @@ def test_only_the_floor_asked_for_is_made_and_only_once(
     )
     got = run("map", site, "--cell", "0.5", "--floor", "upper", "--floor", "upper")
     assert got.code == 0, got.text
-    summary = summary_of(site / "results/first")
+    summary = summary_of(site / "results/first-upper")
     assert [one["floor"] for one in summary["floors"]] == ["upper"]
-    assert {row["floor"] for row in rows_of(site / "results/first/zones.csv")} == {"upper"}
-    assert len({(r["room"], r["zone"]) for r in rows_of(site / "results/first/zones.csv")}) == len(
-        rows_of(site / "results/first/zones.csv")
-    )
+    assert {row["floor"] for row in rows_of(site / "results/first-upper/zones.csv")} == {"upper"}
+    assert len(
+        {(r["room"], r["zone"]) for r in rows_of(site / "results/first-upper/zones.csv")}
+    ) == len(rows_of(site / "results/first-upper/zones.csv"))
 
 
 @pytest.mark.parametrize(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass
-from typing import Final, Literal
+from typing import Any, Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -115,9 +115,10 @@ def estimate_surface(
             progress=progress,
         )
         # zones are about the air, not about the next reading: the reading's own error leaves the
-        # variance, but the rest of the nugget is real variation too fine to map, and stays
+        # variance, but the rest of the nugget is real variation too fine to map, and stays. No
+        # estimate is surer than one reading: what they share, a calibration, never averages out
         noise = min(variogram.nugget, READING_SD**2) if log else 0.0
-        sd = np.sqrt(np.maximum(variance - noise, 0.0))
+        sd = np.maximum(np.sqrt(np.maximum(variance - noise, 0.0)), _one_reading(mean, log=log))
         scores = leave_one_out_kriging(merged.xy, merged.values, variogram)
     return Surface(
         raster=raster,
@@ -151,13 +152,18 @@ def _least_sd(merged: Merged, *, log: bool) -> float:
     differ; else the error of one reading.
     """
     values = merged.values
-    one_reading = READING_SD if log else READING_SD * float(np.abs(values).mean())
+    one_reading = float(_one_reading(values.mean(), log=log))
     differ = np.ptp(values) > 1e-12 * max(1.0, float(np.abs(values).max()))
     if len(values) >= FEWEST_TO_FIT and differ:
         return one_reading
     return max(
         one_reading, float(default_variogram(merged.xy, values, log=log, note="").sill ** 0.5)
     )
+
+
+def _one_reading(estimate: Any, *, log: bool) -> Any:
+    """Return the sd of one reading of an estimate (an array or a number), working scale."""
+    return READING_SD if log else READING_SD * np.abs(estimate)
 
 
 def _replicate_distance(xy: NDArray[np.float64]) -> float:

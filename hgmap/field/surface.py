@@ -24,7 +24,8 @@ class Surface:
     mean, sd : array of shape (ny, nx)
         Estimate and its standard deviation on the working scale (natural logarithm of the
         concentration for ``scale="log"``, the concentration itself for ``"linear"``);
-        NaN outside. ``sd`` is that of the noise-free field.
+        NaN outside. ``sd`` is that of the air itself, without the next reading's own error; what
+        of the nugget is not reading error stays in it, as variation too fine to map.
     xy, values : arrays of shape (n, 2) and (n,)
         The places (m) and working-scale values that made it, replicates merged.
     degrees_of_freedom : int

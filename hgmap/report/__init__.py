@@ -1,0 +1,1 @@
+"""Paper: the display list, the sheet, tables, GeoPackage, summary."""

@@ -1,0 +1,1 @@
+"""What the surveyor brings, read and judged: plans, readings, levels, units."""

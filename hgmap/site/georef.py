@@ -77,7 +77,7 @@ def looks_like_degrees(bounds: tuple[float, float, float, float], *, where: str)
     """
     west, south, east, north = bounds
     span = max(east - west, north - south)
-    on_globe = -180 <= west and east <= 180 and -90 <= south and north <= 90
+    on_globe = west >= -180 and east <= 180 and south >= -90 and north <= 90
     if on_globe and span < LONGEST_BUILDING_DEG:
         return True
     if not on_globe or span >= 1.0:

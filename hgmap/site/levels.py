@@ -134,7 +134,7 @@ def check_level_fits_use(level: ActionLevel, use: Use | None) -> tuple[str, ...]
 
 
 def only_background(caution: str) -> bool:
-    """Tell whether a caution says just how far agencies lie apart, and not that something is off."""
+    """Tell whether a caution only says how far agencies lie apart."""
     return caution.startswith(_SPREAD)
 
 

@@ -65,9 +65,10 @@ def test_the_sd_leaves_out_the_error_of_a_reading_and_no_more(scale: Any, n: int
     assert variogram is not None
     noise_free = Posterior(surface.xy, variogram).variance(surface.raster.points())
     reading = min(variogram.nugget, READING_SD**2) if scale == "log" else 0.0
-    assert surface.sd[surface.raster.inside] ** 2 == pytest.approx(
-        noise_free + variogram.nugget - reading, abs=1e-8
-    )
+    mean = surface.mean[surface.raster.inside]
+    least = READING_SD if scale == "log" else READING_SD * np.abs(mean)
+    expected = np.maximum(np.sqrt(noise_free + variogram.nugget - reading), least)
+    assert surface.sd[surface.raster.inside] == pytest.approx(expected, abs=1e-8)
 
 
 def test_the_mean_is_ordinary_kriging_with_the_variogram_it_reports() -> None:
@@ -216,3 +217,11 @@ def test_progress_counts_every_cell() -> None:
     calls: list[tuple[int, int]] = []
     estimate_surface(FLOOR, *readings(9), COARSE, lambda done, all_: calls.append((done, all_)))
     assert calls[-1] == (240, 240)
+
+
+def test_readings_that_agree_just_below_a_level_leave_the_error_they_share() -> None:
+    xy, _ = readings(12)
+    surface = estimate_surface(FLOOR, xy, np.linspace(0.780, 0.790, 12), COARSE)
+    inside = surface.raster.inside
+    # a level of 0.8 is nearer than one and a half times the error of a reading
+    assert (np.log(0.8) - surface.mean[inside] < 1.5 * surface.sd[inside]).all()
