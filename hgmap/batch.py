@@ -44,6 +44,7 @@ class MapOptions:
     level: str | None = None
     height_band: str | None = None
     cell_m: float | None = None
+    walls: bool | None = None
     out: Path | None = None
 
 
@@ -201,10 +202,13 @@ def map_floor(
         method=options.method or site.settings.method,
         scale=site.settings.scale,
         cell_m=options.cell_m if options.cell_m is not None else site.settings.cell_m,
+        walls=options.walls if options.walls is not None else site.settings.walls,
     )
     surface, no_surface = None, ""
     try:
-        surface = estimate_surface(floor, evidence.xy, evidence.concentration, settings, progress)
+        surface = estimate_surface(
+            floor, evidence.xy, evidence.concentration, settings, progress, room=evidence.room
+        )
     except EstimateError as error:
         if error.where:  # a step that does not fit is a mistake to mend, not a finding
             raise

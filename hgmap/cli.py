@@ -79,6 +79,13 @@ def map_command(
     cell: Annotated[
         float | None, typer.Option(help="Cell size in metres; 0.1 where the floor allows.")
     ] = None,
+    walls: Annotated[
+        bool | None,
+        typer.Option(
+            "--walls/--straight",
+            help="Through the doors, or along straight lines; doors where the plan shows them.",
+        ),
+    ] = None,
     out: Annotated[
         Path | None, typer.Option(help="Folder for the results; SITE/results/ROUND if not given.")
     ] = None,
@@ -94,6 +101,7 @@ def map_command(
         level=level,
         height_band=height,
         cell_m=cell,
+        walls=walls,
         out=out,
     )
     with RunProgress() as progress:

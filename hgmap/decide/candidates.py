@@ -223,7 +223,8 @@ def doubt_of(case: RoomCase) -> Doubt | None:
     if not len(row):
         return None
     x, y = surface.raster.x[column], surface.raster.y[row]
-    keep = np.flatnonzero(shapely.intersects_xy(case.doubtful, x, y))
+    known = np.isfinite(surface.mean[row, column])
+    keep = np.flatnonzero(known & shapely.intersects_xy(case.doubtful, x, y))
     if not len(keep):
         return None
     step = max(1, -(-len(keep) // CELLS_IN_A_ROOM))

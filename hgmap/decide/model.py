@@ -51,6 +51,12 @@ class FloorEvidence:
     notes: tuple[str, ...] = ()
 
     @property
+    def room(self) -> NDArray[np.int64]:
+        """Position of each used reading's room in the floor's rooms, shape (n,)."""
+        place = {room.id: index for index, room in enumerate(self.floor.rooms)}
+        return np.array([place.get(item.reading.room, -1) for item in self.used], dtype=np.int64)
+
+    @property
     def used(self) -> tuple[Evidence, ...]:
         """The readings that make the surface."""
         return tuple(item for item in self.items if item.role == "used")

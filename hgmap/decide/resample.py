@@ -13,8 +13,6 @@ from hgmap.decide.guards import room_guards
 from hgmap.decide.model import FloorEvidence, ResampleList, ResamplePlace, Zones
 from hgmap.decide.settle import settled_probability
 from hgmap.decide.zones import room_items
-from hgmap.errors import EstimateError
-from hgmap.field.posterior import Posterior
 from hgmap.field.surface import Surface
 from hgmap.site.model import HeightBand, Room
 
@@ -43,7 +41,6 @@ def rank_resample(
         As the zones were made with.
     """
     height = _height(evidence, bands)
-    posterior = _posterior(surface)
     placed: list[tuple[Room, Candidate]] = []
     for index, room in enumerate(evidence.floor.rooms):
         doubtful = shapely.union_all(
@@ -53,7 +50,7 @@ def rank_resample(
         items = room_items(evidence, room)
         case = RoomCase(room, index, items, evidence, surface, zones, doubtful)
         candidates = room_candidates(case)
-        _expect(candidates, case, posterior, guard_m)
+        _expect(candidates, case, guard_m)
         placed += [(room, one) for one in candidates]
     placed.sort(key=lambda pair: (-pair[1].expected_m2, pair[0].name, pair[1].x, pair[1].y))
     return ResampleList(
@@ -83,13 +80,12 @@ def _height(evidence: FloorEvidence, bands: Sequence[HeightBand]) -> float | Non
     return None if band is None else round((band.from_m + band.to_m) / 2, 2)
 
 
-def _expect(
-    candidates: Sequence[Candidate], case: RoomCase, posterior: Posterior | None, guard_m: float
-) -> None:
+def _expect(candidates: Sequence[Candidate], case: RoomCase, guard_m: float) -> None:
     """Fill in ``expected_m2``."""
     if not candidates or case.doubtful.is_empty:
         return
     surface, doubt = case.surface, doubt_of(case)
+    posterior = None if surface is None else surface.posterior
     if surface is None or surface.variogram is None or doubt is None or posterior is None:
         for one in candidates:
             one.expected_m2 = float(case.doubtful.area) / len(candidates)
@@ -100,8 +96,8 @@ def _expect(
         settled = settled_probability(
             doubt.excess,
             doubt.variance,
-            posterior.covariance(doubt.xy, place)[:, 0],
-            float(posterior.variance(place)[0]),
+            posterior.covariance(doubt.xy, place, case.index)[:, 0],
+            float(posterior.variance(place, case.index)[0]),
             surface.variogram.nugget,
             remediate_at=case.zones.remediate_at,
             clear_at=case.zones.clear_at,
@@ -111,12 +107,3 @@ def _expect(
         if standing:
             settled[shapely.intersects_xy(shapely.union_all(standing), *doubt.xy.T)] = 0.0
         one.expected_m2 = float(min(settled.sum() * doubt.cell_m2, case.doubtful.area))
-
-
-def _posterior(surface: Surface | None) -> Posterior | None:
-    if surface is None or surface.variogram is None:
-        return None
-    try:
-        return Posterior(surface.xy, surface.variogram)
-    except EstimateError:
-        return None

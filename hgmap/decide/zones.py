@@ -124,8 +124,16 @@ def _room_zones(
         return [Zone("resample", room.id, room.name, room.polygon, None, None, None, (reason,))], []
     level = working_level(surface, evidence.level.concentration)
     mean, sd = window.take(surface.mean), window.take(surface.sd)
-    excess = standardised_excess(mean, sd, level)
+    unknown = ~np.isfinite(mean)
+    if unknown.all():
+        reason = "no air way from any reading reaches this room"
+        name: ZoneName = "resample" if items else "no data"
+        return [Zone(name, room.id, room.name, room.polygon, None, None, None, (reason,))], []
     freedom = surface.degrees_of_freedom
+    excess = standardised_excess(mean, sd, level)
+    # a part of the room that no reading reaches is in doubt
+    in_doubt = (excess_at(clear_at, freedom) + excess_at(remediate_at, freedom)) / 2.0
+    excess = np.where(unknown, in_doubt, excess)
     remediate = area_above(window, excess, excess_at(remediate_at, freedom), room.polygon)
     doubtful = area_above(window, excess, excess_at(clear_at, freedom), room.polygon)
     guards = room_guards(room, items, guard_m)
@@ -150,20 +158,25 @@ def _room_zones(
             nearest = np.argmin((own_x - point.x) ** 2 + (own_y - point.y) ** 2)
             inside = np.zeros_like(window.own)
             inside.flat[nearest] = True
-        highest_p = float(probability[inside].max())
+        highest_p = _highest(probability[inside])
         zones.append(
             Zone(
                 name,
                 room.id,
                 room.name,
                 geometry,
-                float(estimate[inside].max()),
+                _highest(estimate[inside]),
                 _highest_reading(geometry, items, room),
                 highest_p,
                 _reasons(name, geometry, doubtful, guards, highest_p, clear_at, items),
             )
         )
     return zones, lines_at(window, mean, level, room.polygon)
+
+
+def _highest(values: Floats) -> float | None:
+    known = values[np.isfinite(values)]
+    return float(known.max()) if len(known) else None
 
 
 def _highest_reading(geometry: BaseGeometry, items: Sequence[Evidence], room: Room) -> float | None:
@@ -181,11 +194,14 @@ def _reasons(
     geometry: BaseGeometry,
     doubtful: BaseGeometry,
     guards: Sequence[Guard],
-    highest_p: float,
+    highest_p: float | None,
     clear_at: float,
     items: Sequence[Evidence],
 ) -> tuple[str, ...]:
     reasons: list[str] = []
+    if highest_p is None:
+        reasons.append("no air way from any reading reaches this part")
+        highest_p = 0.0
     if name == "remediate":
         reasons.append(f"probability above the level up to {highest_p:.2f}")
         if not any(item.role == "used" for item in items):

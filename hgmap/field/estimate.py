@@ -3,43 +3,46 @@
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass
-from typing import Any, Final, Literal
+from typing import Final, Literal
 
 import numpy as np
+import shapely
 from numpy.typing import NDArray
 
 from hgmap.errors import EstimateError
-from hgmap.field.idw import idw
-from hgmap.field.kriging import krige
+from hgmap.field.branch import READING_SD, by_idw, by_straight_kriging
+from hgmap.field.doors import by_doors
 from hgmap.field.models import Model
 from hgmap.field.points import Merged, Progress, as_points, as_values, merge_coincident
 from hgmap.field.raster import Raster, fitting_cell
 from hgmap.field.surface import Surface
-from hgmap.field.validate import leave_one_out_idw, leave_one_out_kriging
-from hgmap.field.variogram import FEWEST_TO_FIT, choose_variogram, default_variogram
 from hgmap.site.model import Floor
+
+__all__ = ["READING_SD", "EstimateSettings", "estimate_surface"]
 
 FEWEST_FOR_A_SURFACE: Final = 3
 USUAL_CELL_M: Final = 0.1
 USUAL_MOST_CELLS: Final = 1_000_000
 
 REPLICATE_DISTANCE_M: Final = 0.05
-"""Readings closer than this (m) were taken at one place (common practice, no source)."""
-
-READING_SD: Final = 0.1
-"""Relative sd of one reading (common practice, no source: direct-reading instruments are good to
-5 to 15 %). A nugget above its square is taken for variation of the air itself."""
+"""Readings of one room closer than this (m) were taken at one place (common practice, no
+source)."""
 
 
 @dataclass(frozen=True)
 class EstimateSettings:
-    """How to estimate; ``cell_m`` None chooses 0.1 m, or coarser where the floor is large."""
+    """How to estimate.
+
+    ``cell_m`` None chooses 0.1 m, or coarser where the floor is large. ``walls`` None estimates
+    through the doors where the plan shows an opening between two rooms.
+    """
 
     method: Literal["kriging", "idw"] = "kriging"
     scale: Literal["log", "linear"] = "log"
     cell_m: float | None = None
     model: Model = "exponential"
     power: float = 2.0
+    walls: bool | None = None
 
 
 def estimate_surface(
@@ -48,6 +51,8 @@ def estimate_surface(
     concentration: NDArray[np.float64],
     settings: EstimateSettings,
     progress: Progress | None = None,
+    *,
+    room: NDArray[np.int64] | None = None,
 ) -> Surface:
     """Estimate one floor from its usable readings.
 
@@ -59,6 +64,8 @@ def estimate_surface(
     settings : EstimateSettings
     progress : callable, optional
         Called with (done, all) cells.
+    room : array of shape (n,), optional
+        Position of each reading's room in ``floor.rooms``; found from the plan where not given.
 
     Raises
     ------
@@ -79,7 +86,8 @@ def estimate_surface(
     notes: list[str] = []
     raster = Raster.over(floor, _cell(floor, settings, notes))
     working = np.log(concentration) if log else concentration
-    merged = merge_coincident(xy, working, tolerance=_replicate_distance(xy))
+    room = rooms_of(floor, xy) if room is None else room
+    merged = merge_coincident(xy, working, tolerance=_replicate_distance(xy), apart=room)
     if len(merged.values) < FEWEST_FOR_A_SURFACE:
         raise EstimateError(
             f"the usable readings stand at {_count(len(merged.values), 'place')}: a surface needs "
@@ -88,52 +96,52 @@ def estimate_surface(
     if merged.repeated:
         count = len(merged.repeated)
         notes.append(f"{_count(count, 'place')} with replicates: averaged on the working scale")
-    targets = raster.points()
+    walls = settings.method == "kriging" and _use_walls(floor, settings, notes)
     if settings.method == "idw":
-        variogram = None
-        mean = idw(merged.xy, merged.values, targets, power=settings.power, progress=progress)
-        scores = leave_one_out_idw(merged.xy, merged.values, power=settings.power)
-        sd = np.full(len(mean), max(scores.rmse, _least_sd(merged, log=log)))
-        notes.append(
-            "IDW has no error model: the leave-one-out error stands in for its sd everywhere"
-        )
+        branch = by_idw(merged, raster.points(), power=settings.power, log=log, progress=progress)
+    elif walls:
+        branch = by_doors(floor, raster, merged, _room_of_place(merged, room), log=log,
+                          progress=progress)  # fmt: skip
     else:
-        variogram = choose_variogram(merged.xy, merged.values, log=log, model=settings.model)
-        if variogram.origin == "default":
-            notes.append(f"default variogram parameters ({variogram.note})")
-        elif variogram.note:
-            notes.append(f"variogram: {variogram.note}")
-        mean, variance = krige(
-            merged.xy,
-            merged.values,
-            targets,
-            model=variogram.model,
-            nugget=variogram.nugget,
-            psill=variogram.psill,
-            range_=variogram.range_m,
-            exact=False,
-            progress=progress,
+        branch = by_straight_kriging(
+            merged, raster.points(), model=settings.model, log=log, progress=progress
         )
-        # zones are about the air, not about the next reading: the reading's own error leaves the
-        # variance, but the rest of the nugget is real variation too fine to map, and stays. No
-        # estimate is surer than one reading: what they share, a calibration, never averages out
-        noise = min(variogram.nugget, READING_SD**2) if log else 0.0
-        sd = np.maximum(np.sqrt(np.maximum(variance - noise, 0.0)), _one_reading(mean, log=log))
-        scores = leave_one_out_kriging(merged.xy, merged.values, variogram)
     return Surface(
         raster=raster,
-        mean=raster.spread(mean),
-        sd=raster.spread(sd),
+        mean=raster.spread(branch.mean),
+        sd=raster.spread(branch.sd),
         scale=settings.scale,
         method=settings.method,
         xy=merged.xy,
         values=merged.values,
-        degrees_of_freedom=len(merged.values) - 1,
-        variogram=variogram,
-        scores=scores,
-        notes=tuple(notes),
-        settings={**asdict(settings), "cell_m": raster.cell_m},
+        degrees_of_freedom=branch.degrees_of_freedom,
+        variogram=branch.variogram,
+        scores=branch.scores,
+        notes=(*notes, *branch.notes),
+        settings={**asdict(settings), "cell_m": raster.cell_m, "walls": walls},
+        posterior=branch.posterior,
     )
+
+
+def rooms_of(floor: Floor, xy: NDArray[np.float64]) -> NDArray[np.int64]:
+    """Return the position of the room that each point (m) lies in or nearest to."""
+    tree = shapely.STRtree([room.polygon for room in floor.rooms])
+    return np.asarray(tree.nearest(shapely.points(xy)), dtype=np.int64)
+
+
+def _room_of_place(merged: Merged, room: NDArray[np.int64]) -> NDArray[np.int64]:
+    place_room = np.empty(len(merged.values), dtype=np.int64)
+    place_room[merged.group] = room
+    return place_room
+
+
+def _use_walls(floor: Floor, settings: EstimateSettings, notes: list[str]) -> bool:
+    joined = any(len(one.rooms) == 2 for one in floor.openings)
+    if settings.walls is None:
+        if not joined and len(floor.rooms) > 1:
+            notes.append("the plan shows no opening between rooms: estimated along straight lines")
+        return joined
+    return settings.walls
 
 
 def _cell(floor: Floor, settings: EstimateSettings, notes: list[str]) -> float:
@@ -143,27 +151,6 @@ def _cell(floor: Floor, settings: EstimateSettings, notes: list[str]) -> float:
     if cell > USUAL_CELL_M:
         notes.append(f"cells of {cell:g} m, since {USUAL_CELL_M:g} m would be too many")
     return cell
-
-
-def _least_sd(merged: Merged, *, log: bool) -> float:
-    """Return the sd that IDW claims at least: readings that happen to agree prove no even floor.
-
-    That of the default variogram with as few places as that is used for, or readings that do not
-    differ; else the error of one reading.
-    """
-    values = merged.values
-    one_reading = float(_one_reading(values.mean(), log=log))
-    differ = np.ptp(values) > 1e-12 * max(1.0, float(np.abs(values).max()))
-    if len(values) >= FEWEST_TO_FIT and differ:
-        return one_reading
-    return max(
-        one_reading, float(default_variogram(merged.xy, values, log=log, note="").sill ** 0.5)
-    )
-
-
-def _one_reading(estimate: Any, *, log: bool) -> Any:
-    """Return the sd of one reading of an estimate (an array or a number), working scale."""
-    return READING_SD if log else READING_SD * np.abs(estimate)
 
 
 def _replicate_distance(xy: NDArray[np.float64]) -> float:

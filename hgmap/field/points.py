@@ -84,13 +84,18 @@ def _refuse_not_finite(array: Floats, name: str) -> None:
         )
 
 
-def merge_coincident(xy: Floats, values: Floats, *, tolerance: float) -> Merged:
+def merge_coincident(
+    xy: Floats, values: Floats, *, tolerance: float, apart: NDArray[np.int64] | None = None
+) -> Merged:
     """Average the readings that stand within ``tolerance`` of each other.
 
     The rule, stated: readings joined by steps of at most ``tolerance`` are one place, at the mean
-    of their coordinates, with the mean of their values.
+    of their coordinates, with the mean of their values. Readings whose ``apart`` differs (the
+    room, across a thin wall) are never one place.
     """
     pairs = KDTree(xy).query_pairs(tolerance, output_type="ndarray")
+    if apart is not None:
+        pairs = pairs[apart[pairs[:, 0]] == apart[pairs[:, 1]]]
     if not len(pairs):
         return Merged(xy, values, np.arange(len(xy)))
     links = coo_array((np.ones(len(pairs)), (pairs[:, 0], pairs[:, 1])), shape=(len(xy), len(xy)))

@@ -41,8 +41,11 @@ class Posterior:
             ) from None
         self._ones = cho_solve(self._factor, np.ones(len(xy)))
 
-    def covariance(self, a: Floats, b: Floats) -> Floats:
-        """Return the error covariance between places, shape (len(a), len(b))."""
+    def covariance(self, a: Floats, b: Floats, room: int = -1) -> Floats:
+        """Return the error covariance between places (m), shape (len(a), len(b)).
+
+        Straight lines know no ``room``.
+        """
         ca, cb = self.variogram.covariance(self.xy, a), self.variogram.covariance(self.xy, b)
         ra, rb = 1.0 - self._ones @ ca, 1.0 - self._ones @ cb
         reduction = ca.T @ cho_solve(self._factor, cb)
@@ -50,7 +53,7 @@ class Posterior:
             self.variogram.covariance(a, b) - reduction + np.outer(ra, rb) / self._ones.sum()
         )
 
-    def variance(self, a: Floats) -> Floats:
+    def variance(self, a: Floats, room: int = -1) -> Floats:
         """Return the error variance at places, shape (len(a),); never negative."""
         ca = self.variogram.covariance(self.xy, a)
         r = 1.0 - self._ones @ ca

@@ -8,9 +8,10 @@ from typing import Any, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from hgmap.field.branch import ErrorCovariance
 from hgmap.field.raster import Raster
 from hgmap.field.validate import Scores
-from hgmap.field.variogram import Variogram
+from hgmap.field.variogram import DoorFit, Variogram
 
 
 @dataclass(frozen=True)
@@ -32,6 +33,8 @@ class Surface:
         For Student's t in place of the normal, because the sill is estimated too.
     notes : tuple of str
         What a reader of the map has to know.
+    posterior : ErrorCovariance or None
+        What a further reading would leave uncertain; None where the method has no error model.
     """
 
     raster: Raster
@@ -42,10 +45,11 @@ class Surface:
     xy: NDArray[np.float64]
     values: NDArray[np.float64]
     degrees_of_freedom: int
-    variogram: Variogram | None
+    variogram: Variogram | DoorFit | None
     scores: Scores
     notes: tuple[str, ...] = ()
     settings: dict[str, Any] = field(default_factory=dict)
+    posterior: ErrorCovariance | None = field(default=None, compare=False)
 
     def concentration(self) -> NDArray[np.float64]:
         """Return the estimate as a concentration: the median where the scale is log."""

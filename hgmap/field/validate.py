@@ -58,7 +58,7 @@ def leave_one_out_kriging(xy: Floats, values: Floats, variogram: Variogram) -> S
     column = inverse.sum(axis=1)
     projected = inverse - np.outer(column, column) / column.sum()
     diagonal = np.diag(projected)
-    return _scores(projected @ values / diagonal, np.sqrt(1.0 / diagonal))
+    return scores_of(projected @ values / diagonal, np.sqrt(1.0 / diagonal))
 
 
 def leave_one_out_idw(xy: Floats, values: Floats, *, power: float) -> Scores:
@@ -66,10 +66,11 @@ def leave_one_out_idw(xy: Floats, values: Floats, *, power: float) -> Scores:
     distance = cdist(xy, xy)
     np.fill_diagonal(distance, np.inf)
     weight = (distance.min(axis=1, keepdims=True) / distance) ** power
-    return _scores(values - weight @ values / weight.sum(axis=1), None)
+    return scores_of(values - weight @ values / weight.sum(axis=1), None)
 
 
-def _scores(residuals: Floats, sd: Floats | None) -> Scores:
+def scores_of(residuals: Floats, sd: Floats | None) -> Scores:
+    """Score leave-one-out errors (observed minus predicted) against their sd."""
     standardised = None if sd is None else residuals / sd
     limit = float(norm.ppf(0.975))
     return Scores(

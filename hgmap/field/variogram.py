@@ -69,6 +69,31 @@ class Variogram:
 
 
 @dataclass(frozen=True)
+class DoorFit:
+    """The wall-aware field, which no function of distance describes.
+
+    Attributes
+    ----------
+    nugget, psill : float
+        Means over the candidates, by weight (working-scale unit squared).
+    range_m : float
+        Geometric mean over the candidates, by weight (m); the correlation there is 0.14.
+    candidates : int
+        How many pairs of range and nugget carry weight.
+    origin, note
+        As for :class:`Variogram`.
+    """
+
+    nugget: float
+    psill: float
+    range_m: float
+    candidates: int
+    origin: Literal["fitted", "default"]
+    note: str = ""
+    model: Literal["through doors"] = "through doors"
+
+
+@dataclass(frozen=True)
 class EmpiricalVariogram:
     """Mean distance (m), semivariance and number of pairs per bin; empty bins left out."""
 

@@ -257,6 +257,7 @@ class MapSettings:
     remediate_at: float = 0.5
     clear_at: float = 0.05
     guard_m: float = 1.5
+    walls: bool | None = None
 
 
 @dataclass(frozen=True, slots=True)

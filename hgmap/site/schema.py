@@ -74,6 +74,7 @@ class MapTable(_Table):
     height_band: str | None = None
     remediate_at: float = Field(default=0.5, gt=0, lt=1)
     clear_at: float = Field(default=0.05, gt=0, lt=1)
+    walls: bool | None = None
     guard_m: float = Field(default=1.5, ge=0, allow_inf_nan=False)
 
 

@@ -1,0 +1,143 @@
+"""The straight-line ways from readings to an estimate, and what every way returns."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any, Final, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hgmap.errors import EstimateError
+from hgmap.field.idw import idw
+from hgmap.field.kriging import krige
+from hgmap.field.models import Model
+from hgmap.field.points import Merged, Progress
+from hgmap.field.posterior import Posterior
+from hgmap.field.validate import Scores, leave_one_out_idw, leave_one_out_kriging
+from hgmap.field.variogram import (
+    FEWEST_TO_FIT,
+    DoorFit,
+    Variogram,
+    choose_variogram,
+    default_variogram,
+)
+
+Floats = NDArray[np.float64]
+
+READING_SD: Final = 0.1
+"""Relative sd of one reading (common practice, no source: direct-reading instruments are good to
+5 to 15 %). A nugget above its square is taken for variation of the air itself."""
+
+
+class ErrorCovariance(Protocol):
+    """What the readings leave uncertain between places of one room (its position in the floor)."""
+
+    def covariance(self, a: Floats, b: Floats, room: int) -> Floats:
+        """Return the error covariance between places, shape (len(a), len(b))."""
+
+    def variance(self, a: Floats, room: int) -> Floats:
+        """Return the error variance at places, shape (len(a),)."""
+
+
+@dataclass(frozen=True)
+class Branch:
+    """An estimate at targets, however it was made (working scale).
+
+    ``mean`` and ``sd`` are NaN where nothing is known. ``posterior`` is None where the method has
+    no error model.
+    """
+
+    mean: Floats
+    sd: Floats
+    variogram: Variogram | DoorFit | None
+    scores: Scores
+    degrees_of_freedom: int
+    posterior: ErrorCovariance | None
+    notes: tuple[str, ...] = ()
+
+
+def by_idw(
+    merged: Merged, targets: Floats, *, power: float, log: bool, progress: Progress | None
+) -> Branch:
+    """Estimate by inverse distance weighting; its leave-one-out error stands in for an sd."""
+    mean = idw(merged.xy, merged.values, targets, power=power, progress=progress)
+    scores = leave_one_out_idw(merged.xy, merged.values, power=power)
+    sd = np.full(len(mean), max(scores.rmse, _least_idw_sd(merged, log=log)))
+    note = "IDW has no error model: the leave-one-out error stands in for its sd everywhere"
+    return Branch(mean, sd, None, scores, len(merged.values) - 1, None, (note,))
+
+
+def by_straight_kriging(
+    merged: Merged, targets: Floats, *, model: Model, log: bool, progress: Progress | None
+) -> Branch:
+    """Estimate by ordinary kriging along straight lines."""
+    variogram = choose_variogram(merged.xy, merged.values, log=log, model=model)
+    mean, variance = krige(
+        merged.xy,
+        merged.values,
+        targets,
+        model=variogram.model,
+        nugget=variogram.nugget,
+        psill=variogram.psill,
+        range_=variogram.range_m,
+        exact=False,
+        progress=progress,
+    )
+    noise_free = np.maximum(variance - variogram.nugget, 0.0)
+    return Branch(
+        mean,
+        honest_sd(mean, noise_free, variogram.nugget, log=log),
+        variogram,
+        leave_one_out_kriging(merged.xy, merged.values, variogram),
+        len(merged.values) - 1,
+        _straight_posterior(merged.xy, variogram),
+        variogram_notes(variogram),
+    )
+
+
+def honest_sd(mean: Floats, noise_free: Floats, nugget: float, *, log: bool) -> Floats:
+    """Return the sd of the air itself, from the variance of the smooth part and the nugget.
+
+    Zones are about the air, not about the next reading: a reading's own error is left out, but the
+    rest of the nugget is real variation too fine to map, and stays. No estimate is surer than one
+    reading: what readings share, a calibration, never averages out.
+    """
+    noise = min(nugget, READING_SD**2) if log else 0.0
+    sd: Floats = np.maximum(np.sqrt(noise_free + nugget - noise), one_reading_sd(mean, log=log))
+    return sd
+
+
+def one_reading_sd(estimate: Any, *, log: bool) -> Any:
+    """Return the sd of one reading of an estimate (an array or a number), working scale."""
+    return READING_SD if log else READING_SD * np.abs(estimate)
+
+
+def variogram_notes(variogram: Variogram | DoorFit) -> tuple[str, ...]:
+    """Say what a reader has to know about a variogram."""
+    if variogram.origin == "default":
+        return (f"default variogram parameters ({variogram.note})",)
+    return (f"variogram: {variogram.note}",) if variogram.note else ()
+
+
+def _straight_posterior(xy: Floats, variogram: Variogram) -> Posterior | None:
+    try:
+        return Posterior(xy, variogram)
+    except EstimateError:
+        return None
+
+
+def _least_idw_sd(merged: Merged, *, log: bool) -> float:
+    """Return the sd that IDW claims at least: readings that happen to agree prove no even floor.
+
+    That of the default variogram with as few places as that is used for, or readings that do not
+    differ; else the error of one reading.
+    """
+    values = merged.values
+    one_reading = float(one_reading_sd(values.mean(), log=log))
+    differ = np.ptp(values) > 1e-12 * max(1.0, float(np.abs(values).max()))
+    if len(values) >= FEWEST_TO_FIT and differ:
+        return one_reading
+    return max(
+        one_reading, float(default_variogram(merged.xy, values, log=log, note="").sill ** 0.5)
+    )

@@ -1,0 +1,255 @@
+"""The cell graph of a floor: where air can pass, and how easily.
+
+Cells of one room are joined face to face unless a wall stands between their centres. Rooms are
+joined by openings only. An edge's conductance is the width of the passage over its length, in
+units in which two neighbouring cells have 1; an opening shares its own width out over the cells
+that it touches on both sides, so that a door of 0.9 m conducts like 0.9 m at any step, whether the
+wall is a line or has a thickness.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import scipy.sparse as sp
+import shapely
+from numpy.typing import NDArray
+from scipy.sparse.csgraph import connected_components
+from scipy.spatial import KDTree
+from shapely import STRtree
+
+from hgmap.field.raster import Raster
+from hgmap.site.model import Floor, Opening, OpeningState
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+OPEN_FRACTION: Final[Mapping[OpeningState, float]] = {"open": 1.0, "closed": 0.03, "sealed": 0.0}
+"""Share of an opening's width that air passes. A closed door leaks (common practice, no source)."""
+
+PIECES_PER_CELL: Final = 4
+"""An opening is shared out in pieces of this fraction of a cell."""
+
+REACH_M: Final = 0.6
+"""An opening joins cells within this distance (m) of it: a thick wall and its door reveal."""
+
+
+@dataclass(frozen=True)
+class CellGraph:
+    """Cells of a floor and the edges between them.
+
+    Attributes
+    ----------
+    raster : Raster
+        The cells; node k is the k-th inside cell, row by row.
+    xy : array of shape (m, 2)
+        Centres (m).
+    room : array of shape (m,)
+        Position of each cell's room in ``floor.rooms``.
+    edges : array of shape (e, 2)
+        Joined cells, each pair once.
+    conductance : array of shape (e,)
+        Of the edges, dimensionless.
+    wall_faces : array of shape (m,)
+        Faces of each cell that nothing passes (a part of a face counts in part).
+    component : array of shape (m,)
+        Cells with the same number can reach each other.
+    """
+
+    raster: Raster
+    xy: Floats
+    room: Ints
+    edges: Ints
+    conductance: Floats
+    wall_faces: Floats
+    component: Ints
+
+    @property
+    def cell_area_m2(self) -> float:
+        """Area of a cell (m²)."""
+        return self.raster.cell_m**2
+
+    def laplacian(self) -> sp.csc_array:
+        """Return G, with v' G v the sum over edges of conductance times squared difference."""
+        m = len(self.xy)
+        i, j = self.edges.T
+        joined = sp.coo_array((self.conductance, (i, j)), shape=(m, m))
+        joined = joined + joined.T
+        return sp.csc_array(sp.diags_array(joined.sum(axis=1)) - joined)
+
+    @classmethod
+    def over(
+        cls,
+        floor: Floor,
+        step_m: float,
+        *,
+        open_fraction: Mapping[OpeningState, float] = OPEN_FRACTION,
+    ) -> CellGraph:
+        """Build the graph of a floor with cells of ``step_m`` (m).
+
+        Raises
+        ------
+        EstimateError
+            If the step does not fit the floor (see :meth:`hgmap.field.raster.Raster.over`).
+        """
+        raster = Raster.over(floor, step_m)
+        number = np.full(raster.shape, -1, dtype=np.int64)
+        number[raster.inside] = np.arange(int(raster.inside.sum()))
+        xy = raster.points()
+        room = raster.room_index[raster.inside].astype(np.int64)
+        edges = _faces(number, raster)
+        edges = edges[~_crossing_walls(edges, xy, floor)]
+        conductance = np.ones(len(edges))
+        through, how_well = _openings(floor, xy, room, step_m, open_fraction)
+        edges = np.vstack([edges, through])
+        conductance = np.concatenate([conductance, how_well])
+        m = len(xy)
+        passed = np.bincount(edges.ravel(), weights=np.repeat(conductance, 2), minlength=m)
+        links = sp.coo_array((np.ones(len(edges)), (edges[:, 0], edges[:, 1])), shape=(m, m))
+        component = connected_components(links, directed=False)[1].astype(np.int64)
+        return cls(raster, xy, room, edges, conductance, np.maximum(4.0 - passed, 0.0), component)
+
+    def interpolation(self, points: Floats, room: Ints) -> sp.csr_array:
+        """Return weights (n, m) that read the cells at points, from their own side of any wall.
+
+        A point takes from the nearest cell of its room, and bilinearly from the three others
+        round it that are joined to that one face by face; weights add up to 1.
+
+        Parameters
+        ----------
+        points : array of shape (n, 2), m
+        room : array of shape (n,)
+            Position of each point's room in ``floor.rooms``; -1 where it has none: any room.
+        """
+        home = self.nearest(points, room)
+        joined = _neighbours(self)
+        step = self.raster.cell_m
+        offset = (points - self.xy[home]) / step
+        side = np.where(offset >= 0, 1, -1)
+        near = np.minimum(np.abs(offset), 1.0)
+        # neighbours are stored as west, east, south, north; -1 where a wall stands
+        beside = joined[home, np.where(side[:, 0] > 0, 1, 0)]
+        along = joined[home, np.where(side[:, 1] > 0, 3, 2)]
+        corner = np.where(beside >= 0, joined[beside, np.where(side[:, 1] > 0, 3, 2)], -1)
+        other = np.where(along >= 0, joined[along, np.where(side[:, 0] > 0, 1, 0)], -1)
+        corner = np.where(corner == other, corner, -1)
+        cells = np.stack([home, beside, along, corner])
+        u, v = near[:, 0], near[:, 1]
+        weight = np.stack([(1 - u) * (1 - v), u * (1 - v), (1 - u) * v, u * v])
+        # where a corner is missing the plane through the other cells still holds
+        lone = (cells[3] < 0) & (cells[1] >= 0) & (cells[2] >= 0)
+        weight[:, lone] = np.stack([1 - u - v, u, v, 0 * u])[:, lone]
+        weight = np.where(cells >= 0, weight, 0.0)
+        bare = lone & (weight[0] < 0)
+        weight[:, bare] = np.stack([0 * u, u / (u + v + 1e-300), v / (u + v + 1e-300), 0 * u])[
+            :, bare
+        ]
+        weight /= weight.sum(axis=0)
+        row = np.tile(np.arange(len(points)), 4)
+        keep = (weight != 0).ravel()
+        return sp.csr_array(
+            (weight.ravel()[keep], (row[keep], cells.ravel()[keep])),
+            shape=(len(points), len(self.xy)),
+        )
+
+    def nearest(self, points: Floats, room: Ints) -> Ints:
+        """Return the nearest cell of each point's own room; of any room where it has none."""
+        found = np.empty(len(points), dtype=np.int64)
+        for one in np.unique(room):
+            own = np.flatnonzero(self.room == one)
+            if one < 0 or not len(own):
+                own = np.arange(len(self.xy))
+            these = room == one
+            found[these] = own[KDTree(self.xy[own]).query(points[these])[1]]
+        return found
+
+
+def _faces(number: Ints, raster: Raster) -> Ints:
+    """Pair up cells of one room that share a face."""
+    pairs = []
+    for a, b in ((np.s_[:, :-1], np.s_[:, 1:]), (np.s_[:-1, :], np.s_[1:, :])):
+        one, other = number[a], number[b]
+        same = (one >= 0) & (other >= 0) & (raster.room_index[a] == raster.room_index[b])
+        pairs.append(np.column_stack([one[same], other[same]]))
+    return np.vstack(pairs)
+
+
+def _crossing_walls(edges: Ints, xy: Floats, floor: Floor) -> NDArray[np.bool_]:
+    """Tell which edges a wall line inside a room cuts; a wall is cut out where an opening lies."""
+    cut = np.zeros(len(edges), dtype=bool)
+    walls = list(floor.walls)
+    if not walls or not len(edges):
+        return cut
+    holes = [one.line.buffer(1e-3, cap_style="flat") for one in floor.openings]
+    if holes:
+        gap = shapely.union_all(holes)
+        walls = [part for wall in walls for part in shapely.get_parts(wall.difference(gap))]
+    paths = shapely.linestrings(xy[edges])
+    hit = STRtree(paths).query(walls, predicate="intersects")[1]
+    cut[hit] = True
+    return cut
+
+
+def _openings(
+    floor: Floor,
+    xy: Floats,
+    room: Ints,
+    step_m: float,
+    open_fraction: Mapping[OpeningState, float],
+) -> tuple[Ints, Floats]:
+    """Join the cells on both sides of each opening, each piece of its width to the nearest pair."""
+    place = {one.id: index for index, one in enumerate(floor.rooms)}
+    trees: dict[int, tuple[Ints, KDTree]] = {}
+
+    def cells_of(index: int) -> tuple[Ints, KDTree]:
+        if index not in trees:
+            own = np.flatnonzero(room == index)
+            trees[index] = own, KDTree(xy[own])
+        return trees[index]
+
+    pairs: dict[tuple[int, int], float] = {}
+    for opening in floor.openings:
+        fraction = open_fraction[opening.state]
+        if fraction <= 0 or len(opening.rooms) != 2:
+            continue
+        sides = [place[identifier] for identifier in opening.rooms]
+        if not all((room == side).any() for side in sides):
+            continue
+        points, width = _pieces(opening, step_m)
+        reach = max(REACH_M, 1.5 * step_m)
+        (own_a, tree_a), (own_b, tree_b) = (cells_of(side) for side in sides)
+        far_a, near_a = tree_a.query(points, distance_upper_bound=reach)
+        far_b, near_b = tree_b.query(points, distance_upper_bound=reach)
+        for k in np.flatnonzero(np.isfinite(far_a) & np.isfinite(far_b)):
+            i, j = int(own_a[near_a[k]]), int(own_b[near_b[k]])
+            length = max(float(np.hypot(*(xy[i] - xy[j]))), step_m)
+            pairs[i, j] = pairs.get((i, j), 0.0) + fraction * width / length
+    if not pairs:
+        return np.empty((0, 2), dtype=np.int64), np.empty(0)
+    return np.array(list(pairs), dtype=np.int64), np.array(list(pairs.values()))
+
+
+def _pieces(opening: Opening, step_m: float) -> tuple[Floats, float]:
+    """Return the middles of equal pieces of an opening, and the width (m) of one."""
+    count = max(PIECES_PER_CELL, int(np.ceil(PIECES_PER_CELL * opening.line.length / step_m)))
+    at = (np.arange(count) + 0.5) / count
+    points = shapely.get_coordinates(
+        shapely.line_interpolate_point(opening.line, at, normalized=True)
+    )
+    return points, float(opening.line.length) / count
+
+
+def _neighbours(graph: CellGraph) -> Ints:
+    """Return the cells joined to each cell west, east, south and north of it; -1 where none."""
+    table = np.full((len(graph.xy), 4), -1, dtype=np.int64)
+    i, j = graph.edges.T
+    dx, dy = ((graph.xy[j] - graph.xy[i]) / graph.raster.cell_m).T
+    same = graph.room[i] == graph.room[j]
+    right = same & (np.abs(dx - 1) < 0.01) & (np.abs(dy) < 0.01)
+    up = same & (np.abs(dy - 1) < 0.01) & (np.abs(dx) < 0.01)
+    table[i[right], 1], table[j[right], 0] = j[right], i[right]
+    table[i[up], 3], table[j[up], 2] = j[up], i[up]
+    return table

@@ -1,0 +1,93 @@
+"""A grid with straight axes, and the tiles that cover the wanted part of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from hgmap.errors import EstimateError
+from hgmap.field.points import as_values
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Grid:
+    """Cells of a grid with straight axes.
+
+    Attributes
+    ----------
+    x, y : arrays of shape (nx,) and (ny,)
+        Ascending centres of columns and rows, from the centre of the readings.
+    inside : array of shape (ny, nx), bool
+        The cells wanted.
+    matrix : array of shape (2, 2)
+        Takes a place to its place in ranges.
+    """
+
+    x: Floats
+    y: Floats
+    inside: NDArray[np.bool_]
+    matrix: Floats
+
+    def places(self, row: NDArray[np.intp], column: NDArray[np.intp]) -> Floats:
+        """Return places of cells in ranges, shape (n, 2)."""
+        return np.asarray(np.column_stack([self.x[column], self.y[row]]) @ self.matrix.T)
+
+    def net(self, x: Floats, y: Floats) -> Floats:
+        """Return the places (in ranges) of a net over two axes, row by row, shape (ny nx, 2)."""
+        return np.asarray(
+            np.column_stack([np.tile(x, len(y)), np.repeat(y, len(x))]) @ self.matrix.T
+        )
+
+
+@dataclass(frozen=True)
+class Tile:
+    """Rows and columns of a grid."""
+
+    rows: slice
+    columns: slice
+
+
+def lay_tiles(inside: NDArray[np.bool_], side: int) -> list[Tile]:
+    """Cover the inside cells with tiles of at most ``side`` cells a side, none of them empty."""
+    tiles = []
+    ny, nx = inside.shape
+    for south in range(0, ny, side):
+        for west in range(0, nx, side):
+            part = inside[south : south + side, west : west + side]
+            rows, columns = np.flatnonzero(part.any(axis=1)), np.flatnonzero(part.any(axis=0))
+            if len(rows):
+                tiles.append(
+                    Tile(
+                        slice(south + int(rows[0]), south + int(rows[-1]) + 1),
+                        slice(west + int(columns[0]), west + int(columns[-1]) + 1),
+                    )
+                )
+    return tiles
+
+
+def as_axis(centres: ArrayLike, name: str) -> Floats:
+    """Return ascending finite centres of shape (n,), or say what is wrong with them."""
+    axis = np.asarray(centres, dtype=np.float64)
+    if axis.ndim != 1 or not len(axis):
+        raise EstimateError(f"{name} has shape {axis.shape}", todo="give the centres of one axis")
+    axis = as_values(axis, len(axis), name=name)
+    if (np.diff(axis) <= 0).any():
+        raise EstimateError(f"{name} does not ascend", todo="give its centres in order")
+    return axis
+
+
+def as_mask(inside: NDArray[np.bool_] | None, shape: tuple[int, int]) -> NDArray[np.bool_]:
+    """Return a mask of ``shape``; all True where none is given."""
+    if inside is None:
+        return np.ones(shape, dtype=np.bool_)
+    mask = np.asarray(inside)
+    if mask.shape != shape or mask.dtype != np.bool_:
+        raise EstimateError(
+            f"inside is {mask.dtype} of shape {mask.shape}",
+            todo=f"give a mask of shape {shape}, rows first",
+        )
+    return mask

@@ -1,0 +1,115 @@
+"""Methods to score: each turns a floor and its readings into estimates at targets.
+
+``sd`` is that of the noise-free field, scaled so that the method's own 95 % interval is
+``mean`` ± 1.96 ``sd``; a target without an estimate is NaN.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import NamedTuple
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from scipy.stats import norm, t
+
+from hgmap.field.idw import idw
+from hgmap.field.kriging import krige
+from hgmap.field.validate import leave_one_out_idw, leave_one_out_kriging
+from hgmap.field.variogram import choose_variogram
+from hgmap.site.model import Floor
+
+Floats = NDArray[np.float64]
+Estimate = Callable[[Floor, Floats, Floats, Floats], tuple[Floats, Floats | None]]
+"""From floor, xy (n, 2), values (n,) and targets (m, 2) to mean (m,) and sd (m,) or None."""
+LeaveOneOut = Callable[[Floor, Floats, Floats], Floats]
+"""From floor, xy and values to observed minus predicted, each reading left out in turn."""
+
+
+class Method(NamedTuple):
+    """An estimate and, where the method offers it, its leave-one-out errors."""
+
+    estimate: Estimate
+    leave_one_out: LeaveOneOut | None = None
+
+
+def straight_kriging(reading_sd: float | None) -> Method:
+    """Return ordinary kriging over straight-line distances, with the variogram hgmap chooses.
+
+    As :func:`hgmap.field.estimate.estimate_surface` does it, at any targets: of the nugget,
+    ``reading_sd`` squared is reading error and leaves the variance, and no sd is below
+    ``reading_sd``. None: the whole nugget is reading error.
+    """
+
+    def estimate(_: Floor, xy: Floats, values: Floats, targets: Floats) -> tuple[Floats, Floats]:
+        variogram = choose_variogram(xy, values, log=reading_sd is not None)
+        mean, variance = krige(
+            xy,
+            values,
+            targets,
+            model=variogram.model,
+            nugget=variogram.nugget,
+            psill=variogram.psill,
+            range_=variogram.range_m,
+            exact=False,
+        )
+        known = np.inf if reading_sd is None else reading_sd**2
+        sd = np.sqrt(np.maximum(variance - min(variogram.nugget, known), 0.0))
+        return mean, student(np.maximum(sd, reading_sd or 0.0), len(values) - 1)
+
+    def leave_one_out(_: Floor, xy: Floats, values: Floats) -> Floats:
+        variogram = choose_variogram(xy, values, log=reading_sd is not None)
+        return leave_one_out_kriging(xy, values, variogram).residuals
+
+    return Method(estimate, leave_one_out)
+
+
+def straight_idw(power: float = 2.0) -> Method:
+    """Return IDW over straight-line distances; its leave-one-out error stands in for an sd."""
+
+    def estimate(_: Floor, xy: Floats, values: Floats, targets: Floats) -> tuple[Floats, Floats]:
+        mean = idw(xy, values, targets, power=power)
+        sd = np.full(len(mean), leave_one_out_idw(xy, values, power=power).rmse)
+        return mean, student(sd, len(values) - 1)
+
+    def leave_one_out(_: Floor, xy: Floats, values: Floats) -> Floats:
+        return leave_one_out_idw(xy, values, power=power).residuals
+
+    return Method(estimate, leave_one_out)
+
+
+def room_averages() -> Method:
+    """Return each room's mean reading, and the mean of all where a room has none.
+
+    The crudest way to respect walls, and so what a map that respects them has to beat.
+    """
+
+    def estimate(floor: Floor, xy: Floats, values: Floats, targets: Floats) -> tuple[Floats, None]:
+        room = _room_of(floor, xy)
+        count = np.bincount(room, minlength=len(floor.rooms))
+        total = np.bincount(room, weights=values, minlength=len(floor.rooms))
+        average = np.where(count > 0, total / np.maximum(count, 1), values.mean())
+        return average[_room_of(floor, targets)], None
+
+    def leave_one_out(floor: Floor, xy: Floats, values: Floats) -> Floats:
+        keep = ~np.eye(len(values), dtype=bool)
+        return np.array(
+            [
+                values[k] - estimate(floor, xy[keep[k]], values[keep[k]], xy[[k]])[0][0]
+                for k in range(len(values))
+            ]
+        )
+
+    return Method(estimate, leave_one_out)
+
+
+def student(sd: Floats, freedom: int) -> Floats:
+    """Widen an sd so that ± 1.96 of it is Student's 95 % interval, as the zones use it."""
+    return sd * float(t.ppf(0.975, freedom) / norm.ppf(0.975))
+
+
+def _room_of(floor: Floor, xy: Floats) -> NDArray[np.intp]:
+    points = shapely.points(xy)
+    distance = [shapely.distance(room.polygon, points) for room in floor.rooms]
+    return np.asarray(np.argmin(distance, axis=0), dtype=np.intp)
