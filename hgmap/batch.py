@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
+import numpy as np
+from shapely.errors import ShapelyError
+
 from hgmap.__about__ import __version__
+from hgmap.batch_choice import check_cell, choose_floors, choose_round, results_folder
 from hgmap.decide.evidence import choose_band, gather_evidence
 from hgmap.decide.model import FloorEvidence, ResampleList, Zones
 from hgmap.decide.resample import rank_resample
 from hgmap.decide.zones import make_zones
-from hgmap.errors import EstimateError, HgmapError, SiteError
+from hgmap.errors import EstimateError, HgmapError
 from hgmap.field.estimate import EstimateSettings, estimate_surface
 from hgmap.field.surface import Surface
 from hgmap.report import paper
@@ -22,16 +25,18 @@ from hgmap.report.sheet import zone_sheet
 from hgmap.report.summary import floor_summary, run_summary, to_json
 from hgmap.report.tables import resample_csv, write_csv, zones_csv
 from hgmap.site.files import slug, write_text
-from hgmap.site.folder import RESULTS_FOLDER, read_site
+from hgmap.site.folder import read_site
 from hgmap.site.level_in_force import level_in_force
 from hgmap.site.levels import only_background
 from hgmap.site.model import ActionLevel, Floor, Problem, Round, Site
-from hgmap.site.schema import FINEST_CELL_M
+from hgmap.site.warnings import lost_readings, site_warnings
 
 Progress = Callable[[str, float], None]
 """Called with what is being done and the share of the run that is done, 0 to 1."""
 
 SHEETS = ("map.pdf", "map.png")
+
+__all__ = ["FloorMap", "MapOptions", "MapRun", "Progress", "choose_round", "map_floor", "map_site"]
 
 
 @dataclass(frozen=True)
@@ -50,7 +55,11 @@ class MapOptions:
 
 @dataclass(frozen=True)
 class FloorMap:
-    """Everything about one floor's map; ``surface`` None where ``no_surface`` says why."""
+    """Everything about one floor's map.
+
+    ``surface`` is None where ``no_surface`` says why; ``nothing_clear`` says why no ground of this
+    floor may be clear, whatever the readings at hand say.
+    """
 
     floor: Floor
     evidence: FloorEvidence
@@ -58,12 +67,14 @@ class FloorMap:
     zones: Zones
     resample: ResampleList
     no_surface: str = ""
+    nothing_clear: str = ""
 
     @property
     def warnings(self) -> tuple[str, ...]:
         """What a reader of this floor's map has to know."""
         return (
             *((f"no surface: {self.no_surface}",) if self.surface is None else ()),
+            *((self.nothing_clear,) if self.nothing_clear else ()),
             *self.evidence.notes,
             *(self.surface.notes if self.surface else ()),
         )
@@ -133,11 +144,10 @@ def map_site(
     level, cautions = level_in_force(site, options.level)
     chosen_round, notes = choose_round(site, options.round)
     band, band_notes = choose_band(site, chosen_round.name, options.height_band)
-    floors, failed = _choose_floors(site, options.floors)
-    _check_cell(options.cell_m)
-    out = options.out or site.folder / RESULTS_FOLDER / _results_name(
-        chosen_round, [floor.name for floor in floors] if options.floors else []
-    )
+    floors, failed = choose_floors(site, options.floors)
+    check_cell(options.cell_m)
+    out = options.out or results_folder(site, chosen_round, floors if options.floors else [])
+    of_site = (*lost_readings(site, chosen_round.name), *site_warnings(site))
     made: list[FloorMap] = []
     summaries = []
     for number, floor in enumerate(floors):
@@ -153,11 +163,9 @@ def map_site(
                 lambda done, whole: report(0.6 * done / whole),
             )  # fmt: skip
             report(0.7)
-            files = _write_sheets(site, chosen_round, one, out, cautions)
-        except HgmapError as error:
-            failed.append(
-                Problem("error", error.where or floor.name, error.message, error.todo, floor.name)
-            )
+            files = _write_sheets(site, chosen_round, one, out, cautions, of_site)
+        except (HgmapError, ShapelyError, np.linalg.LinAlgError, MemoryError) as error:
+            failed.append(_failure(floor, error))
             continue
         made.append(one)
         summaries.append(
@@ -170,7 +178,8 @@ def map_site(
     for problem in failed:
         _put_out_of_date(out / slug(problem.floor))
     background = tuple(text for text in cautions if only_background(text))
-    warnings = (*(text for text in cautions if text not in background), *_warnings(made))
+    serious = (text for text in cautions if text not in background)
+    warnings = (*of_site, *serious, *_warnings(made))
     run = MapRun(
         site, chosen_round, level, band, tuple(made), tuple(failed),
         (*notes, *band_notes, *background), warnings, out,
@@ -214,6 +223,7 @@ def map_floor(
             raise
         no_surface = str(error)
     rules = site.settings
+    nothing_clear = "; ".join(lost_readings(site, round_name))
     zones = make_zones(
         evidence,
         surface,
@@ -221,79 +231,37 @@ def map_floor(
         clear_at=rules.clear_at,
         guard_m=rules.guard_m,
         no_surface=no_surface,
+        nothing_clear=nothing_clear,
     )
     resample = rank_resample(
         evidence, surface, zones, bands=site.height_bands, guard_m=rules.guard_m
     )
-    return FloorMap(floor, evidence, surface, zones, resample, no_surface)
+    return FloorMap(floor, evidence, surface, zones, resample, no_surface, nothing_clear)
 
 
-def choose_round(site: Site, asked: str | None) -> tuple[Round, tuple[str, ...]]:
-    """Return the round asked for, else the latest one, which is said.
-
-    Raises
-    ------
-    SiteError
-        If there is no round, or none of this name.
-    """
-    if not site.rounds:
-        raise SiteError(
-            "the site has no round", where="site.toml", todo="add [[rounds]] with a readings file"
-        )
-    if asked is not None:
-        found = site.round(asked)
-        if found is None:
-            names = ", ".join(one.name for one in site.rounds)
-            raise SiteError(f"no round {asked!r}", where="--round", todo=f"known: {names}")
-        return found, ()
-    if len(site.rounds) == 1:
-        return site.rounds[0], ()
-    dated = [(one.date, one) for one in site.rounds if one.date is not None]
-    if len(dated) == len(site.rounds):
-        latest = max(dated, key=lambda pair: pair[0])[1]
-        return latest, (f"round not stated: {latest.name!r} is the latest",)
-    last = site.rounds[-1]
-    return last, (f"round not stated and not all are dated: {last.name!r} is the last listed",)
-
-
-def _choose_floors(site: Site, asked: tuple[str, ...]) -> tuple[list[Floor], list[Problem]]:
-    failed = [one for one in site.problems if one.severity == "error" and one.floor]
-    if not asked:
-        if not site.floors and not failed:
-            raise SiteError(
-                "the site has no floor",
-                where="site.toml",
-                todo="`hgmap import plan FILE --into SITE --floor NAME` adds one",
-            )
-        return list(site.floors), failed
-    lost = {one.floor for one in failed}
-    floors = []
-    for name in dict.fromkeys(asked):
-        floor = next((f for f in site.floors if name in (f.name, f.title)), None)
-        if floor is not None:
-            if floor not in floors:
-                floors.append(floor)
-        elif name not in lost:
-            names = ", ".join(one.name for one in site.floors)
-            raise SiteError(f"no floor {name!r}", where="--floor", todo=f"known: {names}")
-    return floors, [one for one in failed if one.floor in asked]
-
-
-def _check_cell(cell_m: float | None) -> None:
-    if cell_m is not None and not (math.isfinite(cell_m) and cell_m >= FINEST_CELL_M):
-        raise SiteError(
-            f"a cell of {cell_m:g} m cannot be used",
-            where="--cell",
-            todo=f"give {FINEST_CELL_M:g} m or more",
-        )
+def _failure(floor: Floor, error: Exception) -> Problem:
+    """Say why a floor is not made; the others go on."""
+    if isinstance(error, HgmapError):
+        return Problem("error", error.where or floor.name, error.message, error.todo, floor.name)
+    if isinstance(error, MemoryError):
+        what, todo = "there is not enough memory for it", "give a coarser --cell, or one --floor"
+    else:
+        what = f"its geometry cannot be computed with ({type(error).__name__}: {error})"
+        todo = "look at the plan's coordinates and outlines"
+    return Problem("error", floor.title, what, todo, floor.name)
 
 
 def _write_sheets(
-    site: Site, round_: Round, one: FloorMap, out: Path, cautions: tuple[str, ...]
+    site: Site,
+    round_: Round,
+    one: FloorMap,
+    out: Path,
+    cautions: tuple[str, ...],
+    warnings: tuple[str, ...],
 ) -> list[str]:
     sheet = zone_sheet(
         site, round_, one.evidence, one.surface, one.zones, one.resample,
-        warnings=(one.no_surface,) if one.surface is None else (),
+        warnings=(one.no_surface, *warnings) if one.surface is None else warnings,
         cautions=cautions,
         version=__version__,
     )  # fmt: skip
@@ -310,11 +278,6 @@ def _warnings(made: list[FloorMap]) -> tuple[str, ...]:
         if variogram is not None and variogram.origin == "default":
             warnings.append(f"{one.floor.title}: default variogram parameters ({variogram.note})")
     return tuple(warnings)
-
-
-def _results_name(round_: Round, only: list[str]) -> str:
-    """Name the folder of a run; one of a few floors never writes over that of the whole site."""
-    return "-".join([slug(round_.name), *map(slug, only)])[:200]
 
 
 def _put_out_of_date(folder: Path) -> None:

@@ -15,11 +15,12 @@ import typer
 
 from hgmap.__about__ import __version__
 from hgmap.errors import HgmapError
+from hgmap.site.cautions import SCREENING
 
 app = typer.Typer(
     name="hgmap",
     help="From readings taken inside a building to zones, a resample list and report maps.",
-    epilog="Screening, not a health opinion. Local codes and licensed practice decide.",
+    epilog=SCREENING,
     no_args_is_help=True,
     add_completion=False,
     pretty_exceptions_enable=False,

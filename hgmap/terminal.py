@@ -12,6 +12,7 @@ from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn, T
 from rich.table import Table
 
 from hgmap.errors import HgmapError, one_line
+from hgmap.site.cautions import SCREENING
 from hgmap.site.level_table import disagreements, levels_table
 from hgmap.site.model import Problem
 
@@ -66,6 +67,9 @@ class RunProgress:
 
 def print_run(run: MapRun) -> None:
     """Print the outcome of ``hgmap map``."""
+    from hgmap.decide.model import ZONE_NAMES  # here: `hgmap levels` stays quick
+    from hgmap.report.words import square_metres
+
     console = _console()
     level = run.level
     console.print(
@@ -77,8 +81,7 @@ def print_run(run: MapRun) -> None:
     if run.floors:
         table = Table(box=None, pad_edge=False, header_style="bold")
         table.add_column("floor")
-        for title in ("used", "set aside", "remediate m²", "resample m²", "clear m²", "no data m²",
-                      "places"):  # fmt: skip
+        for title in ("used", "set aside", *ZONE_NAMES, "places"):
             table.add_column(title, justify="right")
         table.add_column("surface")
         for one in run.floors:
@@ -87,10 +90,7 @@ def print_run(run: MapRun) -> None:
                 one.floor.title,
                 str(len(one.evidence.used)),
                 str(len(one.evidence.set_aside)),
-                f"{zones.area_m2('remediate'):.1f}",
-                f"{zones.area_m2('resample'):.1f}",
-                f"{zones.area_m2('clear'):.1f}",
-                f"{zones.area_m2('no data'):.1f}",
+                *(square_metres(zones.area_m2(name)) for name in ZONE_NAMES),
                 str(len(one.resample.places)),
                 one.surface.method if one.surface else f"none: {one.no_surface}",
             )
@@ -98,9 +98,10 @@ def print_run(run: MapRun) -> None:
     for problem in run.failed:
         console.print(f"not made: {problem_line(problem)}")
     lost = {(one.where, one.message) for one in run.failed}
-    for problem in run.site.problems:
-        if problem.severity == "error" and (problem.where, problem.message) not in lost:
-            console.print(f"error: {problem_line(problem)}")
+    errors = [problem_line(one) for one in run.site.problems
+              if one.severity == "error" and (one.where, one.message) not in lost]  # fmt: skip
+    for text in dict.fromkeys(errors):  # a file of two rounds is said once
+        console.print(f"error: {text}")
     _print_lines(console, "held", run.held, f"`hgmap check {run.site.folder}` lists all")
     for text in run.warnings:
         console.print(f"warning: {text}")
@@ -108,7 +109,7 @@ def print_run(run: MapRun) -> None:
         console.print(f"note: {text}")
     if run.floors:
         console.print(f"written to {run.out}")
-    console.print("Screening, not a health opinion. Local codes and licensed practice decide.")
+    console.print(SCREENING)
 
 
 def print_check(check: SiteCheck) -> None:
@@ -121,8 +122,8 @@ def print_check(check: SiteCheck) -> None:
         f"{sum(len(floor.rooms) for floor in site.floors)} rooms, {len(site.rounds)} rounds, "
         f"{len(site.readings)} readings, {usable} usable"
     )
-    for problem in check.problems:
-        console.print(f"{problem.severity}: {problem_line(problem)}")
+    for text in dict.fromkeys(f"{one.severity}: {problem_line(one)}" for one in check.problems):
+        console.print(text)
     if not check.problems:
         console.print("nothing wrong was found")
 

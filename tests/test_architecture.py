@@ -16,8 +16,8 @@ import hgmap
 
 PACKAGE = Path(hgmap.__file__).parent
 FILES = sorted(PACKAGE.rglob("*.py"))
-ORDER = ("__about__", "errors", "site", "field", "decide", "report", "batch", "terminal",
-         "desktop", "cli")  # fmt: skip
+ORDER = ("__about__", "errors", "site", "field", "decide", "report", "batch_choice",
+         "batch", "terminal", "desktop", "cli")  # fmt: skip
 WINDOWS = ("PySide6", "PyQt5", "PyQt6", "shiboken6", "tkinter", "wx")
 MOST_LINES = 400
 DOORS = ("terminal", "cli", "desktop")

@@ -7,9 +7,11 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import numpy as np
 import pytest
+from shapely.errors import GEOSException
 
-from hgmap.batch import MapOptions, MapRun, map_site
+from hgmap.batch import SHEETS, MapOptions, MapRun, map_site
 from hgmap.errors import EstimateError, HgmapError, SiteError
 
 MakeSite = Callable[..., Path]
@@ -160,10 +162,10 @@ def test_a_floor_that_cannot_be_estimated_is_reported_and_the_next_is_made(
 
     real = batch.estimate_surface
 
-    def fail_below(floor: Any, *rest: Any) -> Any:
+    def fail_below(floor: Any, *rest: Any, **more: Any) -> Any:
         if floor.name == "cellar":
             raise EstimateError("will not do", where="floor 'cellar'", todo="mend it")
-        return real(floor, *rest)
+        return real(floor, *rest, **more)
 
     monkeypatch.setattr(batch, "estimate_surface", fail_below)
     table = make_table([*make_rows(), *make_rows(floor="cellar", prefix="C")])
@@ -277,3 +279,183 @@ def test_a_lost_floor_that_was_not_asked_for_is_not_the_fault_of_this_run(
     assert run.failed == ()
     lost = mapped(site, floors=("attic",))
     assert (lost.floors, lost.exit_code) == ((), 2)
+
+
+# --- a floor that breaks a library is lost alone
+
+
+@pytest.mark.parametrize(
+    ("error", "text"),
+    [
+        (GEOSException("TopologyException: side location conflict"), "its geometry cannot be"),
+        (np.linalg.LinAlgError("SVD did not converge"), "SVD did not converge"),
+        (MemoryError(), "not enough memory"),
+    ],
+)
+def test_a_floor_that_breaks_a_library_is_lost_with_its_reason_and_the_next_is_made(
+    make_site: MakeSite, make_plan: Any, make_rows: Any, make_table: Any,
+    monkeypatch: pytest.MonkeyPatch, error: Exception, text: str,
+) -> None:  # fmt: skip
+    import hgmap.batch as batch
+
+    real = batch.map_floor
+
+    def fail_below(site: Any, floor: Any, *rest: Any) -> Any:
+        if floor.name == "cellar":
+            raise error
+        return real(site, floor, *rest)
+
+    monkeypatch.setattr(batch, "map_floor", fail_below)
+    table = make_table([*make_rows(), *make_rows(floor="cellar", prefix="C")])
+    run = mapped(
+        make_site(plans={"cellar": make_plan(), "ground": make_plan()},
+                  readings={"first.csv": table})
+    )  # fmt: skip
+    assert [one.floor.name for one in run.floors] == ["ground"]
+    assert [one.floor for one in run.failed] == ["cellar"]
+    assert text in run.failed[0].message
+    assert "\n" not in str(run.failed[0].message)
+    assert run.failed[0].todo
+    assert run.exit_code == 1
+
+
+def test_a_plan_far_out_of_this_world_loses_its_floor_only(
+    make_site: MakeSite, make_plan: Any, make_room: Any
+) -> None:
+    far = make_plan(make_room("A", 1e300, 1e300, 1.1e300, 1.1e300))
+    run = mapped(make_site(plans={"far": far, "ground": make_plan()}))
+    assert [one.floor.name for one in run.floors] == ["ground"]
+    assert "farther out" in run.failed[0].message
+
+
+# --- a file of the round that cannot be read
+
+
+def spoil(site: Path, file: str = "gone.csv", round_: str = "first") -> Path:
+    """Add to a round a readings file that is not there."""
+    text = (site / "site.toml").read_text()
+    old = f'readings = ["readings/{round_}.csv"]'
+    assert old in text
+    text = text.replace(old, f'readings = ["readings/{round_}.csv", "readings/{file}"]')
+    (site / "site.toml").write_text(text)
+    return site
+
+
+def test_a_lost_readings_file_clears_nothing_and_every_output_says_so(
+    make_site: MakeSite, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    whole = summary_of(mapped(make_site("whole")))
+    assert whole["floors"][0]["zones_m2"]["clear"] > 0, "else this test shows nothing"
+    assert whole["warnings"] == []
+    told: list[tuple[str, ...]] = []
+    monkeypatch.setattr("hgmap.batch._write_sheets", lambda *given: told.append(given[-1]) or [])
+    run = mapped(spoil(make_site()))
+    warning = (
+        "a readings file of this round could not be read (readings/gone.csv: no such file): "
+        "nothing is clear until it can be"
+    )
+    summary = summary_of(run)
+    zones = summary["floors"][0]["zones_m2"]
+    assert zones["clear"] == 0
+    assert zones["remediate"] == pytest.approx(whole["floors"][0]["zones_m2"]["remediate"])
+    assert zones["resample"] + zones["remediate"] == pytest.approx(60, rel=1e-3)
+    assert any(warning in reason for zone in run.floors[0].zones.zones for reason in zone.reasons)
+    assert warning in run.floors[0].warnings
+    assert run.warnings == (warning,)
+    assert summary["warnings"] == [warning]
+    assert told == [(warning,)]
+    assert run.exit_code == 1
+
+
+def test_a_lost_readings_file_of_another_round_takes_nothing_from_this_one(
+    make_site: MakeSite, make_rows: Any, make_table: Any
+) -> None:
+    table = make_table(make_rows())
+    site = spoil(make_site(readings={"first.csv": table, "second.csv": table}))
+    run = mapped(site, round="second")
+    assert summary_of(run)["floors"][0]["zones_m2"]["clear"] > 0
+    assert run.warnings == ()
+    assert run.exit_code == 1  # the folder as a whole is not sound
+
+
+def test_a_lost_readings_file_of_two_rounds_takes_from_both(
+    make_site: MakeSite, make_rows: Any, make_table: Any
+) -> None:
+    table = make_table(make_rows())
+    site = make_site(readings={"first.csv": table, "second.csv": table})
+    for round_ in ("first", "second"):
+        spoil(site, round_=round_)
+    for round_ in ("first", "second"):
+        run = mapped(site, round=round_)
+        assert summary_of(run)["floors"][0]["zones_m2"]["clear"] == 0
+        assert len(run.warnings) == 1
+
+
+# --- rules laxer than the built-in ones
+
+
+@pytest.mark.parametrize(
+    "rule", ["clear_at = 0.06", "clear_at = 0.2", "remediate_at = 0.8", "guard_m = 0.5"]
+)
+def test_a_rule_laxer_than_the_built_in_one_is_done_and_said_everywhere(
+    make_site: MakeSite, monkeypatch: pytest.MonkeyPatch, rule: str
+) -> None:
+    told: list[tuple[str, ...]] = []
+    monkeypatch.setattr("hgmap.batch._write_sheets", lambda *given: told.append(given[-1]) or [])
+    run = mapped(make_site(extra=f"[map]\n{rule}\n"))
+    start = f"site.toml, [map]: {rule.replace(' =', '')} is laxer than the built-in "
+    assert len(run.warnings) == 1
+    assert run.warnings[0].startswith(start)
+    assert summary_of(run)["warnings"] == list(run.warnings)
+    assert told == [run.warnings]
+    assert run.exit_code == 1
+
+
+@pytest.mark.parametrize("rule", ["clear_at = 0.05", "clear_at = 0.01", "remediate_at = 0.3",
+                                  "guard_m = 1.5", "guard_m = 3"])  # fmt: skip
+def test_a_rule_as_strict_as_the_built_in_one_needs_no_warning(
+    make_site: MakeSite, rule: str
+) -> None:
+    run = mapped(make_site(extra=f"[map]\n{rule}\n"))
+    assert run.warnings == ()
+    assert run.exit_code == 0
+
+
+# --- old sheets, and held readings of no known round
+
+
+def test_the_sheets_of_a_floor_that_is_now_lost_are_put_out_of_date(
+    make_site: MakeSite, make_plan: Any, make_rows: Any, make_table: Any
+) -> None:
+    table = make_table([*make_rows(), *make_rows(floor="upper", prefix="U")])
+    site = make_site(
+        plans={"ground": make_plan(), "upper": make_plan()}, readings={"first.csv": table}
+    )
+    out = mapped(site).out
+    for floor in ("ground", "upper"):
+        (out / floor).mkdir()
+        for name in SHEETS:
+            (out / floor / name).write_text(f"the old {name} of {floor}")
+    (site / "plans" / "1.geojson").write_text("{")
+    mapped(site)
+    assert sorted(one.name for one in (out / "ground").iterdir()) == sorted(SHEETS)
+    old = sorted(one.name for one in (out / "upper").iterdir())
+    assert old == sorted(f"out-of-date-{name}" for name in SHEETS)
+    for name in SHEETS:
+        text = (out / "upper" / f"out-of-date-{name}").read_text()
+        assert text == f"the old {name} of upper"
+
+
+def test_held_readings_of_this_round_and_of_no_known_round_count_and_others_do_not(
+    make_site: MakeSite, make_rows: Any
+) -> None:
+    header = "id,floor,room,x,y,height,time,value,unit,qualifier,note,round"
+    bad = "ground,A,1,1,1.5,,NaN,ug/m3,,"
+    rows = [f"{row},first" for row in make_rows()]
+    rows += [f"mine,{bad},first", f"other,{bad},second", f"stray,{bad},later", f"none,{bad},"]
+    site = make_site(readings={"first.csv": "\n".join([header, *rows]) + "\n"})
+    with (site / "site.toml").open("a") as file:
+        file.write('[[rounds]]\nname = "second"\nreadings = ["readings/first.csv"]\n')
+    run = mapped(site, round="first")
+    assert [one.where.split("(")[1] for one in run.held] == ["mine)", "stray)", "none)"]
+    assert len(summary_of(run)["held"]) == 3

@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 import os
+import re
 import subprocess
 import sys
 from collections.abc import Callable
@@ -95,6 +96,46 @@ def test_check_writes_nothing_and_computes_nothing(make_site: MakeSite, run: Run
     before = sorted(site.rglob("*"))
     assert run("check", site).code == 0
     assert sorted(site.rglob("*")) == before
+
+
+@pytest.mark.usefixtures("no_sheets")
+def test_a_lost_file_of_two_rounds_is_one_error_and_one_warning(
+    make_site: MakeSite, run: Run
+) -> None:
+    extra = '[[rounds]]\nname = "second"\nreadings = ["readings/first.csv"]\n'
+    site = make_site(readings={"first.csv": None}, extra=extra)
+    lines = run("map", site, "--cell", "0.5").out.splitlines()
+    assert sum(one.startswith("error: readings/first.csv") for one in lines) == 1
+    assert sum(one.startswith("warning: a readings file of this round") for one in lines) == 1
+    checked = run("check", site).out.splitlines()
+    assert sum(one.startswith("error: readings/first.csv") for one in checked) == 1
+
+
+@pytest.mark.usefixtures("no_sheets")
+def test_a_rule_laxer_than_ours_is_printed_and_one_that_is_off_is_refused(
+    make_site: MakeSite, run: Run
+) -> None:
+    lax = make_site(extra="[map]\nclear_at = 0.1\n")
+    for command in (("map", lax, "--cell", "0.5"), ("check", lax)):
+        got = run(*command)
+        assert got.code == 1
+        assert "warning: site.toml, [map]: clear_at 0.1 is laxer than the built-in 0.05" in got.out
+    off = make_site("off", extra="[map]\nclear_at = 0.9\nremediate_at = 0.95\nguard_m = 0\n")
+    got = run("map", off)
+    assert got.code == 2
+    for key in ("clear_at", "remediate_at", "guard_m"):
+        assert f"map.{key}" in got.err
+    assert not (off / "results").exists()
+
+
+@pytest.mark.usefixtures("no_sheets")
+def test_areas_of_a_giant_floor_are_printed_short(
+    make_site: MakeSite, make_plan: Any, make_room: Any, run: Run
+) -> None:
+    giant = make_plan(make_room("A", 0, 0, 6, 5), make_room("C", 10, 0, 4900, 4900))
+    got = run("map", make_site(plans={"ground": giant}), "--cell", "50")
+    assert "km²" in got.out
+    assert not re.search(r"\d{7}", got.out)
 
 
 # --- options

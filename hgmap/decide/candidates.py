@@ -15,8 +15,9 @@ from shapely.geometry.base import BaseGeometry
 
 from hgmap.decide.evidence import describe
 from hgmap.decide.exceedance import excess_at, standardised_excess, working_level
-from hgmap.decide.guards import place_of
+from hgmap.decide.guards import far_distance
 from hgmap.decide.model import Evidence, FloorEvidence, Zones
+from hgmap.decide.whose import place_of
 from hgmap.field.surface import Surface
 from hgmap.site.model import Room
 
@@ -90,6 +91,8 @@ def _from_readings(case: RoomCase) -> Iterator[Candidate]:
     for item in case.items:
         place = place_of(item, case.room)
         reason = ""
+        if place is None and not _named_here(item, case.room):
+            continue  # it may be anywhere: there is no place to go back to
         if item.role == "held":
             reason = f"held reading {item.reading.id}: {item.reasons[0]}"
         elif item.role == "cannot see the level":
@@ -105,6 +108,11 @@ def _from_readings(case: RoomCase) -> Iterator[Candidate]:
             yield Candidate(float(point.x), float(point.y), [reason])
     for point, text in _disagreeing(case):
         yield Candidate(float(point.x), float(point.y), [text])
+
+
+def _named_here(item: Evidence, room: Room) -> bool:
+    named = item.reading.room.casefold()
+    return named in (room.id.casefold(), room.name.casefold()) or item.reading.x is not None
 
 
 def _disagreeing(case: RoomCase) -> Iterator[tuple[Point, str]]:
@@ -188,22 +196,23 @@ def _from_doubt(case: RoomCase) -> Iterator[Candidate]:
 
 
 def _sparse(case: RoomCase) -> Iterator[Candidate]:
-    """Propose the far corner of a room where it is over half a range from every reading in it."""
-    if case.surface is None or case.surface.variogram is None or case.doubtful.is_empty:
-        return
+    """Propose the far corner of a room, where no reading of it speaks for the ground."""
     points = [place_of(item, case.room) for item in case.items if item.role == "used"]
     xy = np.array([(p.x, p.y) for p in points if p is not None])
-    if not len(xy):
+    if case.surface is None or not len(xy):
         return
     cells = _room_cells(case.surface, case.index)
+    off_wall = case.room.polygon.buffer(-FROM_WALL_M)
+    free = cells[shapely.intersects_xy(off_wall, *cells.T)] if len(cells) else cells
+    cells = free if len(free) else cells
     if not len(cells):
         return
     distance = cdist(cells, xy).min(axis=1)
     far = int(distance.argmax())
-    if (
-        distance[far] > case.surface.variogram.range_m / 2
-        and case.doubtful.distance(Point(cells[far])) < 0.5
-    ):
+    fit = case.surface.variogram
+    thin = fit is not None and distance[far] > fit.range_m / 2
+    in_doubt = case.doubtful.distance(Point(cells[far])) < 0.5
+    if in_doubt and (thin or distance[far] > far_distance(case.evidence) - FROM_WALL_M):
         text = f"sparse: {distance[far]:.3g} m from the nearest reading in the room"
         yield Candidate(float(cells[far][0]), float(cells[far][1]), [text])
 

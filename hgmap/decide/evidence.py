@@ -59,6 +59,11 @@ def gather_evidence(
         for reading in site.readings
         if reading.floor == floor.name and reading.round == round_name
     )
+    strays = tuple(
+        _judge(reading, site, band, level)
+        for reading in site.readings
+        if reading.held and _may_belong(reading, site, floor, round_name)
+    )
     used = [item.reading for item in items if item.role == "used"]
     notes = []
     for qualifier, text in (
@@ -77,7 +82,18 @@ def gather_evidence(
         xy=np.array([(one.x, one.y) for one in used], dtype=np.float64).reshape(-1, 2),
         concentration=np.array([one.concentration for one in used], dtype=np.float64),
         notes=tuple(notes),
+        strays=strays,
     )
+
+
+def _may_belong(reading: Reading, site: Site, floor: Floor, round_name: str) -> bool:
+    """Tell whether nobody knows that a reading is of another floor or round than this one."""
+    if (reading.floor, reading.round) == (floor.name, round_name):
+        return False  # it is of this one
+    elsewhere = {one.name for one in site.floors if one is not floor}
+    other_floor = reading.floor in elsewhere or reading.floor.casefold() in site.lost_floors
+    other_round = reading.round in {one.name for one in site.rounds} - {round_name}
+    return not other_floor and not other_round
 
 
 def _judge(reading: Reading, site: Site, band: str, level: ActionLevel) -> Evidence:

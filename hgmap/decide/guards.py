@@ -1,9 +1,10 @@
 """Ground that may not be clear, whatever the estimate says, and why.
 
-Three things keep ground out of ``clear``: a reading above the level (at any height), a reading
-that is held or cannot see the level, and a room in which nothing counted. The first two guard the
-ground around them: within ``guard_m``, and as far as no other reading of the room stands nearer.
-Our rule, no source.
+These keep ground out of ``clear``: a reading above the level (at any height) or within its own
+error of it, a reading that is held or cannot see the level, ground far from every reading of its
+room, and a room in which nothing counted. A reading guards the ground around it, within
+``guard_m`` and as far as no other reading of the room stands nearer; the whole room where only
+the room is known. Our rules, no source.
 """
 
 from __future__ import annotations
@@ -13,14 +14,20 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
+import numpy as np
 import shapely
+from scipy.spatial import KDTree
 from shapely import MultiPoint, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from hgmap.decide.contours import polygonal
 from hgmap.decide.evidence import describe
-from hgmap.decide.model import Evidence
+from hgmap.decide.model import Evidence, FloorEvidence
+from hgmap.decide.whose import known_place, place_of
+from hgmap.field.branch import READING_SD
 from hgmap.site.model import Room
+
+FAR_M: Final = 8.0
 
 # shapely's circle has 64 sides with their ends on it: this much larger it holds the whole circle
 ROUND_OUT: Final = 1.0 / math.cos(math.pi / 64)
@@ -34,40 +41,60 @@ class Guard:
     reason: str
 
 
-def room_guards(room: Room, items: Sequence[Evidence], guard_m: float) -> list[Guard]:
+def room_guards(
+    room: Room,
+    items: Sequence[Evidence],
+    *,
+    level: float,
+    guard_m: float,
+    far_m: float = math.inf,
+) -> list[Guard]:
     """Return the guards of one room.
 
     Parameters
     ----------
     room : Room
     items : sequence of Evidence
-        All readings of the room, whatever their part.
+        All that bears on the room (:func:`hgmap.decide.whose.room_items`).
+    level : float
+        The action level (computing unit).
     guard_m : float
         Least distance (m) that a reading guards.
+    far_m : float
+        Ground farther than this (m) from every used reading of the room is not clear.
     """
-    if not any(item.role == "used" for item in items):
+    used = [item for item in items if item.role == "used"]
+    if not used:
         return [Guard(room.polygon, _why_unread(items))]
     guards = []
     for item in items:
-        reason = _why_guarded(item)
+        reason = _why_guarded(item, level)
         if reason is None:
             continue
-        place = place_of(item, room)
+        place = known_place(item, room)
         if place is not None:
             guards.append(Guard(_ground(place, room, items, guard_m), reason))
-        elif item.above or item.reading.concentration is None:
+        else:
             guards.append(Guard(room.polygon, f"{reason}; its place in the room is not known"))
+    points = [point for item in used if (point := place_of(item, room)) is not None]
+    if math.isfinite(far_m) and points:
+        near = shapely.union_all([point.buffer(far_m) for point in points])
+        far = polygonal(room.polygon.difference(near))
+        if not far.is_empty:
+            guards.append(Guard(far, f"farther than {far_m:.3g} m from every reading in this room"))
     return guards
 
 
-def place_of(item: Evidence, room: Room) -> Point | None:
-    """Return where a reading was taken in a room; None where that cannot be believed."""
-    reading = item.reading
-    if reading.x is None or reading.y is None:
-        return None
-    point = Point(reading.x, reading.y)
-    # a place on the room's edge is in the room
-    return point if room.polygon.distance(point) <= 0.01 else None
+def far_distance(evidence: FloorEvidence) -> float:
+    """Return the distance (m) beyond which no reading of a room speaks for its ground.
+
+    8 m, or three times the median distance from a reading to the next one where a survey is laid
+    out more widely than a building. Our rule, no source.
+    """
+    if len(evidence.xy) < 2:
+        return FAR_M
+    distance, _ = KDTree(evidence.xy).query(evidence.xy, k=2)
+    return max(FAR_M, 3.0 * float(np.median(distance[:, 1])))
 
 
 def _why_unread(items: Sequence[Evidence]) -> str:
@@ -86,7 +113,7 @@ def _why_unread(items: Sequence[Evidence]) -> str:
     return text
 
 
-def _why_guarded(item: Evidence) -> str | None:
+def _why_guarded(item: Evidence, level: float) -> str | None:
     reading = item.reading
     if item.role == "held":
         return f"{reading.id} is held ({item.reasons[0]})"
@@ -98,6 +125,9 @@ def _why_guarded(item: Evidence) -> str | None:
         return f"{reading.id}{height} {verb} {describe(reading).removeprefix('>')}" + (
             "" if reading.qualifier == ">" else ", above the level"
         )
+    near = (1.0 - 2.0 * READING_SD) * level
+    if item.role == "used" and reading.qualifier == "" and (reading.concentration or 0.0) > near:
+        return f"{reading.id} reads {describe(reading)}, within its own error of the level"
     return None
 
 

@@ -38,7 +38,8 @@ class FloorEvidence:
     """All evidence for one map.
 
     ``xy`` (n, 2; m) and ``concentration`` (n,; computing unit) are those of the used readings,
-    in the order of ``used``.
+    in the order of ``used``. ``strays`` are held readings whose floor or round nobody knows: they
+    may belong to this map.
     """
 
     floor: Floor
@@ -49,6 +50,7 @@ class FloorEvidence:
     xy: NDArray[np.float64]
     concentration: NDArray[np.float64]
     notes: tuple[str, ...] = ()
+    strays: tuple[Evidence, ...] = ()
 
     @property
     def room(self) -> NDArray[np.int64]:

@@ -9,10 +9,10 @@ import shapely
 from shapely import Point
 
 from hgmap.decide.candidates import Candidate, RoomCase, doubt_of, room_candidates
-from hgmap.decide.guards import room_guards
+from hgmap.decide.guards import far_distance, room_guards
 from hgmap.decide.model import FloorEvidence, ResampleList, ResamplePlace, Zones
 from hgmap.decide.settle import settled_probability
-from hgmap.decide.zones import room_items
+from hgmap.decide.whose import room_items
 from hgmap.field.surface import Surface
 from hgmap.site.model import HeightBand, Room
 
@@ -90,7 +90,13 @@ def _expect(candidates: Sequence[Candidate], case: RoomCase, guard_m: float) -> 
         for one in candidates:
             one.expected_m2 = float(case.doubtful.area) / len(candidates)
         return
-    guards = room_guards(case.room, case.items, guard_m)
+    guards = room_guards(
+        case.room,
+        case.items,
+        level=case.evidence.level.concentration,
+        guard_m=guard_m,
+        far_m=far_distance(case.evidence),
+    )
     for one in candidates:
         place = np.array([[one.x, one.y]])
         settled = settled_probability(

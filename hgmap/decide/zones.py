@@ -28,8 +28,9 @@ from hgmap.decide.exceedance import (
     standardised_excess,
     working_level,
 )
-from hgmap.decide.guards import Guard, place_of, room_guards
+from hgmap.decide.guards import Guard, far_distance, room_guards
 from hgmap.decide.model import Evidence, FloorEvidence, Zone, ZoneName, Zones
+from hgmap.decide.whose import place_of, room_items
 from hgmap.field.surface import Surface
 from hgmap.site.model import Room
 
@@ -44,6 +45,7 @@ def make_zones(
     clear_at: float = 0.05,
     guard_m: float = 1.5,
     no_surface: str = "",
+    nothing_clear: str = "",
 ) -> Zones:
     """Rule on every square metre of a floor.
 
@@ -56,7 +58,11 @@ def make_zones(
         Probabilities of being above the level.
     guard_m : float
         Least distance (m) around a reading that keeps ground out of ``clear``.
+    nothing_clear : str
+        Why no ground of this floor may be clear: what would be is ``resample``.
     """
+    nothing_clear = nothing_clear or _strays(evidence)
+    far_m = far_distance(evidence)
     joined = {room for opening in evidence.floor.openings for room in opening.rooms}
     zones: list[Zone] = []
     contours: list[LineString] = []
@@ -70,23 +76,24 @@ def make_zones(
                               (reason,)))  # fmt: skip
         else:
             made, lines = _room_zones(
-                room, index, items, evidence, surface, remediate_at, clear_at, guard_m
-            )
+                room, index, items, evidence, surface, remediate_at, clear_at, guard_m, far_m,
+                nothing_clear,
+            )  # fmt: skip
             zones += made
             contours += lines
     return Zones(evidence.floor, evidence.level, tuple(zones), tuple(contours), remediate_at,
                  clear_at)  # fmt: skip
 
 
-def room_items(evidence: FloorEvidence, room: Room) -> list[Evidence]:
-    """Return the evidence that belongs to a room, by its id, else by its name as written.
-
-    A room that is named like another room's id does not take that room's readings.
-    """
-    keys = {room.id.casefold()}
-    if room.name.casefold() not in {one.id.casefold() for one in evidence.floor.rooms}:
-        keys.add(room.name.casefold())
-    return [item for item in evidence.items if item.reading.room.casefold() in keys]
+def _strays(evidence: FloorEvidence) -> str:
+    """Say which held readings could have been taken anywhere, and are above the level or unread."""
+    for item in evidence.strays:
+        if item.above or item.reading.concentration is None:
+            return (
+                f"{item.reading.id} ({describe(item.reading)}) is held and may belong to this "
+                f"floor: {item.reasons[0]}"
+            )
+    return ""
 
 
 def _without_surface(room: Room, items: Sequence[Evidence], reason: str) -> Zone:
@@ -117,6 +124,8 @@ def _room_zones(
     remediate_at: float,
     clear_at: float,
     guard_m: float,
+    far_m: float,
+    nothing_clear: str,
 ) -> tuple[list[Zone], list[LineString]]:
     window = room_window(surface.raster, index)
     if window is None:
@@ -136,7 +145,11 @@ def _room_zones(
     excess = np.where(unknown, in_doubt, excess)
     remediate = area_above(window, excess, excess_at(remediate_at, freedom), room.polygon)
     doubtful = area_above(window, excess, excess_at(clear_at, freedom), room.polygon)
-    guards = room_guards(room, items, guard_m)
+    guards = room_guards(
+        room, items, level=evidence.level.concentration, guard_m=guard_m, far_m=far_m
+    )
+    if nothing_clear:
+        guards.append(Guard(room.polygon, nothing_clear))
     guarded = shapely.union_all([guard.geometry for guard in guards])
     kept_from_clear = shapely.union_all([remediate, doubtful, guarded])
     parts: dict[ZoneName, BaseGeometry] = {

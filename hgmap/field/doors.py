@@ -23,6 +23,7 @@ from hgmap.site.model import Floor
 Floats = NDArray[np.float64]
 
 KERNEL_STEP_M: Final = 0.2
+COARSEST_STEP_M: Final = 0.5
 MOST_KERNEL_CELLS: Final = 40_000
 """Cells of the kernel, inside and out, above which its step grows."""
 
@@ -205,7 +206,7 @@ def by_doors(
     EstimateError
         If there are no more places than separate parts of the floor.
     """
-    walls = WallField(CellGraph.over(floor, kernel_step(floor)))
+    walls = WallField(CellGraph.over(floor, kernel_step(floor, raster.cell_m)))
     graph = walls.graph
     weights = graph.interpolation(merged.xy, room)
     replicates = np.bincount(merged.group).astype(float)
@@ -249,9 +250,13 @@ def by_doors(
     )
 
 
-def kernel_step(floor: Floor) -> float:
-    """Return the step (m) of the cells that carry the covariance: 0.2 m, or what fits."""
-    return max(KERNEL_STEP_M, fitting_cell(floor, MOST_KERNEL_CELLS))
+def kernel_step(floor: Floor, cell_m: float) -> float:
+    """Return the step (m) of the cells that carry the covariance.
+
+    0.2 m; up to 0.5 m where coarser cells are asked for; or what fits.
+    """
+    wanted = min(max(KERNEL_STEP_M, cell_m), COARSEST_STEP_M)
+    return max(wanted, fitting_cell(floor, MOST_KERNEL_CELLS))
 
 
 class DoorPosterior:

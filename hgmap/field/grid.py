@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -35,6 +36,12 @@ class Grid:
     def places(self, row: NDArray[np.intp], column: NDArray[np.intp]) -> Floats:
         """Return places of cells in ranges, shape (n, 2)."""
         return np.asarray(np.column_stack([self.x[column], self.y[row]]) @ self.matrix.T)
+
+    def count_tiles(self, side: int) -> float:
+        """Return about how many tiles of ``side`` cells hold an inside cell."""
+        ny, nx = self.inside.shape
+        share = float(np.mean(self.inside))
+        return max(1.0, math.ceil(nx / side) * math.ceil(ny / side) * share)
 
     def net(self, x: Floats, y: Floats) -> Floats:
         """Return the places (in ranges) of a net over two axes, row by row, shape (ny nx, 2)."""
@@ -71,7 +78,10 @@ def lay_tiles(inside: NDArray[np.bool_], side: int) -> list[Tile]:
 
 def as_axis(centres: ArrayLike, name: str) -> Floats:
     """Return ascending finite centres of shape (n,), or say what is wrong with them."""
-    axis = np.asarray(centres, dtype=np.float64)
+    try:
+        axis = np.asarray(centres, dtype=np.float64)
+    except (TypeError, ValueError):
+        raise EstimateError(f"{name} is not an array of numbers") from None
     if axis.ndim != 1 or not len(axis):
         raise EstimateError(f"{name} has shape {axis.shape}", todo="give the centres of one axis")
     axis = as_values(axis, len(axis), name=name)

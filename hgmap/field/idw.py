@@ -18,8 +18,9 @@ Floats = NDArray[np.float64]
 
 BLOCK_BYTES: Final = 4 * 2**20
 
-HIGHEST_SMOOTH_POWER: Final = 8.0
-"""Above, a weight changes too much over a tile to be interpolated."""
+SMOOTH_POWERS: Final = (0.25, 8.0)
+"""Above, a weight changes too much over a tile to be interpolated; below, no weight is large enough
+to stand for that of a reading at its own place."""
 
 NODES: Final = 18
 ELLIPSE: Final = (3.4, 0.4)
@@ -27,7 +28,7 @@ ELLIPSE: Final = (3.4, 0.4)
 and the second number times the power: then no weight, up to the highest power, errs by more than
 4e-10 of itself."""
 
-PIECE_BYTES: Final = 2**19
+PIECE_BYTES: Final = 2**20
 """Of the weights worked out at a time: they are used at once, and more falls out of the cache."""
 
 SIDES: Final = (8, 12, 16, 24, 32, 48, 64, 96, 128, 192, 256)
@@ -141,13 +142,13 @@ def idw_grid(
     x, y = as_axis(gx, "gx"), as_axis(gy, "gy")
     mask = as_mask(inside, (len(y), len(x)))
     side = choose_side(places, Grid(x, y, mask, np.eye(2)))
-    if power > HIGHEST_SMOOTH_POWER or not side:
+    if not (side and SMOOTH_POWERS[0] <= power <= SMOOTH_POWERS[1]):
         row, column = np.nonzero(mask)
         return idw(xy, values, np.column_stack([x[column], y[row]]), power=power,
                    progress=progress)  # fmt: skip
     centre, middle = places.mean(axis=0), float(readings.mean())
     # a power of a distance in the unit of the extent cannot overflow
-    unit = max(float(np.ptp(axis)) for axis in (x, y, *places.T))
+    unit = max(float(np.ptp(axis)) for axis in (x, y, *places.T)) or 1.0
     near, terms = (places - centre) / unit, np.stack([np.ones(len(readings)), readings - middle])
     grid = Grid((x - centre[0]) / unit, (y - centre[1]) / unit, mask, np.eye(2))
     spread = np.full(mask.shape, np.nan)
@@ -170,7 +171,8 @@ def choose_side(places: Floats, grid: Grid) -> int:
     best, fewest = 0, 3.0 * cells * n
     for side in SIDES:
         near = min(float(n), density * (3.3 * side * step) ** 2)
-        weighed = cells * (near + 10.0 + (n * NODES**2 + 1e5) / side**2)
+        tiles = grid.count_tiles(side)
+        weighed = cells * (near + 10.0) + tiles * (n * NODES**2 + 1e5)
         if weighed < fewest:
             best, fewest = side, weighed
     return best
@@ -204,14 +206,14 @@ def _weigh(places: Floats, terms: Floats, x: Floats, y: Floats, power: float) ->
 def _weights(places: Floats, x: Floats, y: Floats, power: float) -> Floats:
     """Return distance to the minus power over a net, row by row, shape (len(places), ny nx)."""
     dx, dy = (places[:, :1] - x) ** 2, (places[:, 1:] - y) ** 2
-    # no place is nearer than rounding lets it be: at a reading its weight drowns all others
-    np.maximum(dx, 1e-32, out=dx)
-    squared = (dy[:, :, None] + dx[:, None, :]).reshape(len(places), -1)
-    if power == 2:
-        return np.reciprocal(squared, out=squared)
-    if power == 4:
-        np.multiply(squared, squared, out=squared)
-        return np.reciprocal(squared, out=squared)
+    # so near only a reading's own place is: there its weight, up to 1e140, drowns all others
+    np.maximum(dx, max(10.0 ** (-280.0 / power), 1e-300), out=dx)
+    squared = (dy[:, :, None] + dx[:, None, :]).reshape(len(places), len(y) * len(x))
+    if power % 2 == 0:
+        product = squared.copy() if power > 2 else squared
+        for _ in range(int(power) // 2 - 1):
+            product *= squared
+        return np.reciprocal(product, out=product)
     return np.power(squared, -power / 2, out=squared)
 
 

@@ -108,7 +108,7 @@ def choose_side(system: System, grid: Grid) -> int:
             near = min(n, density * (3.0 * wide) * (3.0 * side * step * float(stretch[1])))
         tile = 1e6 + n * p**2 * (product * (n / 2 + p**2 / 2) + covariance)
         cell = 15.0 + near * (covariance + product * (near + 3 * p))
-        time = cells * (cell + tile / side**2)
+        time = cells * cell + grid.count_tiles(side) * tile
         if time < best_time:
             best, best_time = side, time
     return best

@@ -197,7 +197,8 @@ def fit_variogram(
 def default_variogram(xy: Floats, values: Floats, *, log: bool, note: str) -> Variogram:
     """Return stated parameters for readings too few, or too odd, to fit.
 
-    Sill: the sample variance, but on the log scale never less than that of a geometric sd of 2;
+    Sill: the sample variance, but on the log scale never less than that of a geometric sd of 2, and
+    on the linear scale never less than the square of the mean;
     nugget: a tenth of it; practical range: a third of the diagonal of the readings' bounding box.
     Common practice, no source.
     """
@@ -205,7 +206,7 @@ def default_variogram(xy: Floats, values: Floats, *, log: bool, note: str) -> Va
     if log:
         sill = max(sill, SMALLEST_LOG_SD**2)
     else:
-        sill = max(sill, (0.5 * float(np.abs(values).mean())) ** 2, 1e-12)
+        sill = max(sill, float(np.abs(values).mean()) ** 2, 1e-12)
     diagonal = float(np.hypot(*np.ptp(xy, axis=0)))
     return Variogram("exponential", 0.1 * sill, 0.9 * sill, max(diagonal / 3.0, 1e-6), "default",
                      note)  # fmt: skip

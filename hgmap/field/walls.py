@@ -82,9 +82,8 @@ class WallKernel:
 
     def half(self, weights: sp.csr_array) -> Floats:
         """Return H of shape (m, n) with H' H the covariance of the points that weights read."""
-        return np.asarray(self.factor.solve((weights * self.scale).T.toarray())) * np.sqrt(
-            self.area
-        )
+        solved = self.factor.solve((weights * self.scale).T.toarray())
+        return np.asarray(solved * float(np.sqrt(self.area)))
 
     def columns(self, half: Floats) -> Floats:
         """Return the covariance between all cells and the points of a half, shape (m, n)."""

@@ -12,6 +12,7 @@ from hgmap.decide.evidence import describe
 from hgmap.decide.model import ZONE_NAMES, Evidence, FloorEvidence, ResampleList, Zones
 from hgmap.field.surface import Surface
 from hgmap.field.validate import Scores
+from hgmap.site.cautions import screening
 from hgmap.site.model import ActionLevel, Problem, Site
 
 
@@ -85,8 +86,7 @@ def run_summary(
         "notes": list(notes),
         "warnings": list(warnings),
         "inputs_sha256": dict(sorted(site.digests.items())),
-        "caution": "Screening at the time of the survey; not a health opinion. "
-        "Local codes and licensed practice decide.",
+        "caution": screening(site.medium),
     }
 
 

@@ -55,6 +55,6 @@ def check_site(folder: Path | str, level: str | None = None) -> SiteCheck:
                 Problem("note", floor.title, "no usable reading: it will have no surface",
                         floor=floor.name)
             )  # fmt: skip
-    order = {"error": 0, "held": 1, "note": 2}
+    order = {"error": 0, "warning": 1, "held": 2, "note": 3}
     problems.sort(key=lambda one: order[one.severity])
     return SiteCheck(site, chosen, tuple(problems))

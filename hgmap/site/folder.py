@@ -26,6 +26,7 @@ from hgmap.site.plan import read_plan
 from hgmap.site.readings import ReadingContext, hold_repeated_ids, read_readings
 from hgmap.site.schema import FloorTable, SiteTable, parse_site_table
 from hgmap.site.units import parse_quantity
+from hgmap.site.warnings import lax_rules
 
 SITE_FILE: Final = "site.toml"
 RESULTS_FOLDER: Final = "results"
@@ -61,7 +62,8 @@ def read_site(folder: Path | str) -> Site:
         raise SiteError("is not UTF-8 text", where=where, todo="save it as UTF-8") from None
     table = parse_site_table(text, where=where)
     _check_names(table, where=where)
-    problems: list[Problem] = []
+    settings = MapSettings(**table.map.model_dump())
+    problems = [Problem("warning", "site.toml, [map]", text) for text in lax_rules(settings)]
     digests = {SITE_FILE: digest(data)}
     frame = _map_frame(table, where=where)
     floors, lost = _read_floors(folder, table, frame, problems, digests)
@@ -93,10 +95,11 @@ def read_site(folder: Path | str) -> Site:
         rounds=rounds,
         height_bands=bands,
         readings=tuple(readings),
-        settings=MapSettings(**table.map.model_dump()),
+        settings=settings,
         title_block=TitleBlock(**table.title_block.model_dump()),
         problems=tuple(problems),
         digests=digests,
+        lost_floors=context.lost_floors,
     )
 
 
@@ -245,7 +248,10 @@ def _read_all_readings(
                 data, context, where=file, round_name=names[0] if len(names) == 1 else None
             )
         except SiteError as error:
-            problems.append(Problem("error", error.where or file, error.message, error.todo))
+            problems += [
+                Problem("error", error.where or file, error.message, error.todo, round=name)
+                for name in names
+            ]
             continue
         readings += found
         problems += notes

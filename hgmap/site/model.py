@@ -26,10 +26,11 @@ class Problem:
     """Something a person should know about an input: where, what, and what to do.
 
     ``severity`` is ``"error"`` where a floor or file cannot be used, ``"held"`` where a reading
-    is kept out, and ``"note"`` where the input was used with a repair or an assumption.
+    is kept out, ``"warning"`` where the site asks for less caution than is built in, and
+    ``"note"`` where the input was used with a repair or an assumption.
     """
 
-    severity: Literal["error", "held", "note"]
+    severity: Literal["error", "held", "warning", "note"]
     where: str
     message: str
     todo: str = ""
@@ -274,7 +275,10 @@ class TitleBlock:
 
 @dataclass(frozen=True, slots=True)
 class Site:
-    """Everything a surveyor brought back about one building."""
+    """Everything a surveyor brought back about one building.
+
+    ``lost_floors`` are the names and titles (case-folded) of floors whose plan cannot be used.
+    """
 
     folder: Path
     name: str
@@ -291,6 +295,7 @@ class Site:
     title_block: TitleBlock
     problems: tuple[Problem, ...]
     digests: dict[str, str] = field(default_factory=dict)
+    lost_floors: frozenset[str] = frozenset()
 
     def floor(self, name: str) -> Floor | None:
         """Return the floor of this name, or None."""

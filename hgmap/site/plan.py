@@ -27,6 +27,12 @@ OPENING_REACH_M = 0.35
 OVERLAP_ALLOWED_M2 = 0.02
 """Rooms that share less than this (m²) overlap by a drawing tolerance, not by mistake."""
 
+LONGEST_BUILDING_M = 5000.0
+"""A plan that spans more (m) is in another unit, or more than one building."""
+
+FARTHEST_M = 1e8
+"""No grid of a map counts farther (m); beyond it a metre drowns in the last digits."""
+
 KINDS = ("room", "wall", "opening")
 STATES: tuple[OpeningState, ...] = ("open", "closed", "sealed")
 
@@ -103,6 +109,8 @@ def read_plan(data: bytes, *, where: str, floor: str) -> Plan:
     if errors:
         more = f" (and {len(errors) - 3} more)" if len(errors) > 3 else ""
         raise PlanError("; ".join(errors[:3]) + more, where=where, todo="mend the plan")
+    west, south, east, north = shapely.total_bounds([room.polygon for room in rooms])
+    check_span(float(max(east - west, north - south)), where=where)
     joined = join_openings(openings, rooms)
     problems += [
         Problem(
@@ -143,7 +151,29 @@ def read_geometry(feature: Any) -> shapely.Geometry:
         raise PlanError("it has no coordinates")
     if not np.isfinite(coordinates).all():
         raise PlanError("a coordinate is not a finite number")
+    farthest = float(np.abs(coordinates).max())
+    if farthest > FARTHEST_M:
+        raise PlanError(
+            f"a coordinate of {farthest:g} is farther out than {FARTHEST_M:g} m",
+            todo="draw the plan in metres, in its own or the map's frame",
+        )
     return made
+
+
+def check_span(span_m: float, *, where: str) -> None:
+    """Refuse a plan that is too large for a building.
+
+    Raises
+    ------
+    PlanError
+        If it spans more than 5 km.
+    """
+    if not span_m <= LONGEST_BUILDING_M:
+        raise PlanError(
+            f"its rooms span {span_m:.0f} m",
+            where=where,
+            todo="export it in metres (not millimetres or feet), one building at a time",
+        )
 
 
 def _refuse_open_rings(geometry: dict[str, Any]) -> None:

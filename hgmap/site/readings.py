@@ -15,7 +15,14 @@ from typing import Final
 
 from hgmap.errors import HgmapError, ReadingsError
 from hgmap.site.model import Floor, HeightBand, Medium, Problem, Qualifier, Reading
-from hgmap.site.textfile import AmbiguousNumberError, TextTable, parse_number, read_table
+from hgmap.site.textfile import (
+    AmbiguousNumberError,
+    DecimalMarks,
+    TextTable,
+    decimal_marks,
+    parse_number,
+    read_table,
+)
 from hgmap.site.units import saturated_concentration_ug_m3, to_computing
 from hgmap.site.whereabouts import find_band, find_floor, find_place
 
@@ -24,6 +31,7 @@ COLUMNS: Final = (
     "note", "temperature",
 )  # fmt: skip
 REQUIRED: Final = ("value", "unit")
+NUMBERS: Final = ("x", "y", "height", "value", "temperature")
 
 HOTTEST_ROOM_C: Final = 40.0
 MOST_BULK_MG_KG: Final = 1e6
@@ -79,17 +87,21 @@ def read_readings(
     index = _columns(table, problems, where=where)
     if not table.rows:
         raise ReadingsError("has a header but no row", where=where, todo="export it again")
-    decimal_comma = table.delimiter != ","
+    rows = [
+        {name: cells[i] if i < len(cells) else "" for name, i in index.items()}
+        for _, cells in table.rows
+    ]
+    marks = decimal_marks(row.get(name, "").lstrip("<> ") for row in rows for name in NUMBERS)
     readings = [
         _reading(
-            {name: cells[i] if i < len(cells) else "" for name, i in index.items()},
+            row,
             context,
             where=f"{where}, row {number}",
             round_name=round_name,
-            decimal_comma=decimal_comma,
+            marks=marks,
             extra_cells=len(cells) > len(table.header) and any(cells[len(table.header) :]),
         )
-        for number, cells in table.rows
+        for row, (number, cells) in zip(rows, table.rows, strict=True)
     ]
     return readings, problems
 
@@ -124,7 +136,7 @@ def _reading(
     *,
     where: str,
     round_name: str | None,
-    decimal_comma: bool,
+    marks: DecimalMarks,
     extra_cells: bool,
 ) -> Reading:
     held: list[str] = []
@@ -137,9 +149,9 @@ def _reading(
         if not text:
             return None
         try:
-            parsed = parse_number(text, decimal_comma=decimal_comma)
-        except AmbiguousNumberError:
-            held.append(f"{name} {text!r}: is the comma a decimal mark or thousands?")
+            parsed = parse_number(text, marks)
+        except AmbiguousNumberError as error:
+            held.append(f"{name} {text!r}: {error}")
             return None
         if parsed is None:
             held.append(f"{name} {text!r} is not a number")

@@ -9,11 +9,12 @@ from collections import Counter
 from collections.abc import Iterator, Sequence
 from typing import Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
 
 from hgmap.errors import SiteError
 from hgmap.site.model import Medium, Use
 from hgmap.site.textfile import printable
+from hgmap.site.warnings import LEAST_GUARD_M, MOST_CLEAR_AT, MOST_REMEDIATE_AT
 
 SCHEMA_VERSION = 1
 
@@ -76,6 +77,36 @@ class MapTable(_Table):
     clear_at: float = Field(default=0.05, gt=0, lt=1)
     walls: bool | None = None
     guard_m: float = Field(default=1.5, ge=0, allow_inf_nan=False)
+
+    @field_validator("clear_at")
+    @classmethod
+    def _clear_at(cls, value: float) -> float:
+        if value > MOST_CLEAR_AT:
+            raise ValueError(
+                f"at most {MOST_CLEAR_AT:g}: ground with a greater chance of being above the level "
+                "is never clear"
+            )
+        return value
+
+    @field_validator("remediate_at")
+    @classmethod
+    def _remediate_at(cls, value: float) -> float:
+        if value > MOST_REMEDIATE_AT:
+            raise ValueError(
+                f"at most {MOST_REMEDIATE_AT:g}: ground with a greater chance of being above the "
+                "level needs no other reading to be remediated"
+            )
+        return value
+
+    @field_validator("guard_m")
+    @classmethod
+    def _guard_m(cls, value: float) -> float:
+        if value < LEAST_GUARD_M:
+            raise ValueError(
+                f"at least {LEAST_GUARD_M:g}: an estimate clears no ground nearer to a reading in "
+                "doubt"
+            )
+        return value
 
 
 class ReadingsTable(_Table):
@@ -200,7 +231,7 @@ def _complaint(error: dict[str, Any], text: str) -> str:
         return f"{place} is missing"
     found = repr(error.get("input"))
     found = found if len(found) <= 40 else found[:37] + "..."
-    return f"{place}: {str(error['msg']).lower()}, found {found}"
+    return f"{place}: {str(error['msg']).lower().removeprefix('value error, ')}, found {found}"
 
 
 def _line_of(text: str, location: Sequence[str | int]) -> int | None:

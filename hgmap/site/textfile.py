@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 from hgmap.errors import ReadingsError
@@ -108,39 +109,91 @@ def _decode(data: bytes, *, where: str) -> tuple[str, str]:
 
 _PLAIN = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
 _COMMA = re.compile(r"[+-]?\d*,\d+([eE][+-]?\d+)?")
+# groups of three behind one to three digits; nobody groups a number that starts with a zero
+_GROUPS = re.compile(r"[+-]?[1-9]\d{0,2}([.,])\d{3}(?:\1\d{3})*")
 
 
 class AmbiguousNumberError(ValueError):
-    """A comma could be a decimal mark or a thousands separator."""
+    """A comma or a point could be a decimal mark or set thousands apart."""
 
 
-def parse_number(text: str, *, decimal_comma: bool) -> float | None:
+@dataclass(frozen=True, slots=True)
+class DecimalMarks:
+    """The first number of a file that proves a decimal comma, and a decimal point; else empty."""
+
+    comma: str = ""
+    point: str = ""
+
+
+def decimal_marks(cells: Iterable[str]) -> DecimalMarks:
+    """Find out from all numbers of a file what its commas and points mean.
+
+    ``1,850`` proves nothing; ``12,5`` and ``0,410`` prove a decimal comma, and so does
+    ``1.234.567``, whose points can only set thousands apart.
+
+    Examples
+    --------
+    >>> decimal_marks(["1,850", "0,41", "3"])
+    DecimalMarks(comma='0,41', point='')
+    """
+    comma = point = ""
+    for cell in cells:
+        text = _cleaned(cell)
+        groups = _GROUPS.fullmatch(text)
+        if groups is not None:
+            if text.count(groups[1]) > 1:
+                comma = comma or (text if groups[1] == "." else "")
+                point = point or (text if groups[1] == "," else "")
+        elif _COMMA.fullmatch(text):
+            comma = comma or text
+        elif "." in text and _PLAIN.fullmatch(text):
+            point = point or text
+    return DecimalMarks(comma, point)
+
+
+def parse_number(text: str, marks: DecimalMarks) -> float | None:
     """Read a number as written; None where it is not one.
 
     Parameters
     ----------
     text : str
         The cell.
-    decimal_comma : bool
-        The file separates its cells otherwise, so a comma inside a number is a decimal mark.
+    marks : DecimalMarks
+        What the other numbers of its file prove.
 
     Raises
     ------
     AmbiguousNumberError
-        For ``1,234`` in a file that gives no hint.
+        For ``1,850`` unless the file proves a decimal comma and no decimal point, for ``1.850``
+        where it proves a decimal comma, and for more than one group of three.
 
     Examples
     --------
-    >>> parse_number("0,41", decimal_comma=True)
+    >>> parse_number("1,850", DecimalMarks(comma="0,41"))
+    1.85
+    >>> parse_number("0,410", DecimalMarks())
     0.41
-    >>> parse_number("n/a", decimal_comma=False) is None
+    >>> parse_number("n/a", DecimalMarks()) is None
     True
     """
-    cleaned = text.replace("\u00a0", "").replace("\u2212", "-").strip()
+    cleaned = _cleaned(text)
+    groups = _GROUPS.fullmatch(cleaned)
+    if groups is not None:
+        mark = groups[1]
+        plain = marks.comma and not marks.point if mark == "," else not marks.comma
+        if not plain or cleaned.count(mark) > 1:
+            raise AmbiguousNumberError(_question(mark, marks))
     if _PLAIN.fullmatch(cleaned):
         return float(cleaned)
-    if _COMMA.fullmatch(cleaned):
-        if not decimal_comma and re.fullmatch(r"[+-]?[1-9]\d{0,2},\d{3}", cleaned):
-            raise AmbiguousNumberError(cleaned)
-        return float(cleaned.replace(",", "."))
-    return None
+    return float(cleaned.replace(",", ".")) if _COMMA.fullmatch(cleaned) else None
+
+
+def _cleaned(text: str) -> str:
+    return text.replace("\u00a0", "").replace("\u2212", "-").strip()
+
+
+def _question(mark: str, marks: DecimalMarks) -> str:
+    proofs = " and ".join(repr(text) for text in (marks.comma, marks.point) if text)
+    seen = f"the file also writes {proofs}" if proofs else "no other number of the file says"
+    name = "comma" if mark == "," else "point"
+    return f"is the {name} a decimal mark or for thousands? {seen}"

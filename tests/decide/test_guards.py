@@ -10,8 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 from shapely import Point, Polygon
 
-from hgmap.decide.guards import Guard, place_of, room_guards
-from hgmap.decide.zones import room_items
+from hgmap.decide.guards import Guard, room_guards
+from hgmap.decide.whose import place_of, room_items
 from hgmap.site.model import Floor, Room
 
 Make = Callable[..., Any]
@@ -27,13 +27,17 @@ def floor(make_floor: Make) -> Floor:
 def guards(survey: Make, floor: Floor) -> Make:
     def of(*readings: Any, guard_m: float = 1.5) -> list[Guard]:
         room = floor.rooms[0]
-        return room_guards(room, room_items(survey(floor, readings), room), guard_m)
+        return room_guards(
+            room, room_items(survey(floor, readings), room), level=1.0, guard_m=guard_m
+        )
 
     return of
 
 
 def test_a_room_of_low_readings_has_no_guard(guards: Make, make_reading: Make) -> None:
-    assert guards(make_reading("R1", "r0", (1, 1), 0.2), make_reading("R2", "r0", (9, 1), 1)) == []
+    assert (
+        guards(make_reading("R1", "r0", (1, 1), 0.2), make_reading("R2", "r0", (9, 1), 0.79)) == []
+    )
 
 
 @pytest.mark.parametrize(
@@ -162,5 +166,5 @@ def test_a_guard_stops_at_the_wall_of_a_room_that_turns(
 ) -> None:
     floor = make_floor([Room("l", "L", l_room)])
     items = survey(floor, [make_reading("R1", "l", (4.5, 4.5), 7.0)]).items
-    (guard,) = room_guards(floor.rooms[0], items, 1.5)
+    (guard,) = room_guards(floor.rooms[0], items, level=1.0, guard_m=1.5)
     assert guard.geometry.difference(l_room).area < 1e-9

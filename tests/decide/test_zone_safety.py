@@ -45,6 +45,7 @@ class Plan(NamedTuple):
     clear_at: float
     method: Literal["kriging", "idw"]
     scale: Literal["log", "linear"]
+    walls: bool
 
 
 raw_readings = st.builds(
@@ -106,6 +107,7 @@ def plans(draw: st.DrawFn) -> Plan:
         draw(st.sampled_from([0.01, 0.05, 0.2])),
         draw(st.sampled_from(["kriging", "idw"])),
         draw(st.sampled_from(["log", "linear"])),
+        draw(st.sampled_from([False, False, False, True])),
     )
 
 
@@ -166,7 +168,12 @@ def make(
                 )
             )
         evidence = survey(floor, readings, above=LEVEL)
-        settings = EstimateSettings(method=plan.method, scale=plan.scale, cell_m=0.25)
+        settings = EstimateSettings(
+            method=plan.method,
+            scale=plan.scale,
+            cell_m=0.5 if plan.walls else 0.25,
+            walls=plan.walls,
+        )
         surface, why = None, ""
         try:
             surface = estimate_surface(floor, evidence.xy, evidence.concentration, settings)

@@ -10,7 +10,8 @@ import pytest
 from shapely import Point, Polygon
 
 from hgmap.decide.model import Zone, ZoneName
-from hgmap.decide.zones import make_zones, room_items
+from hgmap.decide.whose import room_items
+from hgmap.decide.zones import make_zones
 from hgmap.site.model import Floor, Room
 
 Make = Callable[..., Any]
@@ -164,7 +165,8 @@ def test_a_zone_smaller_than_a_cell_is_described_by_its_nearest_cell(
         floor,
         [make_reading("R1", "l", (1.1, 1.1), 7.0), make_reading("R2", "l", (1.1, 1.6), 0.1),
          make_reading("R3", "l", (1.6, 1.1), 0.1), make_reading("R4", "l", (0.6, 1.1), 0.1),
-         make_reading("R5", "l", (1.1, 0.6), 0.1)],
+         make_reading("R5", "l", (1.1, 0.6), 0.1), make_reading("R6", "l", (7, 2), 0.1),
+         make_reading("R7", "l", (2.5, 7), 0.1)],
     )  # fmt: skip
     zones = make_zones(evidence, lay(floor, lambda x, y: -9.0, cell_m=1.0), guard_m=0.0)
     zone = one(zones, "l", "resample")

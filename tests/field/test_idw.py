@@ -9,7 +9,9 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from hgmap.errors import EstimateError
-from hgmap.field.idw import idw
+from hgmap.field.chebyshev import ellipse_parameters, lay_axis
+from hgmap.field.grid import Grid
+from hgmap.field.idw import ELLIPSE, NODES, choose_side, idw, idw_grid
 
 Floats = NDArray[np.float64]
 
@@ -123,3 +125,103 @@ def test_a_power_that_is_not_above_0_is_refused(power: float) -> None:
 def test_no_reading_is_refused() -> None:
     with pytest.raises(EstimateError, match="no reading"):
         idw(np.empty((0, 2)), [], [(1, 1)])
+
+
+GX, GY = np.linspace(0.05, 29.95, 110), np.linspace(0.1, 19.9, 80)
+CELLS = np.column_stack([np.tile(GX, 80), np.repeat(GY, 110)])
+
+
+@pytest.fixture
+def floor() -> tuple[Floats, Floats]:
+    """60 readings, a third of them at the centre of a cell, two of these at one place."""
+    random = np.random.default_rng(2)
+    xy = random.uniform((0, 0), (30, 20), (60, 2))
+    xy[:20] = CELLS[random.choice(len(CELLS), 20, replace=False)]
+    xy[1] = xy[0]
+    return xy, random.normal(3, 1, 60)
+
+
+@pytest.mark.parametrize("power", [0.25, 1.0, 1.7, 2.0, 3.0, 4.0, 6.0, 8.0, 8.5, 30.0])
+@pytest.mark.parametrize("side", [9, 16, 40])
+def test_a_grid_gives_the_numbers_of_the_plain_loop(
+    floor: tuple[Floats, Floats], monkeypatch: pytest.MonkeyPatch, power: float, side: int
+) -> None:
+    xy, values = floor
+    plain = idw(xy, values, CELLS, power=power)
+    monkeypatch.setattr("hgmap.field.idw.choose_side", lambda places, grid: side)
+    assert idw_grid(xy, values, GX, GY, power=power) == pytest.approx(plain, rel=1e-9)
+
+
+def test_a_grid_has_tiles_where_they_pay_and_none_where_they_do_not() -> None:
+    random = np.random.default_rng(2)
+    places = random.random((300, 2))
+    fine, coarse = np.linspace(0, 1, 800), np.linspace(0, 1, 5)
+    eye = np.eye(2)
+    assert choose_side(places, Grid(fine, fine, np.ones((800, 800), bool), eye)) > 0
+    assert choose_side(places, Grid(coarse, coarse, np.ones((5, 5), bool), eye)) == 0
+    assert choose_side(places[:2], Grid(fine, fine, np.ones((800, 800), bool), eye)) == 0
+
+
+@pytest.mark.parametrize("power", [1.0, 2.0, 4.0, 8.0])
+def test_no_weight_at_the_edge_of_far_errs_by_a_billionth(power: float) -> None:
+    axis = lay_axis(np.linspace(-1, 1, 25), NODES)
+    inner = np.linspace(-1, 1, 25)
+    for angle in np.linspace(0, np.pi / 4, 7):
+        far = np.outer(np.geomspace(1, 20, 400), [np.cos(angle), np.sin(angle)])
+        least = ELLIPSE[0] + ELLIPSE[1] * power
+        edge = far[ellipse_parameters(far, axis, axis, np.eye(2)) >= least][:1]
+
+        def weights(x: Floats, y: Floats, at: Floats = edge) -> Floats:
+            return np.hypot(*np.meshgrid(x - at[0, 0], y - at[0, 1])) ** -power
+
+        interpolated = axis.basis @ weights(axis.nodes, axis.nodes) @ axis.basis.T
+        assert interpolated == pytest.approx(weights(inner, inner), rel=1e-9)
+
+
+@pytest.mark.parametrize("shape", [(1, 1), (1, 60), (60, 1)])
+def test_a_grid_of_one_row_or_one_column_is_a_grid(
+    floor: tuple[Floats, Floats], monkeypatch: pytest.MonkeyPatch, shape: tuple[int, int]
+) -> None:
+    ny, nx = shape
+    x, y = GX[:nx], GY[:ny]
+    plain = idw(*floor, np.column_stack([np.tile(x, ny), np.repeat(y, nx)]))
+    monkeypatch.setattr("hgmap.field.idw.choose_side", lambda places, grid: 16)
+    assert idw_grid(*floor, x, y) == pytest.approx(plain, rel=1e-9)
+
+
+def test_only_the_inside_cells_of_a_grid_are_estimated(
+    floor: tuple[Floats, Floats], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    inside = np.random.default_rng(5).random((80, 110)) < 0.3
+    calls: list[tuple[int, int]] = []
+    monkeypatch.setattr("hgmap.field.idw.choose_side", lambda places, grid: 16)
+    estimate = idw_grid(
+        *floor, GX, GY, inside, progress=lambda done, all_: calls.append((done, all_))
+    )
+    assert estimate == pytest.approx(idw(*floor, CELLS[inside.ravel()]), rel=1e-9)
+    assert calls == sorted(calls)
+    assert calls[-1] == (inside.sum(), inside.sum())
+
+
+@given(surveys(), st.floats(0.25, 8), st.floats(1e-60, 1e60))
+def test_no_unit_of_length_overflows_on_a_grid(
+    survey: tuple[Floats, Floats, Floats], power: float, unit: float
+) -> None:
+    xy, values, targets = survey
+    x, y = np.unique(targets[:, 0]), np.unique(targets[:, 1])
+    plain = idw_grid(xy, values, x, y, power=power)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("hgmap.field.idw.choose_side", lambda places, grid: 16)
+        scaled = idw_grid(xy * unit, values, x * unit, y * unit, power=power)
+    assert scaled == pytest.approx(plain, rel=1e-8, abs=1e-8)
+    assert (scaled >= values.min()).all()
+    assert (scaled <= values.max()).all()
+
+
+def test_a_grid_of_no_readings_or_with_a_bad_power_is_refused() -> None:
+    with pytest.raises(EstimateError, match="no reading to estimate from"):
+        idw_grid(np.empty((0, 2)), [], [0.0], [0.0])
+    with pytest.raises(EstimateError, match="power of -1 cannot be used"):
+        idw_grid([(0, 0)], [1.0], [0.0], [0.0], power=-1)
+    with pytest.raises(EstimateError, match="gx does not ascend"):
+        idw_grid([(0, 0)], [1.0], [1.0, 0.0], [0.0])

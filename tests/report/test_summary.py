@@ -15,6 +15,8 @@ from hypothesis import strategies as st
 
 from hgmap.batch import MapOptions, map_site
 from hgmap.report.summary import to_json
+from hgmap.report.title_block import caution
+from hgmap.site.folder import read_site
 
 MakeSite = Callable[..., Path]
 
@@ -40,6 +42,14 @@ def summary(
     run = map_site(site, MapOptions(cell_m=0.5))
     text = (run.out / "summary.json").read_text("utf-8")
     return site, json.loads(text, parse_constant=refuse)
+
+
+def test_the_summary_carries_the_sentence_of_the_sheets(
+    summary: tuple[Path, dict[str, Any]],
+) -> None:
+    site, found = summary
+    assert found["caution"] == caution(read_site(site))
+    assert "not a health opinion" in found["caution"]
 
 
 def test_the_run_says_what_it_was(summary: tuple[Path, dict[str, Any]]) -> None:

@@ -63,6 +63,24 @@ def test_all_faults_of_one_site_are_said_at_once(make_site: MakeSite) -> None:
     assert sum(one.severity == "error" for one in found.problems) == 3
 
 
+def test_a_laxer_rule_is_a_warning_of_a_check(make_site: MakeSite) -> None:
+    found = check_site(make_site(extra="[map]\nclear_at = 0.1\n"))
+    assert [one.message[:12] for one in found.problems if one.severity == "warning"] == [
+        "clear_at 0.1"
+    ]
+    assert found.exit_code == 1
+
+
+def test_a_lost_readings_file_names_each_round_that_it_is_lost_to(
+    make_site: MakeSite, make_rows: Any, make_table: Any
+) -> None:
+    extra = '[[rounds]]\nname = "second"\nreadings = ["readings/first.csv"]\n'
+    found = check_site(make_site(readings={"first.csv": None}, extra=extra))
+    assert [(one.where, one.round) for one in found.problems if one.severity == "error"] == [
+        ("readings/first.csv", "first"), ("readings/first.csv", "second"),
+    ]  # fmt: skip
+
+
 def test_a_bare_number_for_a_level_is_an_error(make_site: MakeSite) -> None:
     found = check_site(make_site(), level="1")
     assert found.exit_code == 2

@@ -199,7 +199,10 @@ def test_rounds_called_alike_are_refused(make_site: MakeSite) -> None:
     assert "two rounds are called" in complaint(make_site(extra=extra))
 
 
-@pytest.mark.parametrize("extra", ["clear_at = 0.5", "clear_at = 0.6", "remediate_at = 0.05"])
+@pytest.mark.parametrize(
+    "extra", ["clear_at = 0.2\nremediate_at = 0.2", "clear_at = 0.2\nremediate_at = 0.1",
+              "remediate_at = 0.05"]
+)  # fmt: skip
 def test_a_rule_that_clears_what_it_remediates_is_refused(make_site: MakeSite, extra: str) -> None:
     assert "is not below remediate_at" in complaint(make_site(extra=f"[map]\n{extra}\n"))
 

@@ -305,6 +305,21 @@ def test_slivers_and_doubles_are_dropped_and_listed(tmp_path: Path) -> None:
     assert "feature 4 (Frame): smaller rooms cover it" in text
 
 
+@pytest.mark.parametrize("middle", [[(1, 1)], [(1, 1), (0, 0)], [(6, 0), (3, 0)], [(0, 0)] * 2])
+def test_a_room_without_an_area_is_no_room_and_is_listed_once(
+    tmp_path: Path, middle: list[tuple[float, float]]
+) -> None:
+    flat = ring_of((0, 0), *middle, name="Flat")
+    report = import_geojson(
+        write(tmp_path / "a.geojson", box(0, 0, 5, 4, name="Lab"), flat), tmp_path / "s", "ground"
+    )
+    assert report.rooms == 1
+    flats = [text for text in report.skipped if "Flat" in text]
+    assert flats == ["feature 2 (Flat): its area is zero"]
+    with pytest.raises(PlanError, match=r"no room is left; feature 1 \(Flat\): its area is zero"):
+        import_geojson(write(tmp_path / "b.geojson", flat), tmp_path / "t", "ground")
+
+
 def test_a_small_crossing_is_mended_and_a_bow_tie_is_refused_alone(tmp_path: Path) -> None:
     crossed = ring_of(
         (0, 0), (5, 0), (5, 4), (2.5, 4), (2.52, 4.02), (2.5, 4.02), (2.52, 4), (0, 4)

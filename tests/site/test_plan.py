@@ -161,6 +161,28 @@ def test_a_room_whose_geometry_cannot_be_used_is_one_line(make_plan: Make, geome
     assert "feature 1" in complaint(make_plan(feature))
 
 
+@pytest.mark.parametrize("kind", ["room", "wall", "opening"])
+@pytest.mark.parametrize("far", [1.1e8, -1e9, 1e155, 1e300])
+def test_a_coordinate_farther_out_than_any_map_is_refused(
+    make_plan: Make, make_room: Make, make_feature: Make, kind: str, far: float
+) -> None:
+    ring = [[far, 0], [far, 5], [0, 5], [far, 0]]
+    shape = ("Polygon", [ring]) if kind == "room" else ("LineString", ring[:2])
+    shown = complaint(make_plan(make_room("A", 0, 0, 6, 5), make_feature(kind, *shape)))
+    assert f"feature 2 ({kind}): a coordinate of {abs(far):g} is farther out" in shown
+    assert "draw the plan in metres" in shown
+
+
+def test_a_plan_longer_than_a_building_is_refused_and_one_far_from_zero_is_not(
+    make_plan: Make, make_room: Make
+) -> None:
+    near, far = make_room("A", 0, 0, 6, 5), make_room("B", 5001, 0, 5007, 5)
+    shown = complaint(make_plan(near, far))
+    assert "its rooms span 5007 m" in shown
+    assert "export it in metres" in shown
+    assert len(read(make_plan(make_room("A", 3.2e7, 5.9e6, 3.2e7 + 4990, 5.9e6 + 5))).rooms) == 1
+
+
 @pytest.mark.parametrize("feature", [None, 3, "room", [], {"properties": "room"}])
 def test_a_feature_that_is_none_is_one_line(make_plan: Make, feature: Any) -> None:
     complaint({"type": "FeatureCollection", "features": [feature]})

@@ -95,7 +95,7 @@ def test_a_whole_row_is_read_as_written(one: Callable[..., Reading]) -> None:
         ({"value": "inf"}, "value 'inf' is not a number"),
         ({"value": "1e999"}, "beyond any measurement"),
         ({"value": "1e7"}, "above the saturated concentration"),
-        ({"value": "1,234"}, "decimal mark or thousands"),
+        ({"value": "1,234"}, "decimal mark or for thousands"),
         ({"value": "-0.1"}, "cannot be"),
         ({"value": "<LOD"}, "value 'LOD' is not a number"),
         ({"value": "0"}, "a reading of zero is a non-detect"),
@@ -202,6 +202,43 @@ def test_a_single_floor_need_not_be_named_unless_another_was_lost(
 
 
 # --- whole files
+
+
+def table_of(delimiter: str, *rows: tuple[str, str, str]) -> str:
+    """Return a file of rows of x, y and value."""
+    lines = [("id", "floor", "room", "x", "y", "height", "value", "unit")]
+    lines += [(f"R{n}", "ground", "A", x, y, "1", value, "ng/m3")
+              for n, (x, y, value) in enumerate(rows)]  # fmt: skip
+    return "\n".join(delimiter.join(line) for line in lines) + "\n"
+
+
+@pytest.mark.parametrize("delimiter", ["\t", ";", "|"])
+def test_thousands_in_a_file_without_a_decimal_comma_are_held_not_divided(
+    read: Read, delimiter: str
+) -> None:
+    readings, _ = read(table_of(delimiter, ("1", "2", "1,850"), ("2", "2", "850")))
+    assert readings[0].value is None
+    assert "value '1,850': is the comma a decimal mark or for thousands?" in readings[0].held[0]
+    assert (readings[1].value, readings[1].usable) == (850.0, True)
+
+
+def test_thousands_beside_decimal_points_are_held(read: Read) -> None:
+    readings, _ = read(table_of("\t", ("1.5", "2", "1,850"), ("2", "2", "<1,850")))
+    for reading in readings:
+        assert "the file also writes '1.5'" in reading.held[0]
+
+
+def test_a_point_among_decimal_commas_is_held(read: Read) -> None:
+    readings, _ = read(table_of(";", ("1,5", "2", "1.850"), ("2", "2", "1,850")))
+    assert "value '1.850': is the point a decimal mark or for thousands?" in readings[0].held[0]
+    assert "the file also writes '1,5'" in readings[0].held[0]
+    assert (readings[1].value, readings[1].usable) == (1.85, True)
+
+
+def test_a_decimal_comma_in_any_column_behind_any_sign_speaks_for_the_file(read: Read) -> None:
+    readings, _ = read(table_of(";", ("1", "2", "1,850"), ("2", "2", "< 0,5")))
+    assert [one.value for one in readings] == [1.85, 0.5]
+    assert all(one.usable for one in readings)
 
 
 def test_a_file_with_semicolons_decimal_commas_and_latin_1_is_read(read: Read) -> None:

@@ -107,6 +107,30 @@ def test_a_value_that_does_not_fit_is_refused_by_its_key(text: str) -> None:
     assert f"(line {number + 2})" in shown
 
 
+@pytest.mark.parametrize(
+    ("rule", "why"),
+    [
+        ("clear_at = 0.21", "at most 0.2: ground with a greater chance"),
+        ("clear_at = 0.9", "at most 0.2: "),
+        ("remediate_at = 0.81", "at most 0.8: ground with a greater chance"),
+        ("guard_m = 0.49", "at least 0.5: an estimate clears no ground nearer"),
+        ("guard_m = 0", "at least 0.5: "),
+    ],
+)
+def test_a_rule_that_is_off_is_refused_with_the_reason(rule: str, why: str) -> None:
+    key, _, value = rule.split()
+    shown = complaint(f'name = "x"\n[map]\n{rule}\n')
+    assert f"key 'map.{key}' (line 3): {why}" in shown
+    assert f"found {value}" in shown
+
+
+@pytest.mark.parametrize("rule", ["clear_at = 0.2", "remediate_at = 0.8", "guard_m = 0.5"])
+def test_a_rule_may_be_laxer_than_ours_within_limits(rule: str) -> None:
+    table = parse_site_table(f'name = "x"\n[map]\n{rule}\n', where="site.toml")
+    key, _, value = rule.split()
+    assert getattr(table.map, key) == float(value)
+
+
 @pytest.mark.parametrize("text", [r'name = "a\u001b[31mb"', 'name="x"\nanalyte = "a\\u0000"'])
 def test_a_control_character_in_a_text_is_refused(text: str) -> None:
     assert "control character" in complaint(text)

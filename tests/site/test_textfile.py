@@ -10,7 +10,20 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from hgmap.errors import ReadingsError
-from hgmap.site.textfile import AmbiguousNumberError, TextTable, parse_number, printable, read_table
+from hgmap.site.textfile import (
+    AmbiguousNumberError,
+    DecimalMarks,
+    TextTable,
+    decimal_marks,
+    parse_number,
+    printable,
+    read_table,
+)
+
+NOTHING = DecimalMarks()
+COMMA = DecimalMarks(comma="12,5")
+POINT = DecimalMarks(point="12.5")
+BOTH = DecimalMarks(comma="12,5", point="12.5")
 
 
 def read(data: str | bytes) -> TextTable:
@@ -111,41 +124,83 @@ def test_what_a_csv_writer_writes_comes_back(rows: list[tuple[str, str]], delimi
 
 
 @pytest.mark.parametrize(
-    ("text", "comma", "value"),
+    ("text", "marks", "value"),
     [
-        ("0.41", False, 0.41),
-        ("0,41", False, 0.41),
-        ("12,5", False, 12.5),
-        ("1,234", True, 1.234),
-        ("1e7", False, 1e7),
-        ("1E-3", False, 1e-3),
-        (".5", False, 0.5),
-        ("5.", False, 5.0),
-        ("+3", False, 3.0),
-        ("\u22123", False, -3.0),
-        ("1\u00a0200", False, 1200.0),
-        ("1.234,5", True, None),
-        ("1,234.5", False, None),
-        ("1,2,3", True, None),
-        ("NaN", False, None),
-        ("inf", False, None),
-        ("-inf", False, None),
-        ("1_000", False, None),
-        ("0x10", False, None),
-        ("", False, None),
-        (",", False, None),
-        (".", False, None),
-        ("LOD", False, None),
-        ("1e", False, None),
+        ("0.41", NOTHING, 0.41),
+        ("0,41", NOTHING, 0.41),
+        ("0,410", NOTHING, 0.41),
+        ("0,410", POINT, 0.41),
+        ("0.410", COMMA, 0.41),
+        ("12,5", NOTHING, 12.5),
+        ("1234,567", NOTHING, 1234.567),
+        ("1,850", COMMA, 1.85),
+        ("1.850", NOTHING, 1.85),
+        ("1.850", POINT, 1.85),
+        ("1850.5", COMMA, 1850.5),
+        ("1e7", NOTHING, 1e7),
+        ("1E-3", NOTHING, 1e-3),
+        (".5", NOTHING, 0.5),
+        ("5.", NOTHING, 5.0),
+        ("+3", NOTHING, 3.0),
+        ("\u22123", NOTHING, -3.0),
+        ("1\u00a0200", NOTHING, 1200.0),
+        ("1.234,5", COMMA, None),
+        ("1,234.5", NOTHING, None),
+        ("1,2,3", COMMA, None),
+        ("NaN", NOTHING, None),
+        ("inf", NOTHING, None),
+        ("-inf", NOTHING, None),
+        ("1_000", NOTHING, None),
+        ("0x10", NOTHING, None),
+        ("", NOTHING, None),
+        (",", NOTHING, None),
+        (".", NOTHING, None),
+        ("LOD", NOTHING, None),
+        ("1e", NOTHING, None),
     ],
 )
 def test_a_number_is_read_as_written_or_not_at_all(
-    text: str, comma: bool, value: float | None
+    text: str, marks: DecimalMarks, value: float | None
 ) -> None:
-    assert parse_number(text, decimal_comma=comma) == value
+    assert parse_number(text, marks) == value
 
 
 @pytest.mark.parametrize("text", ["1,234", "12,345", "-1,000", "999,999"])
-def test_a_comma_that_could_be_thousands_is_never_guessed(text: str) -> None:
+@pytest.mark.parametrize("marks", [NOTHING, POINT, BOTH])
+def test_a_comma_that_could_be_thousands_is_never_guessed(text: str, marks: DecimalMarks) -> None:
+    with pytest.raises(AmbiguousNumberError, match="comma"):
+        parse_number(text, marks)
+
+
+@pytest.mark.parametrize("text", ["1.234", "12.345", "-1.000", "999.999"])
+@pytest.mark.parametrize("marks", [COMMA, BOTH])
+def test_a_point_among_decimal_commas_is_never_guessed(text: str, marks: DecimalMarks) -> None:
+    with pytest.raises(AmbiguousNumberError, match=r"point .* writes '12,5'"):
+        parse_number(text, marks)
+
+
+@pytest.mark.parametrize("text", ["1,234,567", "1.234.567"])
+@pytest.mark.parametrize("marks", [NOTHING, COMMA, POINT])
+def test_two_groups_of_three_are_no_decimals(text: str, marks: DecimalMarks) -> None:
     with pytest.raises(AmbiguousNumberError):
-        parse_number(text, decimal_comma=False)
+        parse_number(text, marks)
+
+
+@pytest.mark.parametrize(
+    ("cells", "comma", "point"),
+    [
+        (["1,850", "12,345", "3", "1.850", "LOD", ""], "", ""),
+        (["12,5", "0,4"], "12,5", ""),
+        (["0,410"], "0,410", ""),
+        (["1234,567"], "1234,567", ""),
+        (["1.234.567"], "1.234.567", ""),
+        (["0.5"], "", "0.5"),
+        (["1234.567"], "", "1234.567"),
+        (["1,234,567"], "", "1,234,567"),
+        (["1,5", "1.5"], "1,5", "1.5"),
+    ],
+)
+def test_only_a_number_that_can_mean_one_thing_proves_a_mark(
+    cells: list[str], comma: str, point: str
+) -> None:
+    assert decimal_marks(cells) == DecimalMarks(comma, point)

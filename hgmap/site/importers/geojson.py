@@ -16,15 +16,9 @@ from hgmap.site.importers.doors import Edges
 from hgmap.site.importers.features import Feature, read_features
 from hgmap.site.importers.names import one_line_text, unique_ids, unique_names
 from hgmap.site.importers.outlines import GRID_M, Mended, Outline, mend, place_of
-from hgmap.site.importers.placing import (
-    Placing,
-    Units,
-    check_span,
-    choose_placing,
-    source_crs,
-)
+from hgmap.site.importers.placing import Placing, Units, choose_placing, source_crs
 from hgmap.site.model import Opening, OpeningState, Room
-from hgmap.site.plan import STATES, parse_geojson
+from hgmap.site.plan import STATES, check_span, parse_geojson
 
 __all__ = ["ImportReport", "import_geojson"]
 
@@ -84,7 +78,8 @@ def import_geojson(
         file=source,
     )
     features = [_in_metres(one, placing, file=source) for one in features]
-    check_span(_bounds(features), file=source)
+    west, south, east, north = _bounds(features)
+    check_span(max(east - west, north - south), where=source)
     mended = mend(
         (Outline(one.label, one.name or one.id, one.id, Polygon()), one.geometry)
         for one in features

@@ -96,6 +96,9 @@ def _sound(
         part = drawn
         if not drawn.is_valid:
             part = shapely.union_all(_polygons(shapely.make_valid(drawn)))
+            if part.is_empty:
+                skipped.append(f"{outline.label}: its area is zero")
+                continue
             change = abs(part.area - drawn.area) / max(part.area, drawn.area, 1e-12)
             if change >= REPAIR_MAY_CHANGE:
                 skipped.append(

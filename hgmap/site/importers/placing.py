@@ -18,9 +18,6 @@ from hgmap.site.model import MapFrame
 Units = Literal["lonlat", "metres"]
 Bounds = tuple[float, float, float, float]
 
-LONGEST_BUILDING_M = 5000.0
-"""A plan that spans more (m) is in another unit, or more than one building."""
-
 TRUE_SCALE = 0.002
 """A map frame may stretch lengths by this share; the usual grids stay below 0.001, while a world
 map's metres are 1.4 times too long at 45 degrees of latitude."""
@@ -150,23 +147,6 @@ def source_crs(
     if units == "metres":
         return _projected_or_none(_member_name(member))
     return named if named is not None else WGS84
-
-
-def check_span(bounds: Bounds, *, file: str) -> None:
-    """Refuse a plan that is too large for a building.
-
-    Raises
-    ------
-    PlanError
-        If it spans more than 5 km.
-    """
-    span = max(bounds[2] - bounds[0], bounds[3] - bounds[1])
-    if not span <= LONGEST_BUILDING_M:
-        raise PlanError(
-            f"its rooms span {span:.0f} m",
-            where=file,
-            todo="export it in metres (not millimetres or feet), one building at a time",
-        )
 
 
 def _as_metres(coordinates: NDArray[np.float64]) -> NDArray[np.float64]:
