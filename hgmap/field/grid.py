@@ -41,7 +41,7 @@ class Grid:
         """Return about how many tiles of ``side`` cells hold an inside cell."""
         ny, nx = self.inside.shape
         share = float(np.mean(self.inside))
-        return max(1.0, math.ceil(nx / side) * math.ceil(ny / side) * share)
+        return float(max(1.0, math.ceil(nx / side) * math.ceil(ny / side) * share))
 
     def net(self, x: Floats, y: Floats) -> Floats:
         """Return the places (in ranges) of a net over two axes, row by row, shape (ny nx, 2)."""

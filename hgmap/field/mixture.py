@@ -227,6 +227,8 @@ def predict(mixture: Mixture, target_trend: Floats) -> tuple[Floats, Floats]:
 def leave_one_out(mixture: Mixture) -> tuple[Floats, Floats]:
     """Return error and sd of each reading predicted from the others, hyperparameters kept.
 
+    A reading that stands alone in its part of the floor is predicted by none: its error is NaN.
+
     With P the projected precision of the readings, error i is (P z)_i / P_ii and its variance
     sill / P_ii (Dubrule 1983, Mathematical Geology 15).
     """
@@ -240,7 +242,11 @@ def leave_one_out(mixture: Mixture) -> tuple[Floats, Floats]:
             weighted.T @ spectrum.trend, weighted.T
         )
         projected = spectrum.basis @ inner @ spectrum.basis.T
-        diagonal = np.maximum(np.diag(projected), 1e-300)
+        diagonal = np.diag(projected)
+        alone = diagonal <= 1e-10 * np.diag(
+            spectrum.basis @ (precision[:, None] * spectrum.basis.T)
+        )
+        diagonal = np.where(alone, np.nan, diagonal)
         error = projected @ mixture.values / diagonal
         first += part.weight * error
         second += part.weight * (part.sill / diagonal + error**2)

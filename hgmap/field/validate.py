@@ -71,6 +71,10 @@ def leave_one_out_idw(xy: Floats, values: Floats, *, power: float) -> Scores:
 
 def scores_of(residuals: Floats, sd: Floats | None) -> Scores:
     """Score leave-one-out errors (observed minus predicted) against their sd."""
+    known = np.isfinite(residuals)  # a reading that no other one predicts has no score
+    residuals, sd = residuals[known], None if sd is None else sd[known]
+    if not len(residuals):
+        residuals, sd = np.zeros(1), None
     standardised = None if sd is None else residuals / sd
     limit = float(norm.ppf(0.975))
     return Scores(

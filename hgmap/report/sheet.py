@@ -91,7 +91,7 @@ def zone_sheet(
         lines,
     )
     empty = _frame(floor, plan_mm, strip + _STRIP_MM, top - 2.0)
-    marks = marks_on_plan(evidence, resample, empty, zones)
+    marks = marks_on_plan(evidence, resample, empty)
     shades = None if surface is None else shades_of(surface, evidence)
     frame = _filled(empty, evidence, surface, shades, zones, marks)
 

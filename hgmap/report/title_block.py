@@ -10,8 +10,6 @@ from shapely import affinity
 
 from hgmap.decide.model import FloorEvidence
 from hgmap.field.surface import Surface
-from hgmap.field.variogram import DoorFit
-from hgmap.report.cells import Row, row_of
 from hgmap.report.column import SMALL_PT, TEXT_PT, Column, line_mm
 from hgmap.report.drawing import Area, Drawing, Frame, Item, Label, Path, Pen
 from hgmap.report.palette import INK, NOTICE, PAPER, RULE, SOFT
@@ -31,7 +29,9 @@ from hgmap.site.model import Round, Site
 
 FROM_MEMORY: Final = "Level: value from memory. Read it in its source before anyone relies on it."
 INVENTED: Final = "INVENTED DATA"
-_DIGITS: Final = (1.0, 1.25, 1.5, 1.75, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0, 6.0, 7.5)
+CELL_LINES: Final = {"landscape": 2, "portrait": 3}
+_CAPTION_PT: Final = 5.0
+_DIGITS: Final = (1.0, 1.25, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 7.5)
 
 
 def head(column: Column, site: Site, round_: Round, evidence: FloorEvidence) -> None:
@@ -79,39 +79,55 @@ def caution(site: Site) -> str:
     return SCREENING.format(medium={"air": "air"}.get(site.medium, f"{site.medium} samples"))
 
 
-def foot_rows(
-    site: Site, method: str, sheet_line: str, width: float, most_lines: int
-) -> tuple[Row, Row]:
-    """Return the cells that say whose work this is: two rows of a width (mm)."""
+def cell_mm(lines: int) -> float:
+    """Return the height of a cell with this many lines under its caption (mm)."""
+    return 3.6 + 0.92 * lines * line_mm(SMALL_PT)
+
+
+def foot(column: Column, site: Site, method: str, sheet_line: str, lines: int) -> None:
+    """Set the cells that say whose work this is: two rows."""
     block = site.title_block
-    whose = (
-        ("client", block.client),
-        ("address", block.address),
-        ("project", block.project),
-        ("prepared by", block.prepared_by),
-        ("reviewed by", block.reviewed_by),
+    rows = (
+        (
+            ("client", block.client, 1.0),
+            ("address", block.address, 1.25),
+            ("project", block.project, 0.8),
+            ("prepared by", block.prepared_by, 0.8),
+            ("reviewed by", block.reviewed_by, 0.8),
+        ),
+        (
+            ("instrument", block.instrument, 1.0),
+            ("method", method, 2.2),
+            ("sheet", sheet_line, 1.2),
+        ),
     )
-    how = (("instrument", block.instrument), ("method", method), ("sheet", sheet_line))
-    return row_of(whose, width, most_lines), row_of(how, width, most_lines)
+    for row in rows:
+        whole = sum(share for _, _, share in row)
+        left = column.left_mm
+        top, bottom = column.top_mm, column.top_mm - cell_mm(lines)
+        for caption, text, share in row:
+            width = column.width_mm * share / whole
+            column.draw(Area(shapely.box(left, bottom, left + width, top), pen=Pen(RULE, 0.6)))
+            column.draw(Label(left + 1.2, top - 1.0, caption, _CAPTION_PT, SOFT, up="top"))
+            colour = INK if text.strip() else SOFT
+            words = text if text.strip() else "not stated"
+            for index, line in enumerate(wrap(words, SMALL_PT, width - 2.4, most_lines=lines)):
+                y = top - 3.2 - index * line_mm(SMALL_PT) * 0.92
+                column.draw(Label(left + 1.2, y, line, SMALL_PT, colour, up="top"))
+            left += width
+        column.skip(cell_mm(lines))
 
 
 def method_line(surface: Surface | None, evidence: FloorEvidence) -> str:
     """Say how the estimate was made."""
     if surface is None:
         return f"no estimate; {count(len(evidence.used), 'usable reading')}"
-    fit = surface.variogram
-    doors = isinstance(fit, DoorFit) or bool(surface.settings.get("walls"))
-    name = "kriging through the doors" if doors else "ordinary kriging along straight lines"
-    if surface.method == "idw":
-        name = "inverse distance weighting along straight lines, which has no error model"
+    name = {"kriging": "ordinary kriging", "idw": "inverse distance weighting"}[surface.method]
     scale = "logarithms of concentration" if surface.scale == "log" else "concentration"
-    line = (
-        f"{name}, {scale}, {count(len(surface.values), 'place')}, "
-        f"cells of {surface.raster.cell_m:g} m"
+    return (
+        f"{name} of {scale} from {count(len(surface.values), 'place')}; "
+        f"cells of {surface.raster.cell_m:g} m; nothing estimated outside rooms"
     )
-    if isinstance(fit, DoorFit):
-        line += f"; weighed over {count(fit.candidates, 'pair')} of range and nugget"
-    return f"{line}; nothing estimated outside rooms"
 
 
 def denominator(width_m: float, height_m: float, width_mm_: float, height_mm: float) -> float:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from datetime import date
 
-from hgmap.decide.model import Evidence, Zones
+from hgmap.decide.model import Evidence, FloorEvidence, Zones
 from hgmap.site.model import ActionLevel, HeightBand, Reading, Round
 
 _MONTHS = (
@@ -29,22 +29,22 @@ SCREENING = (
 )
 
 
-def number(value: float, digits: int = 3) -> str:
+def number(value: float) -> str:
     """Write a number with three significant digits and no exponent where that stays short.
 
     Examples
     --------
-    >>> number(0.04999), number(12345.6), number(0.5), number(3e7), number(0.0123, 2)
-    ('0.05', '12300', '0.5', '3e+07', '0.012')
+    >>> number(0.04999), number(12345.6), number(0.5), number(3e7)
+    ('0.05', '12300', '0.5', '3e+07')
     """
     if not math.isfinite(value):
         return "–"
     if value == 0.0:
         return "0"
     if not 1e-5 <= abs(value) < 1e6:
-        return f"{value:.{digits}g}"
-    places = digits - 1 - math.floor(math.log10(abs(value)))
-    text = f"{round(value, places):.{max(0, places)}f}"
+        return f"{value:.3g}"
+    decimals = max(0, 2 - math.floor(math.log10(abs(value))))
+    text = f"{round(value, 2 - math.floor(math.log10(abs(value)))):.{decimals}f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
@@ -148,33 +148,15 @@ def band_line(name: str, bands: tuple[HeightBand, ...]) -> str:
 
 
 def reading_value(reading: Reading, level: ActionLevel) -> str:
-    """Write a reading as it goes beside its mark: ``<0.05`` is a non-detect, ``>999`` saturated.
-
-    In the unit of the level, with three significant digits; below a tenth of the level with two.
-    """
+    """Write a reading as it goes beside its mark: ``<0.05`` is a non-detect, ``>999`` saturated."""
     if reading.value is None:
         return "no value"
     if reading.unit == level.unit:
-        return _short(reading.value, reading.qualifier, level.value)
+        return f"{reading.qualifier}{number(reading.value)}"
     if reading.concentration is None:
         return f"{reading.qualifier}{number(reading.value)} {reading.unit}".rstrip()
     shown = reading.concentration * published_per_computed(level)
-    return _short(shown, reading.qualifier, level.value)
-
-
-def _short(value: float, qualifier: str, level: float) -> str:
-    """Write a value; rounding never takes it over the level, nor past what is known of it."""
-    least = 2 if abs(value) < level / 10.0 else 3
-    text = number(value, least)
-    for digits in range(least, 8):
-        text = number(value, digits)
-        written = float(text) if math.isfinite(value) else value
-        past = (written < value * (1.0 - 1e-9) and qualifier == "<") or (
-            written > value * (1.0 + 1e-9) and qualifier == ">"
-        )
-        if not past and (written > level) == (value > level):
-            break
-    return f"{qualifier}{text}"
+    return f"{reading.qualifier}{number(shown)}"
 
 
 def evidence_text(items: tuple[Evidence, ...], level: ActionLevel) -> str:
@@ -213,3 +195,12 @@ def count(number_of: int, one: str, many: str = "") -> str:
     ('1 reading', '3 readings')
     """
     return f"{number_of} {one if number_of == 1 else many or one + 's'}"
+
+
+def no_surface_reason(evidence: FloorEvidence, warnings: tuple[str, ...], zones: Zones) -> str:
+    """Find the words for why there is no surface."""
+    reasons = [reason for zone in zones.zones for reason in zone.reasons]
+    for text in (*warnings, *evidence.notes, *reasons):
+        if text:
+            return text
+    return "there were too few usable readings"

@@ -14,6 +14,7 @@ from shapely import LineString, Polygon, box
 
 from hgmap.decide.evidence import gather_evidence
 from hgmap.decide.model import FloorEvidence
+from hgmap.field.posterior import Posterior
 from hgmap.field.raster import Raster
 from hgmap.field.surface import Surface
 from hgmap.field.validate import Scores
@@ -156,7 +157,13 @@ def _surface(
         degrees_of_freedom=10**9,
         variogram=variogram,
         scores=Scores(0, 0.0, 0.0, None, None, np.empty(0)),
+        posterior=_posterior(xy, variogram),
     )
+
+
+def _posterior(xy: Any, variogram: Variogram | None) -> Posterior | None:
+    places = np.array(xy, dtype=float).reshape(-1, 2)
+    return Posterior(places, variogram) if variogram is not None and len(places) else None
 
 
 @pytest.fixture(scope="session")
