@@ -123,6 +123,8 @@ def method_line(surface: Surface | None, evidence: FloorEvidence) -> str:
     if surface is None:
         return f"no estimate; {count(len(evidence.used), 'usable reading')}"
     name = {"kriging": "ordinary kriging", "idw": "inverse distance weighting"}[surface.method]
+    if surface.settings.get("walls"):
+        name = "kriging through the doors"
     scale = "logarithms of concentration" if surface.scale == "log" else "concentration"
     return (
         f"{name} of {scale} from {count(len(surface.values), 'place')}; "
