@@ -66,13 +66,21 @@ def gather_evidence(
     )
     used = [item.reading for item in items if item.role == "used"]
     notes = []
-    for qualifier, text in (
-        ("<", "non-detects stand in the surface at their detection limit"),
-        (">", "saturated readings stand in the surface at the value they exceed"),
+    for qualifier, one, many in (
+        (
+            "<",
+            "non-detect stands in the surface at its detection limit",
+            "non-detects stand in the surface at their detection limit",
+        ),
+        (
+            ">",
+            "saturated reading stands in the surface at the value it exceeds",
+            "saturated readings stand in the surface at the value they exceed",
+        ),
     ):
         count = sum(reading.qualifier == qualifier for reading in used)
         if count:
-            notes.append(f"{count} {text}")
+            notes.append(f"{count} {one if count == 1 else many}")
     return FloorEvidence(
         floor=floor,
         round=round_name,

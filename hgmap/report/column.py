@@ -21,6 +21,11 @@ def line_mm(size_pt: float) -> float:
     return size_pt * LINE_SPACING / PT_PER_MM
 
 
+def heading_mm() -> float:
+    """Return how much a heading takes (mm)."""
+    return 2.2 + line_mm(HEADING_PT)
+
+
 @dataclass
 class Column:
     """A place on the page that is filled from ``top_mm`` down to ``bottom_mm``."""

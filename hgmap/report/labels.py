@@ -7,7 +7,7 @@ the first ones choose first; nothing is moved afterwards, so the result is repea
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 import numpy as np
@@ -15,66 +15,15 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-Box = tuple[float, float, float, float]
+from hgmap.report.crossing import lines_over_boxes, lines_over_lines
+from hgmap.report.ground import Ground
+from hgmap.report.wanted import Box, Spot, Wanted, all_over, candidates
 
-_NEAR: Final = ((1, 0), (-1, 0), (0, 1), (0, -1), (1, 1), (-1, 1), (1, -1), (-1, -1))
-_REACHES_PT: Final = (7.0, 12.0, 18.0, 26.0, 36.0, 50.0, 70.0, 95.0)
-_ANGLES: Final = 16
-_OUT_OF_ROOM: Final = 2.5
-_FAR: Final = 4.0
-
-
-@dataclass(frozen=True, slots=True)
-class Wanted:
-    """A text that wants a place.
-
-    Attributes
-    ----------
-    x, y : float
-        Its mark (pt).
-    width, height : float
-        Of the text (pt).
-    gap : float
-        Distance from the mark's centre to the nearest edge of the text (pt).
-    home : Polygon, optional
-        The room (pt); a place inside it is preferred.
-    far : bool
-        Whether a place further off, with a leader, will do.
-    on_mark : bool
-        Whether the text may stand on the mark itself.
-    margin : float
-        Free space kept around it (pt).
-    longest : float
-        Longest leader, roughly (pt).
-    over : bool
-        Whether the leader may run over marks and texts.
-    """
-
-    x: float
-    y: float
-    width: float
-    height: float
-    gap: float
-    home: BaseGeometry | None = None
-    far: bool = True
-    on_mark: bool = False
-    margin: float = 0.8
-    longest: float = 36.0
-    over: bool = False
-
-
-@dataclass(frozen=True, slots=True)
-class Spot:
-    """Where a text goes: its box, and the end of its leader if it needs one (pt)."""
-
-    box: Box
-    leader: tuple[tuple[float, float], tuple[float, float]] | None = None
-
-    @property
-    def centre(self) -> tuple[float, float]:
-        """Middle of the box."""
-        left, bottom, right, top = self.box
-        return (left + right) / 2.0, (bottom + top) / 2.0
+_DEAR: Final = 12.0
+_AT_ONCE: Final = 160
+_TRIED: Final = 24
+_TOGETHER: Final = 3.0
+_APART_PT: Final = 3.0
 
 
 @dataclass
@@ -82,15 +31,21 @@ class Paper:
     """What is taken on a piece of paper so far; it changes as texts are placed."""
 
     edge: Box
+    ground: Ground = field(default_factory=Ground)
     boxes: NDArray[np.float64] = field(default_factory=lambda: np.empty((0, 4)))
-    leaders: list[BaseGeometry] = field(default_factory=list)
+    texts: NDArray[np.bool_] = field(default_factory=lambda: np.empty(0, dtype=bool))
+    leaders: NDArray[np.float64] = field(default_factory=lambda: np.empty((0, 2, 2)))
 
-    def take(self, boxes: NDArray[np.float64]) -> None:
-        """Mark boxes (n, 4) as taken."""
-        self.boxes = np.concatenate([self.boxes, np.reshape(boxes, (-1, 4))])
+    def take(self, boxes: NDArray[np.float64], *, text: bool = False) -> None:
+        """Mark boxes (n, 4) as taken, by texts or by marks."""
+        added = np.reshape(boxes, (-1, 4))
+        self.boxes = np.concatenate([self.boxes, added])
+        self.texts = np.concatenate([self.texts, np.full(len(added), text)])
 
     def free(self, boxes: NDArray[np.float64], margin: float = 0.0) -> NDArray[np.bool_]:
         """Tell which boxes (n, 4) lie on the paper and touch nothing that is taken."""
+        if not len(boxes):
+            return np.zeros(0, dtype=bool)
         left, bottom, right, top = boxes.T
         held: NDArray[np.bool_] = (
             (left >= self.edge[0])
@@ -109,10 +64,8 @@ class Paper:
                 & (one[..., 3] + margin > taken[..., 1])
             )
             held &= ~hits.any(axis=1)
-        if self.leaders and held.any():
-            shapes = shapely.box(*boxes.T)
-            for leader in self.leaders:
-                held &= ~shapely.intersects(shapes, leader)
+        if len(self.leaders) and held.any():
+            held &= ~lines_over_boxes(self.leaders, boxes).any(axis=0)
         return held
 
     def place(self, wanted: Wanted, own: Box | None = None) -> Spot | None:
@@ -120,30 +73,79 @@ class Paper:
 
         ``own`` is the box of the text's own mark, which its leader may touch.
         """
-        boxes, costs, near = _candidates(wanted)
-        free = np.flatnonzero(self.free(boxes, wanted.margin))
-        if not len(free):
+        best = self._best(wanted, candidates(wanted), own)
+        if wanted.anywhere and (best is None or best[0] > _DEAR):
+            # side by side, two far texts would read as one
+            apart = replace(wanted, over=True, margin=max(wanted.margin, _APART_PT))
+            far = self._best(apart, all_over(wanted, self.edge), own)
+            if far is not None and (best is None or far[0] < best[0]):
+                best = far
+        if best is None:
             return None
-        costs = costs[free]
-        if wanted.home is not None:
-            shapely.prepare(wanted.home)
-            inside = shapely.contains(wanted.home, shapely.box(*boxes[free].T))
-            costs = costs + np.where(inside, 0.0, _OUT_OF_ROOM)
-        for position in np.argsort(costs, kind="stable"):
-            index = free[position]
-            left, bottom, right, top = (float(edge) for edge in boxes[index])
-            box = (left, bottom, right, top)
-            if near[index]:
-                self.take(boxes[index])
-                return Spot(box)
-            end = (min(max(wanted.x, left), right), min(max(wanted.y, bottom), top))
-            leader = shapely.LineString([(wanted.x, wanted.y), end])
-            if not wanted.over and self._crosses(leader, own):
+        spot = best[1]
+        self.take(np.array(spot.box), text=True)
+        if spot.leader is not None:
+            self.leaders = np.concatenate([self.leaders, [spot.leader]])
+        return spot
+
+    def _best(
+        self,
+        wanted: Wanted,
+        candidates: tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_]],
+        own: Box | None,
+    ) -> tuple[float, Spot] | None:
+        """Return the cheapest free spot with its cost; the cheap ones are looked at first."""
+        boxes, costs, near = candidates
+        order = np.argsort(costs, kind="stable")
+        lowest, found = math.inf, -1
+        for start in range(0, len(order), _AT_ONCE):
+            part = order[start : start + _AT_ONCE]
+            if costs[part[0]] >= lowest:
+                break
+            part = part[self.free(boxes[part], wanted.margin)]
+            if not len(part):
                 continue
-            self.take(boxes[index])
-            self.leaders.append(leader)
-            return Spot(box, ((wanted.x, wanted.y), end))
-        return None
+            total = costs[part] + self.ground.cost(boxes[part], wanted.home)
+            ranked = np.argsort(total, kind="stable")
+            ranked = ranked[total[ranked] < lowest]
+            for first in range(0, len(ranked), _TRIED):
+                some = ranked[first : first + _TRIED]
+                way = near[part[some]] | ~self._blocked(wanted, boxes[part[some]], own)
+                if way.any():
+                    cheapest = some[np.argmax(way)]
+                    lowest, found = float(total[cheapest]), int(part[cheapest])
+                    break
+        if found < 0:
+            return None
+        left, bottom, right, top = (float(edge) for edge in boxes[found])
+        if near[found]:
+            return lowest, Spot((left, bottom, right, top))
+        end = (min(max(wanted.x, left), right), min(max(wanted.y, bottom), top))
+        return lowest, Spot((left, bottom, right, top), ((wanted.x, wanted.y), end))
+
+    def _blocked(
+        self, wanted: Wanted, boxes: NDArray[np.float64], own: Box | None
+    ) -> NDArray[np.bool_]:
+        """Tell which leaders, to boxes (n, 4), run over something taken or another leader."""
+        lines = np.empty((len(boxes), 2, 2))
+        lines[:, 0] = wanted.x, wanted.y
+        lines[:, 1, 0] = np.clip(wanted.x, boxes[:, 0], boxes[:, 2])
+        lines[:, 1, 1] = np.clip(wanted.y, boxes[:, 1], boxes[:, 3])
+        low, high = lines.min(axis=(0, 1), initial=math.inf), lines.max(axis=(0, 1), initial=0.0)
+        if wanted.through:
+            return np.zeros(len(boxes), dtype=bool)
+        close = self._near(low[0], low[1], high[0], high[1])
+        if wanted.over:
+            close &= self.texts
+            # a text that already stands on the place cannot be kept clear of
+            close &= ~self._near(wanted.x, wanted.y, wanted.x, wanted.y)
+        if own is not None:
+            close &= ~(self.boxes == np.asarray(own)).all(axis=1)
+        over_boxes = lines_over_boxes(lines, self.boxes[close]).any(axis=1)
+        # leaders of one place start together
+        apart = np.hypot(*(self.leaders[:, 0] - (wanted.x, wanted.y)).T) > _TOGETHER
+        over_lines = lines_over_lines(lines, self.leaders[apart]).any(axis=1)
+        return np.asarray(over_boxes | over_lines)
 
     def _near(
         self, west: float, south: float, east: float, north: float, margin: float = 0.0
@@ -158,52 +160,20 @@ class Paper:
         )
         return meets
 
-    def _crosses(self, leader: BaseGeometry, own: Box | None) -> bool:
-        """Tell whether a leader runs over something that is taken, or another leader."""
-        close = self._near(*leader.bounds)
-        shapes = shapely.box(*self.boxes[close].T)
-        if own is not None:
-            shapes = shapes[~(self.boxes[close] == np.asarray(own)).all(axis=1)]
-        return bool(shapely.intersects(shapes, leader).any()) or any(
-            other.intersects(leader) for other in self.leaders
-        )
-
-
-def _candidates(
-    wanted: Wanted,
-) -> tuple[NDArray[np.float64], NDArray[np.float64], NDArray[np.bool_]]:
-    """Boxes (n, 4), their costs, and whether each is beside the mark (so needs no leader)."""
-    half_width, half_height, gap = wanted.width / 2.0, wanted.height / 2.0, wanted.gap
-    places: list[tuple[float, float, float, bool]] = []
-    if wanted.on_mark:
-        places.append((0.0, 0.0, -1.0, True))
-    for cost, (right, up) in enumerate(_NEAR):
-        slant = 0.75 if right and up else 1.0
-        places.append(
-            (right * (half_width + gap * slant), up * (half_height + gap * slant), 0.3 * cost, True)
-        )
-    if wanted.far:
-        for ring, reach in enumerate(one for one in _REACHES_PT if one <= wanted.longest):
-            for step in range(_ANGLES):
-                angle = 2.0 * math.pi * (step + 0.5) / _ANGLES
-                places.append(
-                    (
-                        math.cos(angle) * (half_width + gap + reach),
-                        math.sin(angle) * (half_height + gap + reach),
-                        _FAR + ring,
-                        False,
-                    )
-                )
-    table = np.array(places)
-    x, y = wanted.x + table[:, 0], wanted.y + table[:, 1]
-    boxes = np.column_stack([x - half_width, y - half_height, x + half_width, y + half_height])
-    return boxes, table[:, 2], table[:, 3] > 0.0
-
 
 def spots_in_room(
-    room: BaseGeometry, width: float, height: float, paper: Paper, *, steps: int = 15
+    room: BaseGeometry,
+    width: float,
+    height: float,
+    paper: Paper,
+    *,
+    steps: int = 15,
+    clear_of_lines: bool = False,
 ) -> Box | None:
-    """Find the free box of a size (pt) in a room that lies nearest its upper middle."""
+    """Find the free box of a size (pt) in a room that lies nearest its upper middle.
+
+    ``clear_of_lines`` keeps it off walls and contours.
+    """
     west, south, east, north = room.bounds
     if east - west < width or north - south < height:
         return None
@@ -214,6 +184,8 @@ def spots_in_room(
     shapely.prepare(room)
     boxes = boxes[shapely.contains(room, shapely.box(*boxes.T))]
     boxes = boxes[paper.free(boxes, 0.8)] if len(boxes) else boxes
+    if clear_of_lines and len(boxes):
+        boxes = boxes[~paper.ground.on_line(boxes)]
     if not len(boxes):
         return None
     middle = room.representative_point()

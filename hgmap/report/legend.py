@@ -8,9 +8,9 @@ from typing import Final
 import numpy as np
 import shapely
 
-from hgmap.decide.model import FloorEvidence, ResampleList, ZoneName, Zones
+from hgmap.decide.model import FloorEvidence, ResampleList, ResamplePlace, ZoneName, Zones
 from hgmap.field.surface import Surface
-from hgmap.report.column import HEADING_PT, SMALL_PT, TEXT_PT, Column, line_mm
+from hgmap.report.column import SMALL_PT, TEXT_PT, Column, heading_mm, line_mm
 from hgmap.report.drawing import Area, Label, Path, Pen, Picture
 from hgmap.report.marks import MOST_NUMBERED, badge, mark, unnumbered
 from hgmap.report.palette import INK, LEVEL_PEN, LEVEL_RIM, NOTICE, SOFT, ZONE_LOOKS
@@ -52,14 +52,24 @@ def answer_block(column: Column, zones: Zones, no_surface: str) -> None:
     column.skip(2.4)
 
 
-def zone_block(column: Column, zones: Zones) -> None:
-    """Show each zone's hatch and outline with its area and its rule."""
-    meaning: dict[ZoneName, str] = {
+def zone_block(column: Column, zones: Zones, estimated: bool) -> None:
+    """Show each zone's hatch and outline with its area and its rule.
+
+    ``estimated`` False gives the rule for rooms without an estimate.
+    """
+    rules: dict[ZoneName, str] = {
+        "remediate": "a reading in the room is above it",
+        "resample": "readings, none known to be above it",
+        "clear": "never without an estimate",
+        "no data": "no reading in the room",
+    }
+    chances: dict[ZoneName, str] = {
         "remediate": f"chance of being above it: {per_cent(zones.remediate_at)} or more",
         "resample": "in between, or too little is known",
         "clear": f"chance of being above it: {per_cent(zones.clear_at)} or less",
         "no data": "no reading speaks for this place",
     }
+    meaning = chances if estimated else rules
     column.heading("Zones, for this level")
     wide, high = _SWATCH
     for name in reversed(ZONE_LOOKS):
@@ -199,64 +209,43 @@ def again_block(column: Column, resample: ResampleList, floor: float) -> None:
         return
     column.heading("Measure again")
     bottom, column.bottom_mm = column.bottom_mm, floor
-    size = SMALL_PT
+    indent = _indent(resample)
     for done, place in enumerate(resample.places):
-        indent = max(4.0, width_mm(f"{resample.places[-1].rank} ", size, bold=True) + 0.6)
-        why = "; ".join(place.reasons) or "reason not stated"
-        height = f", {place.height_m:g} m high" if place.height_m is not None else ""
-        text = f"{place.room_name or place.room}{height}: {why}"
-        lines = wrap(text, size, column.width_mm - indent, most_lines=2)
+        lines = _again_lines(place, column.width_mm - indent)
         last = done == len(resample.places) - 1
-        if (len(lines) + (not last)) * line_mm(size) + 0.3 > column.left_over_mm:
+        if (len(lines) + (not last)) * line_mm(SMALL_PT) + 0.3 > column.left_over_mm:
             more = len(resample.places) - done
-            column.line(f"and {more} more, in the resample list", size, colour=SOFT)
+            column.line(f"and {more} more, in the resample list", SMALL_PT, colour=SOFT)
             break
         column.draw(
-            Label(column.left_mm, column.top_mm, str(place.rank), size, INK, True, up="top")
+            Label(column.left_mm, column.top_mm, str(place.rank), SMALL_PT, INK, True, up="top")
         )
         for line in lines:
-            column.line(line, size, indent_mm=indent)
+            column.line(line, SMALL_PT, indent_mm=indent)
         column.skip(0.3)
     column.bottom_mm = bottom
     column.skip(1.2)
 
 
-def again_height(column: Column, resample: ResampleList) -> float:
-    """Return how much the whole list would take (mm)."""
+def again_height(width: float, resample: ResampleList, enough: float) -> float:
+    """Return how much the whole list would take at a width (mm), counted up to ``enough``."""
     if not resample.places:
         return 0.0
-    rows = sum(
-        min(
-            2,
-            len(
-                wrap(
-                    f"{place.room_name}, 0.0 m high: {'; '.join(place.reasons)}",
-                    SMALL_PT,
-                    column.width_mm - 5.0,
-                )
-            ),
-        )
-        for place in resample.places
-    )
-    return heading_height() + rows * line_mm(SMALL_PT) + 0.3 * len(resample.places) + 1.2
+    height = heading_mm() + 1.2
+    indent = _indent(resample)
+    for place in resample.places:
+        height += len(_again_lines(place, width - indent)) * line_mm(SMALL_PT) + 0.3
+        if height > enough:
+            break
+    return height
 
 
-def heading_height() -> float:
-    """Return how much a heading takes (mm)."""
-    return 2.2 + line_mm(HEADING_PT)
+def _indent(resample: ResampleList) -> float:
+    return max(4.0, width_mm(f"{resample.places[-1].rank} ", SMALL_PT, bold=True) + 0.6)
 
 
-def notes_block(column: Column, notes: tuple[str, ...], more: str) -> int:
-    """Print what a reader has to know; ``more`` closes a list cut short. Return how many fitted."""
-    if not notes or column.left_over_mm < heading_height() + line_mm(SMALL_PT):
-        return 0
-    column.heading("Notes and warnings")
-    return column.entries(notes, more)
-
-
-def notes_height(column: Column, notes: tuple[str, ...]) -> float:
-    """Return how much all notes would take (mm)."""
-    if not notes:
-        return 0.0
-    rows = sum(len(wrap(note, SMALL_PT, column.width_mm - 2.6)) for note in notes)
-    return heading_height() + rows * line_mm(SMALL_PT)
+def _again_lines(place: ResamplePlace, width: float) -> tuple[str, ...]:
+    why = "; ".join(place.reasons) or "reason not stated"
+    height = f", {place.height_m:g} m high" if place.height_m is not None else ""
+    text = f"{place.room_name or place.room}{height}: {why}"
+    return wrap(text, SMALL_PT, width, most_lines=3)

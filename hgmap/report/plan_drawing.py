@@ -54,7 +54,7 @@ def opening_sample(state: str, x_mm: float, y_mm: float, width_mm: float) -> Dra
 
 
 def zone_areas(zones: Zones, mm_per_m: float) -> Drawing:
-    """Hatch and outline the zones; each outline runs just inside, so neighbours stay apart."""
+    """Hatch and outline the zones on white rims; each outline runs just inside its own zone."""
     items: list[Item] = []
     for name, look in ZONE_LOOKS.items():
         inset = (0.25 + look.pen.width_pt * 0.18) / mm_per_m
@@ -62,9 +62,11 @@ def zone_areas(zones: Zones, mm_per_m: float) -> Drawing:
             if zone.name != name or zone.geometry.is_empty:
                 continue
             if look.hatch is not None:
+                items.append(Area(zone.geometry, hatch=look.hatch_rim))
                 items.append(Area(zone.geometry, hatch=look.hatch))
             inner = zone.geometry.buffer(-inset, join_style="mitre")
             outline = inner.simplify(0.05 / mm_per_m) if not inner.is_empty else zone.geometry
+            items.append(Area(outline, pen=look.pen_rim))
             items.append(Area(outline, pen=look.pen))
     return tuple(items)
 

@@ -9,13 +9,13 @@ from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
-import shapely
 from shapely import affinity
 from shapely.geometry.base import BaseGeometry
 
-from hgmap.decide.model import Evidence, FloorEvidence, ResampleList
-from hgmap.report.drawing import PT_PER_MM, Dot, Drawing, Frame, Item, Label, Pen, Stroke
-from hgmap.report.labels import Box, Paper, Spot, Wanted
+from hgmap.decide.model import Evidence, FloorEvidence, ResampleList, Zones
+from hgmap.report.drawing import PT_PER_MM, Dot, Drawing, Frame, Item, Pen, Stroke
+from hgmap.report.ground import Ground
+from hgmap.report.labels import Paper
 from hgmap.report.marks import (
     MOST_NUMBERED,
     badge,
@@ -26,18 +26,20 @@ from hgmap.report.marks import (
     unnumbered,
 )
 from hgmap.report.palette import INK, PAPER
-from hgmap.report.room_names import room_names
-from hgmap.report.typeset import printable, width_pt
-from hgmap.report.words import evidence_text
+from hgmap.report.plan_values import LEADER, Place, Values
+from hgmap.report.room_names import names_in_rooms, names_outside
+from hgmap.report.wanted import Box, Wanted
+from hgmap.site.model import Floor
 
 MANY: Final = 120
 """Places with readings above which only the telling ones are labelled in full."""
 
-VALUE_PT: Final = 6.5
-_LEADER: Final = Pen(INK, 0.5)
+FEW_ABOVE: Final = 60
+"""Places above the level up to which each gets its value, wherever there is paper."""
+
 _SAME_PLACE_PT: Final = 1.0
 _BESIDE_PT: Final = 7.0
-_CROWD_PT: Final = 30.0
+_PLUS_PT: Final = 6.0
 _USED: Final = ("used", "non-detect")
 
 
@@ -68,40 +70,66 @@ class Marks:
     unnamed: tuple[str, ...]
 
 
-@dataclass(frozen=True, slots=True)
-class _Place:
-    """Readings of one kind at one place of the paper (pt)."""
-
-    x: float
-    y: float
-    kind: str
-    items: tuple[Evidence, ...]
-
-    @property
-    def above(self) -> bool:
-        return any(item.above for item in self.items)
-
-
-def marks_on_plan(evidence: FloorEvidence, resample: ResampleList, frame: Frame) -> Marks:
+def marks_on_plan(
+    evidence: FloorEvidence, resample: ResampleList, frame: Frame, zones: Zones
+) -> Marks:
     """Draw readings, numbered places and room names for a frame that is still empty.
 
     Marks come first and never move; then the numbers, the room names and the values look for
-    free paper, values above the level before the others.
+    free paper. On a crowded plan the values above the level choose before everything else.
     """
     scale = frame.mm_per_m * PT_PER_MM
+    floor = evidence.floor
     places = _places(evidence, frame, scale)
     dense = len(places) > MANY
     shrink = 0.75 if dense else 1.0
-    paper = Paper((1.0, 1.0, frame.width_mm * PT_PER_MM - 1.0, frame.height_mm * PT_PER_MM - 1.0))
+    rooms = [_on_paper(room.polygon, frame, scale) for room in floor.rooms]
+    ground = Ground(
+        rooms,
+        [_on_paper(wall, frame, scale) for wall in floor.walls],
+        [_on_paper(line, frame, scale) for line in zones.contours if not line.is_empty],
+    )
+    edge = (1.0, 1.0, frame.width_mm * PT_PER_MM - 1.0, frame.height_mm * PT_PER_MM - 1.0)
+    paper = Paper(edge, ground)
     own = [_mark_box(place, shrink) for place in places]
     paper.take(np.array(own))
-    paper.take(np.array([_opening_box(one.line, frame, scale) for one in evidence.floor.openings]))
-    rooms = [
-        affinity.affine_transform(
-            room.polygon, (scale, 0, 0, scale, -frame.west_m * scale, -frame.south_m * scale)
-        )
-        for room in evidence.floor.rooms
-    ]
+    paper.take(np.array([_opening_box(one.line, frame, scale) for one in floor.openings]))
+    leaders: list[Item] = []
+    few = sum(place.above for place in places) <= FEW_ABOVE
+    setter = Values(places, own, rooms, evidence.level, frame, paper, dense, shrink, few)
+    first = dense and few
+    values, labelled = setter.put(True, leaders) if first else ([], 0)
+    badges = _badges(resample, rooms, floor, frame, paper, own, leaders)
+    names = [room.name or room.id for room in floor.rooms]
+    named, unset = names_in_rooms(names, rooms, frame, paper)
+    if not first:
+        values, labelled = setter.put(True, leaders)
+    hot = {item.reading.room for item in evidence.items if item.above}
+    unset.sort(key=lambda index: floor.rooms[index].id not in hot)
+    outside, lines, unnamed = names_outside(names, rooms, unset, frame, paper)
+    quiet, more = setter.put(False, leaders)
+    dots = _dots(places, frame, scale, shrink)
+    items = [item for place in places for item in place.items]
+    return Marks(
+        drawing=(*named, *lines, *leaders, *dots, *outside, *values, *quiet, *badges),
+        kinds=dict(Counter(kind_of(item) for item in items)),
+        above=sum(item.above for item in items),
+        drawn=len(items),
+        labelled=labelled + more,
+        off_plan=len(evidence.items) - len(items),
+        unnamed=unnamed,
+    )
+
+
+def _on_paper(shape: BaseGeometry, frame: Frame, scale: float) -> BaseGeometry:
+    """Take a shape from metres to points from the frame's corner."""
+    return affinity.affine_transform(
+        shape, (scale, 0, 0, scale, -frame.west_m * scale, -frame.south_m * scale)
+    )
+
+
+def _dots(places: Sequence[Place], frame: Frame, scale: float, shrink: float) -> list[Item]:
+    """Draw the marks layer by layer, so that no rim covers a neighbour's mark."""
     drawn = [
         mark(
             place.kind,
@@ -112,27 +140,10 @@ def marks_on_plan(evidence: FloorEvidence, resample: ResampleList, frame: Frame)
         )
         for place in sorted(places, key=lambda place: (place.above, place.kind))
     ]
-    # layer by layer, so that no rim covers a neighbour's mark
-    dots = [one[layer - 4] for layer in range(4) for one in drawn if layer >= 4 - len(one)]
-    leaders: list[Item] = []
-    badges = _badges(resample, frame, scale, paper, leaders)
-    names, unnamed = room_names(evidence, rooms, frame, scale, paper)
-    values, labelled = _values(
-        places, own, rooms, evidence, frame, paper, leaders, dense=dense, shrink=shrink
-    )
-    items = [item for place in places for item in place.items]
-    return Marks(
-        drawing=(*names, *leaders, *dots, *values, *badges),
-        kinds=dict(Counter(kind_of(item) for item in items)),
-        above=sum(item.above for item in items),
-        drawn=len(items),
-        labelled=labelled,
-        off_plan=len(evidence.items) - len(items),
-        unnamed=unnamed,
-    )
+    return [one[layer - 4] for layer in range(4) for one in drawn if layer >= 4 - len(one)]
 
 
-def _places(evidence: FloorEvidence, frame: Frame, scale: float) -> list[_Place]:
+def _places(evidence: FloorEvidence, frame: Frame, scale: float) -> list[Place]:
     """Gather readings of one kind whose marks would lie on each other."""
     gathered: dict[tuple[str, int, int], list[Evidence]] = {}
     for item in evidence.items:
@@ -149,11 +160,11 @@ def _places(evidence: FloorEvidence, frame: Frame, scale: float) -> list[_Place]
         assert first.x is not None
         assert first.y is not None
         x, y = (first.x - frame.west_m) * scale, (first.y - frame.south_m) * scale
-        places.append(_Place(x, y, kind, tuple(items)))
+        places.append(Place(x, y, kind, tuple(items)))
     return _side_by_side(places)
 
 
-def _side_by_side(places: list[_Place]) -> list[_Place]:
+def _side_by_side(places: list[Place]) -> list[Place]:
     """Move marks of set-aside readings off those they would hide; used ones never move."""
     settled = [place for place in places if place.kind in _USED]
     for place in places:
@@ -166,11 +177,11 @@ def _side_by_side(places: list[_Place]) -> list[_Place]:
                 break
         else:
             x, y = place.x, place.y
-        settled.append(_Place(x, y, place.kind, place.items))
+        settled.append(Place(x, y, place.kind, place.items))
     return settled
 
 
-def _mark_box(place: _Place, shrink: float) -> Box:
+def _mark_box(place: Place, shrink: float) -> Box:
     half = half_width_pt(place.kind, above=place.above, shrink=shrink)
     return place.x - half, place.y - half, place.x + half, place.y + half
 
@@ -186,104 +197,61 @@ def _opening_box(line: BaseGeometry, frame: Frame, scale: float) -> Box:
 
 
 def _badges(
-    resample: ResampleList, frame: Frame, scale: float, paper: Paper, leaders: list[Item]
+    resample: ResampleList,
+    rooms: Sequence[BaseGeometry],
+    floor: Floor,
+    frame: Frame,
+    paper: Paper,
+    marks: Sequence[Box],
+    leaders: list[Item],
 ) -> list[Item]:
+    """Draw the numbers in their own rooms; else with a leader to a plus at the true place."""
+    scale = frame.mm_per_m * PT_PER_MM
+    home = {room.id: shape for room, shape in zip(floor.rooms, rooms, strict=True)}
+    at = {
+        place.rank: ((place.x - frame.west_m) * scale, (place.y - frame.south_m) * scale)
+        for place in resample.places
+    }
     items: list[Item] = []
+    small = [place for place in resample.places if place.rank > MOST_NUMBERED]
+    for place in small:
+        x, y = at[place.rank]
+        paper.take(np.array([x - 2.3, y - 2.3, x + 2.3, y + 2.3]))
+        items.append(unnumbered(place.x, place.y))
     for place in resample.places:
         if place.rank > MOST_NUMBERED:
-            items.append(unnumbered(place.x, place.y))
             continue
-        x, y = (place.x - frame.west_m) * scale, (place.y - frame.south_m) * scale
+        x, y = at[place.rank]
         side = badge_side_pt(place.rank) + 0.8
-        spot = paper.place(Wanted(x, y, side, side, 4.0, on_mark=True)) or paper.place(
-            Wanted(x, y, side, side, 4.0, longest=95.0, over=True)
+        wanted = Wanted(
+            x, y, side, side, 4.5, home.get(place.room), on_mark=True, longest=95.0, anywhere=True
+        )
+        spot = (
+            paper.place(wanted)
+            or paper.place(replace(wanted, over=True))
+            or paper.place(replace(wanted, over=True, through=True))
         )
         offset = (0.0, 0.0)
-        if spot is None:  # a full corner: a number over a mark is better than no number
-            paper.take(np.array([x - side / 2, y - side / 2, x + side / 2, y + side / 2]))
+        if spot is None:  # a full sheet: a number over a mark is better than no number
+            box = np.array([x - side / 2, y - side / 2, x + side / 2, y + side / 2])
+            paper.take(box, text=True)
         else:
             offset = (spot.centre[0] - x, spot.centre[1] - y)
         if max(abs(offset[0]), abs(offset[1])) > 0.1:
-            leaders.append(Stroke(place.x, place.y, (0.0, 0.0), offset, _LEADER))
-            leaders.append(Dot(place.x, place.y, 5.0, "plus", None, Pen(INK, 0.9)))
+            leaders.append(Stroke(place.x, place.y, (0.0, 0.0), offset, Pen(PAPER, 1.6)))
+            leaders.append(Stroke(place.x, place.y, (0.0, 0.0), offset, LEADER))
+            size = _plus_pt(x, y, marks)
+            leaders.append(Dot(place.x, place.y, size + 1.0, "plus", None, Pen(PAPER, 2.4)))
+            leaders.append(Dot(place.x, place.y, size, "plus", None, Pen(INK, 1.1)))
         items.extend(badge(place.rank, place.x, place.y, offset))
     return items
 
 
-def _values(
-    places: Sequence[_Place],
-    own: Sequence[Box],
-    rooms: Sequence[BaseGeometry],
-    evidence: FloorEvidence,
-    frame: Frame,
-    paper: Paper,
-    leaders: list[Item],
-    *,
-    dense: bool,
-    shrink: float,
-) -> tuple[list[Item], int]:
-    """Print values beside their marks; return the texts and how many readings they speak for."""
-    scale = frame.mm_per_m * PT_PER_MM
-    tree = shapely.STRtree(list(rooms))
-    homes: dict[int, int] = {}
-    if places:
-        points = shapely.points([(place.x, place.y) for place in places])
-        for position, room in tree.query(points, predicate="intersects").T:
-            homes.setdefault(int(position), int(room))
-    at = np.array([(place.x, place.y) for place in places]).reshape(-1, 2)
-    crowd = [int((np.hypot(*(at - one).T) < _CROWD_PT).sum()) for one in at]
-    # the most hemmed in choose first
-    order = sorted(
-        range(len(places)), key=lambda index: (not places[index].above, -crowd[index], index)
-    )
-    size = VALUE_PT - 1.0 if dense else VALUE_PT
-    items: list[Item] = []
-    labelled = 0
-    for index in order:
-        place = places[index]
-        text = printable(evidence_text(place.items, evidence.level))
-        telling = place.above or not dense
-        wanted = Wanted(
-            place.x,
-            place.y,
-            width_pt(text, size, bold=place.above) + 1.0,
-            0.95 * size,
-            half_width_pt(place.kind, above=place.above, shrink=shrink) + 1.0,
-            home=rooms[homes[index]] if index in homes else None,
-            far=telling,
-            margin=0.6 if telling else 4.0,
-            longest=36.0 if dense else 70.0,
-        )
-        spot = paper.place(wanted, own[index])
-        if spot is None and not dense:
-            spot = paper.place(replace(wanted, over=True), own[index])
-        if spot is None:
-            continue
-        labelled += len(place.items)
-        x, y = frame.west_m + place.x / scale, frame.south_m + place.y / scale
-        leaders.extend(_leader(spot, place, x, y))
-        items.append(
-            Label(
-                x,
-                y,
-                text,
-                size,
-                INK,
-                bold=place.above,
-                across="centre",
-                up="middle",
-                halo=PAPER,
-                offset_pt=(spot.centre[0] - place.x, spot.centre[1] - place.y),
-            )
-        )
-    return items, labelled
-
-
-def _leader(spot: Spot, place: _Place, x: float, y: float) -> Drawing:
-    if spot.leader is None:
-        return ()
-    end = (spot.leader[1][0] - place.x, spot.leader[1][1] - place.y)
-    return (
-        Stroke(x, y, (0.0, 0.0), end, Pen(PAPER, 1.6)),
-        Stroke(x, y, (0.0, 0.0), end, _LEADER),
-    )
+def _plus_pt(x: float, y: float, marks: Sequence[Box]) -> float:
+    """Return the size of a plus (pt): its arms reach out from under a mark at its place."""
+    here = [
+        right - left
+        for left, bottom, right, top in marks
+        if left <= x <= right and bottom <= y <= top
+    ]
+    return max([_PLUS_PT, *(side + 2.5 for side in here)])

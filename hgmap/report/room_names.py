@@ -1,4 +1,4 @@
-"""Room names: as large as the room allows, and clear of every mark."""
+"""Room names: as large as the room allows, clear of marks and lines; else outside it."""
 
 from __future__ import annotations
 
@@ -8,75 +8,158 @@ from typing import Final
 import numpy as np
 from shapely.geometry.base import BaseGeometry
 
-from hgmap.decide.model import FloorEvidence
-from hgmap.report.drawing import PT_PER_MM, Frame, Item, Label
-from hgmap.report.labels import Box, Paper, spots_in_room
-from hgmap.report.palette import PAPER
+from hgmap.report.drawing import PT_PER_MM, Dot, Frame, Item, Label, Pen, Stroke
+from hgmap.report.labels import Paper, spots_in_room
+from hgmap.report.palette import INK, PAPER
 from hgmap.report.typeset import LINE_SPACING, fit, printable, width_pt, wrap
+from hgmap.report.wanted import Box, Wanted
 
-_NAME_SIZES_PT: Final = (8.0, 7.0, 6.0, 5.0)
+_NAME_SIZES_PT: Final = (8.0, 7.0, 6.0, 5.0, 4.5)
+_OUTSIDE_PT: Final = 5.5
+_COLOUR: Final = "#33373b"
+_LEADER: Final = Pen("#33373b", 0.4)
+
+MOST_OUTSIDE: Final = 12
+"""Names that may stand outside their rooms; more leaders than this hide the plan."""
 
 
-def room_names(
-    evidence: FloorEvidence,
+def names_in_rooms(
+    names: Sequence[str],
     rooms: Sequence[BaseGeometry],
     frame: Frame,
-    scale: float,
     paper: Paper,
-) -> tuple[list[Item], tuple[str, ...]]:
-    """Set the names of the rooms where there is free paper; return those that found none.
+) -> tuple[list[Item], list[int]]:
+    """Set names in their rooms where there is free paper; return the positions of the others.
 
-    ``rooms`` are the polygons on the paper (pt from the frame's corner); ``scale`` is in pt per m.
+    ``rooms`` are the polygons on the paper (pt from the frame's corner).
     """
     items: list[Item] = []
-    unnamed = []
-    for room, shape in zip(evidence.floor.rooms, rooms, strict=True):
-        found = _name_spot(printable(room.name or room.id), shape, paper)
+    others = []
+    for position, (name, room) in enumerate(zip(names, rooms, strict=True)):
+        tries = _tries(printable(name), room)
+        found = _spot(tries, room, paper, True) or _spot(tries, room, paper, False)
         if found is None:
-            unnamed.append(room.name or room.id)
+            others.append(position)
+        else:
+            items.extend(_set(*found, frame, paper))
+    return items, others
+
+
+def names_outside(
+    names: Sequence[str],
+    rooms: Sequence[BaseGeometry],
+    wanting: Sequence[int],
+    frame: Frame,
+    paper: Paper,
+) -> tuple[list[Item], list[Item], tuple[str, ...]]:
+    """Set names that found no room beside the building with a leader, or in their rooms, cut.
+
+    Returns the names, the leaders, and the names that found no place at all.
+    """
+    items: list[Item] = []
+    leaders: list[Item] = []
+    unnamed = []
+    for number, position in enumerate(wanting):
+        name, room = printable(names[position]), rooms[position]
+        placed = number < MOST_OUTSIDE and _beside(name, room, frame, paper, items, leaders)
+        if placed:
             continue
-        lines, size, box = found
-        paper.take(np.array(box))
-        middle, top = (box[0] + box[2]) / 2.0, box[3] - 0.5
-        for index, line in enumerate(lines):
-            items.append(
-                Label(
-                    frame.west_m + middle / scale,
-                    frame.south_m + (top - index * size * LINE_SPACING) / scale,
-                    line,
-                    size,
-                    "#33373b",
-                    across="centre",
-                    up="top",
-                    halo=PAPER,
-                )
-            )
-    return items, tuple(unnamed)
+        found = _spot(_cut(name, room), room, paper, False)
+        if found is None:
+            unnamed.append(names[position])
+        else:
+            items.extend(_set(*found, frame, paper))
+    return items, leaders, tuple(unnamed)
 
 
-def _name_spot(
-    name: str, shape: BaseGeometry, paper: Paper
-) -> tuple[tuple[str, ...], float, Box] | None:
-    """Try the name in large letters, on two lines, in small letters, and cut short, in turn."""
-    west, _, east, _ = shape.bounds
-    room_mm = (east - west - 3.0) / PT_PER_MM
+def _tries(name: str, room: BaseGeometry) -> list[tuple[tuple[str, ...], float]]:
+    """List the name in large letters, on two or three lines, and in small letters."""
+    room_mm = _width_mm(room)
     tries: list[tuple[tuple[str, ...], float]] = []
+    words = set(name.split())
     for size in _NAME_SIZES_PT:
         tries.append(((name,), size))
-        lines = wrap(name, size, max(room_mm * 0.9, 1.0))
-        words = set(name.split())
-        if 1 < len(lines) <= (2 if size > 6.0 else 3) and all(
-            set(line.split()) <= words for line in lines
-        ):
-            tries.append((lines, size))
-    for share in (0.9, 0.6):
-        short = fit(name, _NAME_SIZES_PT[-1], room_mm * share)
-        if len(short) >= 4:
-            tries.append(((short,), _NAME_SIZES_PT[-1]))
+        for share in (0.9, 0.6):
+            lines = wrap(name, size, max(room_mm * share, 1.0))
+            whole = all(set(line.split()) <= words for line in lines)
+            if 1 < len(lines) <= (2 if size > 6.0 else 4) and whole:
+                tries.append((lines, size))
+    return tries
+
+
+def _cut(name: str, room: BaseGeometry) -> list[tuple[tuple[str, ...], float]]:
+    """List the name cut short."""
+    shorter = [fit(name, _NAME_SIZES_PT[-1], _width_mm(room) * share) for share in (0.9, 0.6)]
+    return [((short,), _NAME_SIZES_PT[-1]) for short in shorter if len(short) >= 4]
+
+
+def _width_mm(room: BaseGeometry) -> float:
+    west, _, east, _ = room.bounds
+    return float(east - west - 3.0) / PT_PER_MM
+
+
+def _spot(
+    tries: Sequence[tuple[tuple[str, ...], float]],
+    room: BaseGeometry,
+    paper: Paper,
+    clear_of_lines: bool,
+) -> tuple[tuple[str, ...], float, Box] | None:
     for lines, size in tries:
         width = max(width_pt(line, size) for line in lines) + 2.0
         height = size * (0.73 + LINE_SPACING * (len(lines) - 1)) + 0.25 * size + 1.0
-        box = spots_in_room(shape, width, height, paper)
+        box = spots_in_room(room, width, height, paper, clear_of_lines=clear_of_lines)
         if box is not None:
             return lines, size, box
     return None
+
+
+def _set(lines: tuple[str, ...], size: float, box: Box, frame: Frame, paper: Paper) -> list[Label]:
+    """Take the box and return its lines."""
+    paper.take(np.array(box), text=True)
+    scale = frame.mm_per_m * PT_PER_MM
+    middle, top = (box[0] + box[2]) / 2.0, box[3] - 0.5
+    return [
+        Label(
+            frame.west_m + middle / scale,
+            frame.south_m + (top - index * size * LINE_SPACING) / scale,
+            line,
+            size,
+            _COLOUR,
+            across="centre",
+            up="top",
+            halo=PAPER,
+        )
+        for index, line in enumerate(lines)
+    ]
+
+
+def _beside(
+    name: str,
+    room: BaseGeometry,
+    frame: Frame,
+    paper: Paper,
+    items: list[Item],
+    leaders: list[Item],
+) -> bool:
+    """Set a name where no room is, with a leader that ends in its own room."""
+    point = room.representative_point()
+    size = _OUTSIDE_PT
+    wide, high = width_pt(name, size) + 2.0, 0.95 * size + 1.0
+    spot = paper.place(
+        Wanted(point.x, point.y, wide, high, 3.0, beside=False, over=True, anywhere=True)
+    )
+    if spot is None or spot.leader is None:
+        return False
+    scale = frame.mm_per_m * PT_PER_MM
+    x, y = frame.west_m + point.x / scale, frame.south_m + point.y / scale
+    end = (spot.leader[1][0] - point.x, spot.leader[1][1] - point.y)
+    offset = (spot.centre[0] - point.x, spot.centre[1] - point.y)
+    leaders += [
+        Stroke(x, y, (0.0, 0.0), end, Pen(PAPER, 1.4)),
+        Stroke(x, y, (0.0, 0.0), end, _LEADER),
+        Dot(x, y, 2.2, "circle", INK, Pen(PAPER, 0.4)),
+    ]
+    items.append(
+        Label(x, y, name, size, _COLOUR, across="centre", up="middle", halo=PAPER, offset_pt=offset)
+    )
+    return True

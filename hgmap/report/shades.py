@@ -21,8 +21,10 @@ PIXEL_MM: Final = 0.35
 """Size of a printed pixel (mm); between cell centres the estimate is interpolated linearly,
 as the contours are."""
 
-_WHITE: Final = 0.38
-"""Share of white mixed in, so that hatches and text stay legible on the darkest shade."""
+_WHITE: Final = 0.6
+_GREY: Final = 0.15
+"""Shares of white and of the shade's own grey mixed in, so that hatches, outlines and text stand
+out from the darkest shade and from the strongest."""
 
 _WIDEST: Final = 1e5
 """Widest ratio of highest to lowest shade; below it everything has the lowest."""
@@ -49,6 +51,8 @@ class Shades:
 
         share = (logarithm - math.log(self.low)) / math.log(self.high / self.low)
         colours = colormaps["cividis"](np.clip(np.nan_to_num(share), 0.0, 1.0))
+        grey = colours[..., :3] @ np.array([0.299, 0.587, 0.114])
+        colours[..., :3] += _GREY * (grey[..., None] - colours[..., :3])
         colours[..., :3] = _WHITE + (1.0 - _WHITE) * colours[..., :3]
         colours[..., 3] = np.isfinite(logarithm)
         return np.asarray(np.round(255.0 * colours), dtype=np.uint8)

@@ -2,31 +2,31 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from typing import Final
 
 import shapely
 
 from hgmap.decide.model import FloorEvidence, ResampleList, Zones
 from hgmap.field.surface import Surface
-from hgmap.report import legend, title_block
+from hgmap.report import title_block
+from hgmap.report.cells import set_row
 from hgmap.report.column import TEXT_PT, Column, line_mm
 from hgmap.report.drawing import Drawing, Frame, Sheet
+from hgmap.report.layout import Case, Space, extent, lay_out
 from hgmap.report.plan_drawing import building, contour_lines, openings, zone_areas
-from hgmap.report.plan_marks import Marks, marks_on_plan
+from hgmap.report.plan_marks import Marks
 from hgmap.report.shades import Shades, pictures, shades_of
-from hgmap.report.words import count, no_surface_reason, published_per_computed
-from hgmap.site.model import Floor, Round, Site
+from hgmap.report.words import published_per_computed
+from hgmap.site.model import Round, Site
 
 MARGIN_MM: Final = 10.0
 LONG_MM: Final = 297.0
 SHORT_MM: Final = 210.0
 _GUTTER_MM: Final = 6.0
-_STRIP_MM: Final = 16.0
+_STRIP_MM: Final = 15.0
+_ARROW_MM: Final = 88.0
 _CAUTION_MM: Final = 5.5
-_PAD_MM: Final = 6.0
-_LEAST_NOTES_MM: Final = 50.0
-MORE_NOTES: Final = "and {n} more, in the results"
+_CELL_LINES: Final = 4
 
 
 def zone_sheet(
@@ -68,87 +68,59 @@ def zone_sheet(
     """
     floor = evidence.floor
     resample = ResampleList(tuple(one for one in resample.places if one.floor == floor.name))
-    west, south, east, north = floor.bounds
+    west, south, east, north = extent(floor)
     tall = north - south > east - west
     width, height = (SHORT_MM, LONG_MM) if tall else (LONG_MM, SHORT_MM)
-    panel_mm = 62.0 if tall else 72.0
+    panel_mm = 62.0 if tall else 70.0
     inner = width - 2.0 * MARGIN_MM
+    plan_mm = inner - panel_mm - _GUTTER_MM
 
     head = Column(MARGIN_MM, height - MARGIN_MM, inner, 0.0)
     title_block.head(head, site, round_, evidence)
     top = head.top_mm
     caution = title_block.caution_labels(title_block.caution(site), MARGIN_MM, MARGIN_MM, inner)
     bottom = MARGIN_MM + _CAUTION_MM + (len(caution) - 1) * line_mm(TEXT_PT)
-    lines = title_block.CELL_LINES["portrait" if tall else "landscape"]
-    strip = bottom + 2.0 * title_block.cell_mm(lines)
-    plan_mm = inner - panel_mm - _GUTTER_MM
-    foot = Column(MARGIN_MM, strip, plan_mm, bottom)
-    title_block.foot(
-        foot,
+    rows = title_block.foot_rows(
         site,
         title_block.method_line(surface, evidence),
         title_block.sheet_line(floor.name, round_.name, version),
-        lines,
+        plan_mm,
+        _CELL_LINES,
     )
-    empty = _frame(floor, plan_mm, strip + _STRIP_MM, top - 2.0)
-    marks = marks_on_plan(evidence, resample, empty)
-    shades = None if surface is None else shades_of(surface, evidence)
-    frame = _filled(empty, evidence, surface, shades, zones, marks)
+    foot = Column(MARGIN_MM, bottom + sum(row.height_mm for row in rows), plan_mm, bottom)
+    strip = foot.top_mm
+    for row in rows:
+        set_row(foot, row)
 
-    panel = Column(width - MARGIN_MM - panel_mm, top - 2.0, panel_mm, bottom + 1.0)
-    reason = "" if surface is not None else no_surface_reason(evidence, warnings, zones)
-    gathered = _notes(evidence, surface, marks, warnings, cautions)
-    notes = tuple(note for note in gathered if note != reason)
-    bar_mm = title_block.bar_width_mm(frame)
-    under = Column(
-        MARGIN_MM + bar_mm + 16.0,
-        strip + _STRIP_MM - 2.5,
-        plan_mm - bar_mm - 16.0 - 42.0,
-        strip + 0.5,
+    shades = None if surface is None else shades_of(surface, evidence)
+    case = Case(site, round_, evidence, surface, shades, zones, resample, warnings, cautions)
+    low, high = strip + _STRIP_MM, top - 2.0
+    space = Space(
+        left=MARGIN_MM,
+        plan_width=plan_mm,
+        panel_left=width - MARGIN_MM - panel_mm,
+        panel_width=panel_mm,
+        panel_bottom=bottom + 1.0,
+        low=low,
+        high=high,
+        further_mm=_STRIP_MM - 1.0,
     )
-    roomy = under.width_mm >= _LEAST_NOTES_MM
-    more = "continued under the plan" if roomy else MORE_NOTES
-    done = _panel(panel, evidence, surface, shades, zones, resample, marks, reason, notes, more)
-    if roomy:
-        under.entries(notes[done:], MORE_NOTES, most_lines=2)
+    laid = lay_out(case, space)
+    frame = _filled(laid.frame, evidence, surface, shades, zones, laid.marks)
 
     right = width - MARGIN_MM
+    bar_mm = title_block.bar_width_mm(frame)
     page = (
         *head.done(),
         title_block.thin_rule(MARGIN_MM, right, top),
         *foot.done(),
-        *title_block.scale_bar(
-            MARGIN_MM + 2.0,
-            strip + 6.0,
-            bar_mm,
-            frame.mm_per_m,
-            "A4 paper",
-        ),
-        *title_block.north_arrow(MARGIN_MM + plan_mm - 9.0, strip + 9.3, floor.north_deg),
-        *panel.done(),
-        *under.done(),
+        *title_block.scale_bar(MARGIN_MM + 2.0, strip + 6.0, bar_mm, frame.mm_per_m, "A4 paper"),
+        *title_block.north_arrow(MARGIN_MM + _ARROW_MM, strip + 7.4, floor.north_deg),
+        *laid.texts,
         *caution,
     )
     title = f"{site.name}: {floor.title or floor.name}, {round_.title or round_.name}"
     return Sheet(width, height, (frame,), page, title, site.title_block.prepared_by)
-
-
-def _frame(floor: Floor, plan_mm: float, bottom: float, top: float) -> Frame:
-    """Centre the floor in its rectangle at a round scale, with room for texts around it."""
-    west, south, east, north = floor.bounds
-    scale = 1000.0 / title_block.denominator(
-        east - west, north - south, plan_mm - 2.0 * _PAD_MM, top - bottom - 2.0 * _PAD_MM
-    )
-    return Frame(
-        drawing=(),
-        left_mm=MARGIN_MM,
-        bottom_mm=bottom,
-        width_mm=plan_mm,
-        height_mm=top - bottom,
-        west_m=(west + east - plan_mm / scale) / 2.0,
-        south_m=(south + north - (top - bottom) / scale) / 2.0,
-        mm_per_m=scale,
-    )
 
 
 def _filled(
@@ -184,61 +156,3 @@ def _filled(
         frame.south_m,
         scale,
     )
-
-
-def _notes(
-    evidence: FloorEvidence,
-    surface: Surface | None,
-    marks: Marks,
-    warnings: tuple[str, ...],
-    cautions: tuple[str, ...],
-) -> tuple[str, ...]:
-    """Gather what a reader has to know, each once: warnings, what is held, cautions, the rest."""
-    notes = list(warnings)
-    held = Counter(
-        "; ".join(item.reasons) or "no reason given"
-        for item in evidence.items
-        if item.role == "held"
-    )
-    notes.extend(f"{count(n, 'reading')} held: {reason}" for reason, n in held.items())
-    notes.extend(cautions)
-    notes.extend(evidence.notes)
-    notes.extend(surface.notes if surface is not None else ())
-    if marks.off_plan:
-        notes.append(f"{count(marks.off_plan, 'reading')} without a place on this plan")
-    if marks.unnamed:
-        notes.append(f"too small on paper for their names: {', '.join(marks.unnamed)}")
-    return tuple(dict.fromkeys(note for note in notes if note.strip()))
-
-
-def _panel(
-    panel: Column,
-    evidence: FloorEvidence,
-    surface: Surface | None,
-    shades: Shades | None,
-    zones: Zones,
-    resample: ResampleList,
-    marks: Marks,
-    reason: str,
-    notes: tuple[str, ...],
-    more: str,
-) -> int:
-    """Fill the column beside the plan; list and notes share what the legend leaves.
-
-    Returns how many notes found room.
-    """
-    legend.answer_block(panel, zones, reason)
-    legend.zone_block(panel, zones)
-    if surface is not None and shades is not None:
-        legend.estimate_block(panel, surface, evidence, shades)
-    if zones.contours:
-        legend.contour_row(panel)
-    legend.readings_block(panel, marks, evidence)
-    legend.plan_block(panel, evidence, resample)
-    wanted = legend.notes_height(panel, notes)
-    kept = min(
-        wanted,
-        max(0.45 * panel.left_over_mm, panel.left_over_mm - legend.again_height(panel, resample)),
-    )
-    legend.again_block(panel, resample, panel.bottom_mm + kept)
-    return legend.notes_block(panel, notes, more)

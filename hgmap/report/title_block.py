@@ -10,6 +10,8 @@ from shapely import affinity
 
 from hgmap.decide.model import FloorEvidence
 from hgmap.field.surface import Surface
+from hgmap.field.variogram import DoorFit
+from hgmap.report.cells import Row, row_of
 from hgmap.report.column import SMALL_PT, TEXT_PT, Column, line_mm
 from hgmap.report.drawing import Area, Drawing, Frame, Item, Label, Path, Pen
 from hgmap.report.palette import INK, NOTICE, PAPER, RULE, SOFT
@@ -29,9 +31,7 @@ from hgmap.site.model import Round, Site
 
 FROM_MEMORY: Final = "Level: value from memory. Read it in its source before anyone relies on it."
 INVENTED: Final = "INVENTED DATA"
-CELL_LINES: Final = {"landscape": 2, "portrait": 3}
-_CAPTION_PT: Final = 5.0
-_DIGITS: Final = (1.0, 1.25, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 7.5)
+_DIGITS: Final = (1.0, 1.25, 1.5, 1.75, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0, 6.0, 7.5)
 
 
 def head(column: Column, site: Site, round_: Round, evidence: FloorEvidence) -> None:
@@ -79,57 +79,39 @@ def caution(site: Site) -> str:
     return SCREENING.format(medium={"air": "air"}.get(site.medium, f"{site.medium} samples"))
 
 
-def cell_mm(lines: int) -> float:
-    """Return the height of a cell with this many lines under its caption (mm)."""
-    return 3.6 + 0.92 * lines * line_mm(SMALL_PT)
-
-
-def foot(column: Column, site: Site, method: str, sheet_line: str, lines: int) -> None:
-    """Set the cells that say whose work this is: two rows."""
+def foot_rows(
+    site: Site, method: str, sheet_line: str, width: float, most_lines: int
+) -> tuple[Row, Row]:
+    """Return the cells that say whose work this is: two rows of a width (mm)."""
     block = site.title_block
-    rows = (
-        (
-            ("client", block.client, 1.0),
-            ("address", block.address, 1.25),
-            ("project", block.project, 0.8),
-            ("prepared by", block.prepared_by, 0.8),
-            ("reviewed by", block.reviewed_by, 0.8),
-        ),
-        (
-            ("instrument", block.instrument, 1.0),
-            ("method", method, 2.2),
-            ("sheet", sheet_line, 1.2),
-        ),
+    whose = (
+        ("client", block.client),
+        ("address", block.address),
+        ("project", block.project),
+        ("prepared by", block.prepared_by),
+        ("reviewed by", block.reviewed_by),
     )
-    for row in rows:
-        whole = sum(share for _, _, share in row)
-        left = column.left_mm
-        top, bottom = column.top_mm, column.top_mm - cell_mm(lines)
-        for caption, text, share in row:
-            width = column.width_mm * share / whole
-            column.draw(Area(shapely.box(left, bottom, left + width, top), pen=Pen(RULE, 0.6)))
-            column.draw(Label(left + 1.2, top - 1.0, caption, _CAPTION_PT, SOFT, up="top"))
-            colour = INK if text.strip() else SOFT
-            words = text if text.strip() else "not stated"
-            for index, line in enumerate(wrap(words, SMALL_PT, width - 2.4, most_lines=lines)):
-                y = top - 3.2 - index * line_mm(SMALL_PT) * 0.92
-                column.draw(Label(left + 1.2, y, line, SMALL_PT, colour, up="top"))
-            left += width
-        column.skip(cell_mm(lines))
+    how = (("instrument", block.instrument), ("method", method), ("sheet", sheet_line))
+    return row_of(whose, width, most_lines), row_of(how, width, most_lines)
 
 
 def method_line(surface: Surface | None, evidence: FloorEvidence) -> str:
     """Say how the estimate was made."""
     if surface is None:
         return f"no estimate; {count(len(evidence.used), 'usable reading')}"
-    name = {"kriging": "ordinary kriging", "idw": "inverse distance weighting"}[surface.method]
-    if surface.settings.get("walls"):
-        name = "kriging through the doors"
+    fit = surface.variogram
+    doors = isinstance(fit, DoorFit) or bool(surface.settings.get("walls"))
+    name = "kriging through the doors" if doors else "ordinary kriging along straight lines"
+    if surface.method == "idw":
+        name = "inverse distance weighting along straight lines, which has no error model"
     scale = "logarithms of concentration" if surface.scale == "log" else "concentration"
-    return (
-        f"{name} of {scale} from {count(len(surface.values), 'place')}; "
-        f"cells of {surface.raster.cell_m:g} m; nothing estimated outside rooms"
+    line = (
+        f"{name}, {scale}, {count(len(surface.values), 'place')}, "
+        f"cells of {surface.raster.cell_m:g} m"
     )
+    if isinstance(fit, DoorFit):
+        line += f"; weighed over {count(fit.candidates, 'pair')} of range and nugget"
+    return f"{line}; nothing estimated outside rooms"
 
 
 def denominator(width_m: float, height_m: float, width_mm_: float, height_mm: float) -> float:
@@ -148,6 +130,17 @@ def denominator(width_m: float, height_m: float, width_mm_: float, height_mm: fl
             if found >= least * (1.0 - 1e-9):
                 return found
     return least
+
+
+def coarser(scale: float) -> float:
+    """Return the next larger round scale number.
+
+    Examples
+    --------
+    >>> coarser(175.0), coarser(750.0)
+    (200.0, 1000.0)
+    """
+    return denominator(scale * 1.001, 0.0, 1000.0, 1.0)
 
 
 def scale_bar(left: float, y: float, widest: float, mm_per_m: float, paper: str) -> Drawing:
@@ -181,8 +174,8 @@ def north_arrow(x: float, y: float, north_deg: float | None) -> Drawing:
     ``(x, y)`` is the centre (mm).
     """
     turn = north_deg or 0.0
-    left = shapely.Polygon([(0.0, 5.0), (-2.2, -4.0), (0.0, -2.3)])
-    right = shapely.Polygon([(0.0, 5.0), (2.2, -4.0), (0.0, -2.3)])
+    left = shapely.Polygon([(0.0, 4.3), (-1.9, -3.5), (0.0, -2.0)])
+    right = shapely.Polygon([(0.0, 4.3), (1.9, -3.5), (0.0, -2.0)])
     items: list[Item] = []
     for half, fill in ((left, INK), (right, PAPER)):
         turned = affinity.rotate(half, -turn, origin=(0.0, 0.0))
@@ -192,14 +185,14 @@ def north_arrow(x: float, y: float, north_deg: float | None) -> Drawing:
         items.append(Label(x - 4.0, y - 2.2, "north not stated", SMALL_PT, SOFT, across="right"))
         return tuple(items)
     angle = math.radians(turn)
-    tip = (x + 6.9 * math.sin(angle), y + 6.9 * math.cos(angle))
+    tip = (x + 6.0 * math.sin(angle), y + 6.0 * math.cos(angle))
     items.append(Label(*tip, "N", 8.0, INK, bold=True, across="centre", up="middle"))
     return tuple(items)
 
 
 def bar_width_mm(frame: Frame) -> float:
     """Return the longest bar (mm) that suits a frame."""
-    return min(60.0, 0.4 * frame.width_mm)
+    return min(46.0, 0.3 * frame.width_mm)
 
 
 def thin_rule(left: float, right: float, y: float) -> Path:

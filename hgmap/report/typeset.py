@@ -17,7 +17,9 @@ LINE_SPACING: Final = 1.32
 
 _UNITS: Final = frozenset({"m", "m²", "km²", "mm", "%", "°C", "h", "ng/m³", "µg/m³", "mg/m³"})
 _ELLIPSIS: Final = "…"
-_NO_GLYPH: Final = "\ufffd"
+NO_GLYPH: Final = "\u25a1"
+"""Stands for a letter that the font does not have."""
+_LEFT_TO_RIGHT: Final = "\u200e"
 
 
 def font_file(bold: bool = False) -> Path:
@@ -56,13 +58,28 @@ def printable(text: str) -> str:
     >>> printable(" a  b ")
     'a b'
     """
-    plain = "".join(
+    shown = "".join(letter if _known(letter) else NO_GLYPH for letter in _plain(text))
+    # a line that mixes scripts runs from left to right, as the rest of the sheet does
+    turns = any(unicodedata.bidirectional(letter) in ("R", "AL") for letter in shown)
+    return _LEFT_TO_RIGHT + shown if turns else shown
+
+
+def lacks_letters(text: str) -> bool:
+    """Tell whether a text has a letter that the font does not have.
+
+    Examples
+    --------
+    >>> lacks_letters("Büro"), lacks_letters("\u5b66\u6821")
+    (False, True)
+    """
+    return not all(map(_known, _plain(text)))
+
+
+def _plain(text: str) -> str:
+    spaced = "".join(
         " " if unicodedata.category(letter).startswith(("C", "Z")) else letter for letter in text
     )
-    return "".join(
-        letter if _known(letter) else _NO_GLYPH
-        for letter in unicodedata.normalize("NFC", " ".join(plain.split()))
-    )
+    return unicodedata.normalize("NFC", " ".join(spaced.split()))
 
 
 def width_pt(text: str, size_pt: float, bold: bool = False) -> float:

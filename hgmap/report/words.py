@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from datetime import date
 
-from hgmap.decide.model import Evidence, FloorEvidence, Zones
+from hgmap.decide.model import Evidence, Zones
 from hgmap.site.model import ActionLevel, HeightBand, Reading, Round
 
 _MONTHS = (
@@ -29,22 +29,22 @@ SCREENING = (
 )
 
 
-def number(value: float) -> str:
+def number(value: float, digits: int = 3) -> str:
     """Write a number with three significant digits and no exponent where that stays short.
 
     Examples
     --------
-    >>> number(0.04999), number(12345.6), number(0.5), number(3e7)
-    ('0.05', '12300', '0.5', '3e+07')
+    >>> number(0.04999), number(12345.6), number(0.5), number(3e7), number(0.0123, 2)
+    ('0.05', '12300', '0.5', '3e+07', '0.012')
     """
     if not math.isfinite(value):
         return "–"
     if value == 0.0:
         return "0"
     if not 1e-5 <= abs(value) < 1e6:
-        return f"{value:.3g}"
-    decimals = max(0, 2 - math.floor(math.log10(abs(value))))
-    text = f"{round(value, 2 - math.floor(math.log10(abs(value)))):.{decimals}f}"
+        return f"{value:.{digits}g}"
+    places = digits - 1 - math.floor(math.log10(abs(value)))
+    text = f"{round(value, places):.{max(0, places)}f}"
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
@@ -148,15 +148,41 @@ def band_line(name: str, bands: tuple[HeightBand, ...]) -> str:
 
 
 def reading_value(reading: Reading, level: ActionLevel) -> str:
-    """Write a reading as it goes beside its mark: ``<0.05`` is a non-detect, ``>999`` saturated."""
+    """Write a reading as it goes beside its mark: ``<0.05`` is a non-detect, ``>999`` saturated.
+
+    In the unit of the level, with three significant digits; below a tenth of the level with two.
+    """
     if reading.value is None:
         return "no value"
     if reading.unit == level.unit:
-        return f"{reading.qualifier}{number(reading.value)}"
+        return _short(reading.value, reading.qualifier, level.value)
     if reading.concentration is None:
         return f"{reading.qualifier}{number(reading.value)} {reading.unit}".rstrip()
     shown = reading.concentration * published_per_computed(level)
-    return f"{reading.qualifier}{number(shown)}"
+    return _short(shown, reading.qualifier, level.value)
+
+
+def _short(value: float, qualifier: str, level: float) -> str:
+    """Write a value; rounding never takes it over the level, nor past what is known of it."""
+    least = 2 if abs(value) < level / 10.0 else 3
+    if not math.isfinite(value) or value == 0.0:
+        return f"{qualifier}{number(value)}"
+    for digits in range(least, 9):
+        written = _rounded(value, digits, qualifier)
+        if (written > level) == (value > level):
+            break
+    return f"{qualifier}{number(written, digits)}"
+
+
+def _rounded(value: float, digits: int, qualifier: str) -> float:
+    """Round: a limit that the value is below goes up, one that it is above goes down."""
+    step = 10.0 ** (math.floor(math.log10(abs(value))) - digits + 1)
+    steps = value / step
+    near = 1e-9 * abs(steps)
+    whole = {"<": math.ceil(steps - near), ">": math.floor(steps + near)}.get(
+        qualifier, round(steps)
+    )
+    return whole * step
 
 
 def evidence_text(items: tuple[Evidence, ...], level: ActionLevel) -> str:
@@ -195,12 +221,3 @@ def count(number_of: int, one: str, many: str = "") -> str:
     ('1 reading', '3 readings')
     """
     return f"{number_of} {one if number_of == 1 else many or one + 's'}"
-
-
-def no_surface_reason(evidence: FloorEvidence, warnings: tuple[str, ...], zones: Zones) -> str:
-    """Find the words for why there is no surface."""
-    reasons = [reason for zone in zones.zones for reason in zone.reasons]
-    for text in (*warnings, *evidence.notes, *reasons):
-        if text:
-            return text
-    return "there were too few usable readings"

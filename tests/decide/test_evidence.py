@@ -131,7 +131,7 @@ def test_the_notes_count_readings_that_stand_in_at_a_limit(
     )
     assert evidence.notes == (
         "2 non-detects stand in the surface at their detection limit",
-        "1 saturated readings stand in the surface at the value they exceed",
+        "1 saturated reading stands in the surface at the value it exceeds",
     )
 
 

@@ -5,7 +5,10 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from hgmap.report.labels import Paper, Wanted, spots_in_room
+from hgmap.report.crossing import lines_over_boxes, lines_over_lines
+from hgmap.report.ground import Ground
+from hgmap.report.labels import Paper, spots_in_room
+from hgmap.report.wanted import Wanted
 
 EDGE = (0.0, 0.0, 200.0, 150.0)
 places = st.lists(
@@ -51,9 +54,46 @@ def test_a_text_that_may_not_go_far_is_left_out_where_paper_is_full():
 
 def test_a_text_prefers_its_own_room():
     room = shapely.box(50.0, 50.0, 105.0, 100.0)
-    spot = Paper(EDGE).place(Wanted(100.0, 75.0, 20.0, 6.0, 3.0, home=room))
+    ground = Ground(rooms=(room, shapely.box(105.0, 50.0, 160.0, 100.0)))
+    spot = Paper(EDGE, ground).place(Wanted(100.0, 75.0, 20.0, 6.0, 3.0, home=room))
     assert spot is not None
     assert room.covers(shapely.box(*spot.box))
+
+
+def test_a_text_with_no_room_at_home_goes_out_of_the_building_and_not_to_the_neighbours():
+    room = shapely.box(80.0, 60.0, 90.0, 90.0)
+    rooms = (room, shapely.box(40.0, 60.0, 80.0, 90.0), shapely.box(90.0, 60.0, 130.0, 90.0))
+    spot = Paper(EDGE, Ground(rooms=rooms)).place(
+        Wanted(85.0, 75.0, 20.0, 6.0, 3.0, home=room, anywhere=True)
+    )
+    assert spot is not None
+    assert spot.leader is not None
+    assert not shapely.union_all(rooms).intersects(shapely.box(*spot.box))
+
+
+def test_a_text_stays_off_walls_and_contours_where_it_can():
+    room = shapely.box(0.0, 0.0, 200.0, 150.0)
+    wall = shapely.LineString([(110.0, 60.0), (110.0, 90.0)])
+    contour = shapely.LineString([(90.0, 60.0), (90.0, 90.0)])
+    wanted = Wanted(100.0, 75.0, 8.0, 6.0, 3.0, home=room)
+    for lines in (Ground((room,), (wall,)), Ground((room,), (wall,), (contour,))):
+        spot = Paper(EDGE, lines).place(wanted)
+        assert spot is not None
+        assert not shapely.box(*spot.box).intersects(shapely.union_all(lines.walls))
+        assert not shapely.box(*spot.box).intersects(shapely.union_all(lines.contours))
+
+
+def test_no_leader_runs_through_a_text():
+    paper = Paper(EDGE)
+    paper.take(np.array([(80.0, 60.0, 98.0, 90.0), (102.0, 60.0, 120.0, 90.0)]), text=True)
+    spots = [paper.place(Wanted(100.0, 75.0, 20.0, 6.0, 3.0, over=True, anywhere=True))]
+    spots.append(paper.place(Wanted(100.0, 65.0, 20.0, 6.0, 3.0, over=True, anywhere=True)))
+    texts = [shapely.box(*box) for box in paper.boxes[paper.texts]]
+    for spot in spots:
+        assert spot is not None
+        assert spot.leader is not None
+        leader = shapely.LineString(spot.leader)
+        assert sum(text.intersects(leader) for text in texts) == 1  # its own, at its end
 
 
 def test_a_name_lies_inside_its_room_or_nowhere():
@@ -62,3 +102,28 @@ def test_a_name_lies_inside_its_room_or_nowhere():
     assert box is not None
     assert room.covers(shapely.box(*box))
     assert spots_in_room(room, 40.0, 30.0, Paper(EDGE)) is None
+
+
+coordinate = st.integers(0, 100).map(float)
+lines_in_space = st.lists(
+    st.tuples(coordinate, coordinate, coordinate, coordinate), min_size=1, max_size=8
+)
+
+
+@settings(max_examples=60, deadline=None)
+@given(lines_in_space, lines_in_space)
+def test_crossings_are_those_of_the_geometry_library(first, second):
+    # shapely is the outside check; bare touches may go either way
+    lines = np.array(first).reshape(-1, 2, 2)
+    others = np.array(second).reshape(-1, 2, 2)
+    boxes = np.column_stack([others.min(axis=1), others.max(axis=1)])
+    over_boxes, over_lines = lines_over_boxes(lines, boxes), lines_over_lines(lines, others)
+    for i, one in enumerate(shapely.linestrings(lines)):
+        for j, box in enumerate(shapely.box(*boxes.T)):
+            if box.buffer(1e-6).intersects(one) == box.buffer(-1e-6).intersects(one):
+                assert over_boxes[i, j] == box.intersects(one)
+        for j, other in enumerate(shapely.linestrings(others)):
+            if other.crosses(one):
+                assert over_lines[i, j]
+            elif other.distance(one) > 1e-6:
+                assert not over_lines[i, j]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from datetime import date
 from itertools import pairwise
@@ -22,9 +23,13 @@ from hgmap.decide.model import (
 from hgmap.field.raster import Raster
 from hgmap.field.surface import Surface
 from hgmap.field.validate import Scores
+from hgmap.field.variogram import DoorFit
 from hgmap.report import drawing as d
+from hgmap.report.paper import svg_bytes
 from hgmap.report.sheet import zone_sheet
+from hgmap.report.title_block import method_line
 from hgmap.report.typeset import width_mm
+from hgmap.report.words import reading_value
 from hgmap.site.model import (
     ActionLevel,
     Floor,
@@ -478,7 +483,7 @@ def test_the_mandatory_parts_are_on_the_sheet():
         "A family that does not exist",
         "N. Nobody",
         "not stated",
-        "ordinary kriging of logarithms",
+        "ordinary kriging along straight lines, logarithms of concentration, 13 places",
         "hgmap 0.0-test",
         "Screening of the air at the time of the survey; not a health opinion.",
         "Local codes and licensed practice decide.",
@@ -630,12 +635,149 @@ def test_a_reading_at_another_height_does_not_hide_the_one_that_is_used():
     assert apart * frame.mm_per_m * d.PT_PER_MM > 5.0
 
 
-def test_notes_that_find_no_room_beside_the_plan_go_on_under_it():
+def test_notes_that_find_no_room_beside_the_plan_go_under_it_and_none_is_lost():
     case = list(house_case())
-    case[6] = tuple(f"made-up warning {n}" for n in range(12))
+    case[6] = tuple(f"made-up warning {n}, as long as such a sentence may be" for n in range(12))
+    sheet = sheet_of(tuple(case))
+    together = " ".join(d.texts(sheet))
+    assert all(f"made-up warning {n}, as" in together for n in range(12))
+    assert "more, in the results" not in together
+    heading = next(one for one in sheet.page if getattr(one, "text", "") == "Notes and warnings")
+    assert heading.x == pytest.approx(sheet.frames[0].left_mm)
+    assert heading.y < sheet.frames[0].bottom_mm
+
+
+def test_notes_that_no_page_holds_are_counted():
+    case = list(house_case())
+    case[6] = tuple(f"made-up warning {n}, longer than a line: {'word ' * 40}" for n in range(60))
     together = " ".join(d.texts(sheet_of(tuple(case))))
-    assert "continued under the plan" in together
-    shown = [n for n in range(12) if f"made-up warning {n} " in together + " "]
+    shown = [n for n in range(60) if f"made-up warning {n}, longer" in together]
     assert shown == list(range(len(shown)))
     assert len(shown) > 5
-    assert "more, in the results" in together or len(shown) == 12
+    left = re.search(r"and (\d+) more, in the results", together)
+    assert left is not None
+    # two readings held for one reason, the evidence's own note, the surface's
+    assert int(left.group(1)) == 60 - len(shown) + 3
+
+
+def test_warnings_come_first_then_what_is_held_then_cautions_then_the_rest():
+    site, round_, evidence, surface, zones, places, warnings = house_case()
+    sheet = zone_sheet(
+        site, round_, evidence, surface, zones, places, warnings=warnings, cautions=("a caution",)
+    )
+    together = " ".join(d.texts(sheet))
+    order = [
+        together.index(text)
+        for text in ("at 14 °C", "1 reading held", "a caution", "Made-up surface", "2 readings at")
+    ]
+    assert order == sorted(order)
+
+
+def test_a_held_reading_that_may_be_of_this_floor_is_noted():
+    case = list(house_case())
+    stray = Evidence(reading("s", None, None, 9.0, held=("floor not stated",)), "held", True)
+    case[2] = replace(case[2], strays=(replace(stray, reasons=("floor not stated",)),))
+    together = " ".join(d.texts(sheet_of(tuple(case))))
+    assert "1 reading that may be of this floor held: floor not stated" in together
+
+
+def test_letters_that_the_font_lacks_are_noted():
+    case = list(house_case())
+    assert "another script" not in " ".join(d.texts(sheet_of(tuple(case))))
+    case[0] = replace(case[0], name="\u5b66\u6821")
+    together = " ".join(d.texts(sheet_of(tuple(case))))
+    assert "letters of another script are printed as \u25a1; see the tables" in together
+    assert "\u25a1\u25a1" in together
+
+
+def test_a_sheet_with_no_estimate_gives_the_rule_of_a_sheet_with_none():
+    without, with_one = (" ".join(d.texts(sheet_of(one()))) for one in (bare_case, house_case))
+    assert "chance of being above it" not in without
+    assert "a reading in the room is above it" in without
+    assert "never without an estimate" in without
+    assert "chance of being above it: 50 % or more" in with_one
+
+
+def test_the_method_says_through_the_doors_and_that_inverse_distance_has_no_error_model():
+    evidence, surface = house_case()[2:4]
+    fit = DoorFit(0.1, 0.9, 5.0, 51, "fitted")
+    doors = replace(surface, variogram=fit, settings={"walls": True})
+    assert method_line(doors, evidence) == (
+        "kriging through the doors, logarithms of concentration, 13 places, cells of 0.1 m; "
+        "weighed over 51 pairs of range and nugget; nothing estimated outside rooms"
+    )
+    assert "which has no error model" in method_line(replace(surface, method="idw"), evidence)
+
+
+def crowded_case():
+    """The region of 598 readings under a level that 16 of them are above."""
+    site, round_, evidence, surface, _, places, warnings = country_case()
+    at = float(np.sort(evidence.concentration)[-17:-15].mean())
+    level = replace(LEVEL, value=1000.0 * at, concentration=at)
+    readings = [item.reading for item in evidence.items]
+    evidence = evidence_for(evidence.floor, readings, level)
+    zones = zones_for(evidence, surface, level)
+    return replace(site, level=level), round_, evidence, surface, zones, places, warnings
+
+
+def test_every_value_above_the_level_is_printed_on_a_crowded_sheet():
+    case = crowded_case()
+    sheet = sheet_of(case)
+    above = [item for item in case[2].items if item.above]
+    assert len(above) == 16
+    bold = [
+        item.text
+        for item in sheet.frames[0].drawing
+        if isinstance(item, d.Label) and item.bold and item.colour != "#ffffff"
+    ]
+    assert sorted(bold) == sorted(reading_value(item.reading, case[2].level) for item in above)
+
+
+@pytest.mark.parametrize("name", ["house", "hospital", "tower", "closet"])
+def test_a_number_stands_in_its_own_room_or_a_plus_marks_the_true_place(name):
+    case = cases()[name]()
+    sheet = sheet_of(case)
+    frame = sheet.frames[0]
+    scale = frame.mm_per_m * d.PT_PER_MM
+    plus = {(i.x, i.y) for i in frame.drawing if isinstance(i, d.Dot) and i.shape == "plus"}
+    squares = [i for i in frame.drawing if isinstance(i, d.Dot) and i.shape == "square"]
+    rooms = {room.id: room.polygon for room in case[2].floor.rooms}
+    numbered = case[5].places[:20]
+    for place in numbered:
+        square = next(
+            one for one in squares if (one.x, one.y) == (place.x, place.y) and one.size_pt > 5
+        )
+        right, up = square.offset_pt
+        if abs(right) + abs(up) > 0.1:
+            assert (place.x, place.y) in plus
+            continue
+        half = square.size_pt / 2.0 / scale
+        box = shapely.box(place.x - half, place.y - half, place.x + half, place.y + half)
+        assert rooms[place.room].covers(box) or (place.x, place.y) in plus
+
+
+def test_a_name_too_long_for_its_room_stands_outside_with_a_leader():
+    case = list(closet_case())
+    floor = case[2].floor
+    tiny = Room("tiny", "Preparation and weighing", shapely.box(3.0, 2.0, 3.2, 2.2))
+    floor = replace(floor, rooms=(*floor.rooms, tiny))
+    case[2] = replace(case[2], floor=floor)
+    frame = sheet_of(tuple(case)).frames[0]
+    label = next(
+        item
+        for item in frame.drawing
+        if isinstance(item, d.Label) and item.text == "Preparation and weighing"
+    )
+    assert tiny.polygon.contains(shapely.Point(label.x, label.y))
+    strokes = [i for i in frame.drawing if isinstance(i, d.Stroke)]
+    assert any((one.x, one.y) == (label.x, label.y) for one in strokes)
+    left, bottom, right, top = label_box_mm(label, frame.to_page)
+    for room in floor.rooms:
+        corners = [frame.to_page(*corner) for corner in room.polygon.exterior.coords]
+        assert not shapely.Polygon(corners).intersects(shapely.box(left, bottom, right, top))
+
+
+def test_the_same_survey_gives_the_same_sheet():
+    first, second = (sheet_of(house_case()) for _ in range(2))
+    assert list(labels_mm(first)) == list(labels_mm(second))
+    assert svg_bytes(first) == svg_bytes(second)

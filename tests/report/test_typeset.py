@@ -38,4 +38,4 @@ def test_a_number_stays_with_its_unit_and_its_thousands():
 
 
 def test_a_letter_that_the_font_lacks_is_marked_and_controls_are_gaps():
-    assert printable("a\t中\u0007b") == "a \ufffd b"
+    assert printable("a\t中\u0007b") == "a \u25a1 b"
