@@ -26,6 +26,7 @@ class Axis:
     ----------
     middle, half : float
         Of the interval that the centres of its cells span.
+    centres : array of shape (cells,)
     nodes : array of shape (p,)
         Where the function has to be known.
     basis : array of shape (cells, p)
@@ -34,6 +35,7 @@ class Axis:
 
     middle: float
     half: float
+    centres: Floats
     nodes: Floats
     basis: Floats
 
@@ -44,7 +46,7 @@ def lay_axis(centres: Floats, count: int) -> Axis:
     # a tile of one row or column is as thin as can be told from a line
     half = max(float(centres[-1] - centres[0]) / 2, 1e-9 * max(abs(middle), 1.0))
     angle = (2 * np.arange(count) + 1) * np.pi / (2 * count)
-    return Axis(middle, half, middle + half * np.cos(angle),
+    return Axis(middle, half, centres, middle + half * np.cos(angle),
                 lagrange((centres - middle) / half, angle))  # fmt: skip
 
 

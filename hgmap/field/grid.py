@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -57,14 +58,27 @@ class Tile:
     rows: slice
     columns: slice
 
+    @property
+    def along(self) -> tuple[int, int]:
+        """First row and the one after the last."""
+        return self.rows.start, self.rows.stop
+
+    @property
+    def across(self) -> tuple[int, int]:
+        """First column and the one after the last."""
+        return self.columns.start, self.columns.stop
+
 
 def lay_tiles(inside: NDArray[np.bool_], side: int) -> list[Tile]:
-    """Cover the inside cells with tiles of at most ``side`` cells a side, none of them empty."""
+    """Cover the inside cells with tiles of at most ``side`` cells a side, none of them empty.
+
+    They are as equal as can be: a thin tile at the edge costs as much as a whole one.
+    """
     tiles = []
-    ny, nx = inside.shape
-    for south in range(0, ny, side):
-        for west in range(0, nx, side):
-            part = inside[south : south + side, west : west + side]
+    bands, strips = (_cut(count, side) for count in inside.shape)
+    for south, north in bands:
+        for west, east in strips:
+            part = inside[south:north, west:east]
             rows, columns = np.flatnonzero(part.any(axis=1)), np.flatnonzero(part.any(axis=0))
             if len(rows):
                 tiles.append(
@@ -74,6 +88,11 @@ def lay_tiles(inside: NDArray[np.bool_], side: int) -> list[Tile]:
                     )
                 )
     return tiles
+
+
+def _cut(count: int, side: int) -> list[tuple[int, int]]:
+    edges = np.linspace(0, count, math.ceil(count / side) + 1).round().astype(int).tolist()
+    return list(pairwise(edges))
 
 
 def as_axis(centres: ArrayLike, name: str) -> Floats:

@@ -9,7 +9,7 @@ from numpy.typing import ArrayLike, NDArray
 from scipy.spatial.distance import cdist
 
 from hgmap.errors import EstimateError
-from hgmap.field.chebyshev import ellipse_parameters, lay_axis
+from hgmap.field.chebyshev import Axis, ellipse_parameters, lay_axis
 from hgmap.field.grid import Grid, Tile, as_axis, as_mask, lay_tiles
 from hgmap.field.points import Progress, as_points, as_values
 from hgmap.field.workers import work_through
@@ -22,14 +22,11 @@ SMOOTH_POWERS: Final = (0.25, 8.0)
 """Above, a weight changes too much over a tile to be interpolated; below, no weight is large enough
 to stand for that of a reading at its own place."""
 
-NODES: Final = 18
-ELLIPSE: Final = (3.4, 0.4)
+NODES: Final = 16
+ELLIPSE: Final = (3.0, 0.6)
 """A reading is far when the ellipse it leaves to a tile (see ``chebyshev``) is at least the first
 and the second number times the power: then no weight, up to the highest power, errs by more than
-4e-10 of itself."""
-
-PIECE_BYTES: Final = 2**20
-"""Of the weights worked out at a time: they are used at once, and more falls out of the cache."""
+1e-9 of itself."""
 
 SIDES: Final = (8, 12, 16, 24, 32, 48, 64, 96, 128, 192, 256)
 
@@ -121,7 +118,8 @@ def idw_grid(
     inside : array of shape (ny, nx), bool, optional
         The cells to estimate; all where not given.
     power : float, default 2
-        Even whole numbers are the quickest; above 8 each cell is worked out on its own.
+        Even whole numbers are the quickest; below 0.25 and above 8 each cell is worked out on its
+        own.
 
     Returns
     -------
@@ -153,11 +151,14 @@ def idw_grid(
     grid = Grid((x - centre[0]) / unit, (y - centre[1]) / unit, mask, np.eye(2))
     spread = np.full(mask.shape, np.nan)
 
+    tiles = lay_tiles(mask, side)
+    across = {cells: lay_axis(grid.x[slice(*cells)], NODES) for cells in {t.across for t in tiles}}
+    along = {cells: lay_axis(grid.y[slice(*cells)], NODES) for cells in {t.along for t in tiles}}
+
     def work(tile: Tile) -> None:
-        weights, weighted = _sums(near, terms, grid, tile, power)
+        weights, weighted = _sums(near, terms, across[tile.across], along[tile.along], power)
         spread[tile.rows, tile.columns] = weighted / weights
 
-    tiles = lay_tiles(mask, side)
     sizes = [int(mask[tile.rows, tile.columns].sum()) for tile in tiles]
     work_through(work, tiles, sizes, progress)
     return np.asarray(np.clip(middle + spread[mask], readings.min(), readings.max()))
@@ -178,43 +179,42 @@ def choose_side(places: Floats, grid: Grid) -> int:
     return best
 
 
-def _sums(
-    places: Floats, terms: Floats, grid: Grid, tile: Tile, power: float
-) -> tuple[Floats, Floats]:
-    """Return the sum of the weights and of the weighted values over a tile."""
-    x, y = grid.x[tile.columns], grid.y[tile.rows]
-    across, along = lay_axis(x, NODES), lay_axis(y, NODES)
-    is_far = ellipse_parameters(places, across, along, np.eye(2)) >= ELLIPSE[0] + ELLIPSE[1] * power
-    at_nodes = _weigh(places[is_far], terms[:, is_far], across.nodes, along.nodes, power)
+def _sums(places: Floats, terms: Floats, across: Axis, along: Axis, power: float) -> Floats:
+    """Return the sums of the weights and of the weighted values over a tile, (2, rows, columns)."""
+    ellipse = ellipse_parameters(places, across, along, np.eye(2))
+    is_near = ellipse < ELLIPSE[0] + ELLIPSE[1] * power
+    far, near = np.flatnonzero(~is_near), np.flatnonzero(is_near)
+    at_nodes = _weigh(places[far], terms[:, far], across.nodes, along.nodes, power)
     sums = along.basis @ at_nodes @ across.basis.T
-    if not is_far.all():
-        sums += _weigh(places[~is_far], terms[:, ~is_far], x, y, power)
-    return sums[0], sums[1]
+    if len(near):
+        sums += _weigh(places[near], terms[:, near], across.centres, along.centres, power)
+    return np.asarray(sums)
 
 
 def _weigh(places: Floats, terms: Floats, x: Floats, y: Floats, power: float) -> Floats:
-    """Return the terms summed by weight at a net, shape (terms, ny, nx)."""
-    total = np.empty((len(terms), len(y), len(x)))
-    rows = max(1, PIECE_BYTES // (8 * max(len(places), 1) * len(x)))
-    for south in range(0, len(y), rows):
-        piece = y[south : south + rows]
-        weight = _weights(places, x, piece, power)
-        total[:, south : south + rows] = (terms @ weight).reshape(len(terms), -1, len(x))
-    return total
-
-
-def _weights(places: Floats, x: Floats, y: Floats, power: float) -> Floats:
-    """Return distance to the minus power over a net, row by row, shape (len(places), ny nx)."""
-    dx, dy = (places[:, :1] - x) ** 2, (places[:, 1:] - y) ** 2
-    # so near only a reading's own place is: there its weight, up to 1e140, drowns all others
-    np.maximum(dx, max(10.0 ** (-280.0 / power), 1e-300), out=dx)
-    squared = (dy[:, :, None] + dx[:, None, :]).reshape(len(places), len(y) * len(x))
+    """Return the terms summed with the weights distance ** -power at a net, (terms, ny, nx)."""
+    squared = _squared_distances(places, x, y, power)
+    weight = squared
     if power % 2 == 0:
-        product = squared.copy() if power > 2 else squared
-        for _ in range(int(power) // 2 - 1):
-            product *= squared
-        return np.reciprocal(product, out=product)
-    return np.power(squared, -power / 2, out=squared)
+        if power > 2:
+            weight = squared * squared
+        for _ in range(int(power) // 2 - 2):
+            weight *= squared
+        np.reciprocal(weight, out=weight)
+    else:
+        np.power(squared, -power / 2, out=weight)
+    return np.asarray((terms @ weight).reshape(len(terms), len(y), len(x)))
+
+
+def _squared_distances(places: Floats, x: Floats, y: Floats, power: float) -> Floats:
+    """Return them over a net, row by row, shape (len(places), ny nx)."""
+    # dy² 1 + 1 dx² for every pair: a product of matrices is quicker than a broadcast sum
+    left, right = np.ones((len(places), len(y), 2)), np.ones((len(places), 2, len(x)))
+    left[:, :, 0] = (places[:, 1:] - y) ** 2
+    # so near only a reading's own place is: there its weight, up to 1e140, drowns all others
+    nearest = max(10.0 ** (-280.0 / power), 1e-300)
+    np.maximum((places[:, :1] - x) ** 2, nearest, out=right[:, 1])
+    return np.asarray((left @ right).reshape(len(places), len(y) * len(x)))
 
 
 def _as_readings(xy: ArrayLike, values: ArrayLike, power: float) -> tuple[Floats, Floats]:

@@ -20,6 +20,7 @@ A spherical model has a kink at its range and stays with the dense back end.
 
 from __future__ import annotations
 
+import math
 from typing import Final
 
 import numpy as np
@@ -34,14 +35,16 @@ from hgmap.field.workers import work_through
 
 Floats = NDArray[np.float64]
 
-SMOOTH: Final[tuple[Model, ...]] = ("exponential", "gaussian", "matern")
-
 NODES: Final = 14
 ELLIPSE: Final = 4.2
-"""Together they keep the error of a covariance below 1e-10 of the partial sill."""
+"""Together they keep the error of a covariance below 1e-9 of the partial sill."""
 
-GAUSSIAN_SIDE: Final = 0.6
-"""Longest side of a tile under the Gaussian model, in ranges."""
+LONGEST_SIDE: Final[dict[Model, float]] = {
+    "exponential": math.inf,
+    "matern": 1.0,
+    "gaussian": 0.6,
+}
+"""Of a tile, in (shortest) ranges: the smoother the model, the more it grows in the ellipse."""
 
 SIDES: Final = (8, 12, 16, 24, 32, 48, 64, 96, 128, 192, 256)
 
@@ -89,7 +92,7 @@ def choose_side(system: System, grid: Grid) -> int:
 
     Times are in nanoseconds, measured on one core, and matter by their ratios only.
     """
-    if system.kernel.model not in SMOOTH:
+    if system.kernel.model not in LONGEST_SIDE:
         return 0
     product = 0.03  # a multiplication and an addition in a product of matrices
     covariance = 8.0 if system.kernel.model != "matern" else _matern_time(system.kernel.smoothness)
@@ -100,12 +103,10 @@ def choose_side(system: System, grid: Grid) -> int:
     best, best_time = 0, cells * n * (n * product / 2 + covariance)
     for side in SIDES:
         wide = side * step * float(stretch[0])
-        if system.kernel.model == "gaussian":
-            if wide > GAUSSIAN_SIDE:
-                break
-            near = 0.0
-        else:
-            near = min(n, density * (3.0 * wide) * (3.0 * side * step * float(stretch[1])))
+        if wide > LONGEST_SIDE[system.kernel.model]:
+            break
+        area = (3.0 * wide) * (3.0 * side * step * float(stretch[1]))
+        near = 0.0 if system.kernel.model == "gaussian" else min(n, density * area)
         tile = 1e6 + n * p**2 * (product * (n / 2 + p**2 / 2) + covariance)
         cell = 15.0 + near * (covariance + product * (near + 3 * p))
         time = cells * cell + grid.count_tiles(side) * tile

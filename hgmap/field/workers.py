@@ -62,7 +62,7 @@ def work_through(
 
 
 def _cores() -> int:
-    """Return the cores that this process may use."""
+    """Return the number of cores that this process may use."""
     if hasattr(os, "sched_getaffinity"):
         return len(os.sched_getaffinity(0))
     return os.cpu_count() or 1
