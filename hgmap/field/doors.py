@@ -89,7 +89,7 @@ class DoorEstimate:
     mixture: Mixture
 
 
-def fit_through_doors(
+def estimate_through_doors(
     walls: WallField,
     weights: sp.csr_array,
     values: Floats,
@@ -99,8 +99,8 @@ def fit_through_doors(
     wall_flux: tuple[float, ...] = WALL_FLUX,
     least_sill: float = 0.0,
     progress: Progress | None = None,
-) -> tuple[Mixture, Floats]:
-    """Weigh ranges, nuggets and wall fluxes.
+) -> DoorEstimate:
+    """Estimate every cell, weighing ranges, nuggets and wall fluxes by what the readings say.
 
     Parameters
     ----------
@@ -121,17 +121,10 @@ def fit_through_doors(
         The field's variance is never taken for less (working-scale unit squared).
     progress : callable, optional
         Called with (done, all) ranges; raising inside it cancels.
-
-    Returns
-    -------
-    mixture : Mixture
-    target_trend : array of shape (m, p)
-        The parts of the floor that readings reach.
     """
     graph = walls.graph
     if ranges_m is None:
-        west, south, east, north = graph_bounds(graph)
-        diagonal = float(np.hypot(east - west, north - south))
+        diagonal = float(np.hypot(*np.ptp(graph.xy, axis=0)))
         shortest = max(2.0 * graph.raster.cell_m, diagonal / 40.0)
         ranges_m = np.geomspace(shortest, LONGEST_RANGE * diagonal, RANGES_TRIED)
     home = graph.component[np.asarray(weights.argmax(axis=1)).ravel()]
@@ -149,35 +142,10 @@ def fit_through_doors(
         if progress is not None:
             progress(done, len(ranges_m) + 1)
     mixture = weigh(candidates, values, trend, error_weight=error_weight, least_sill=least_sill)
-    return mixture, target_trend
-
-
-def estimate_through_doors(
-    walls: WallField,
-    weights: sp.csr_array,
-    values: Floats,
-    *,
-    error_weight: Floats | None = None,
-    ranges_m: Floats | None = None,
-    wall_flux: tuple[float, ...] = WALL_FLUX,
-    least_sill: float = 0.0,
-    progress: Progress | None = None,
-) -> DoorEstimate:
-    """Estimate every cell from readings; see :func:`fit_through_doors` for the parameters."""
-    mixture, target_trend = fit_through_doors(
-        walls, weights, values, error_weight=error_weight, ranges_m=ranges_m, wall_flux=wall_flux,
-        least_sill=least_sill, progress=progress,
-    )  # fmt: skip
     mean, variance = predict(mixture, target_trend)
     if progress is not None:
         progress(1, 1)
     return DoorEstimate(mean, variance, mixture)
-
-
-def graph_bounds(graph: CellGraph) -> tuple[float, float, float, float]:
-    """Return west, south, east, north (m) of the cells."""
-    (west, south), (east, north) = graph.xy.min(axis=0), graph.xy.max(axis=0)
-    return float(west), float(south), float(east), float(north)
 
 
 def by_doors(
@@ -270,11 +238,10 @@ class DoorPosterior:
         matrix = candidate.gram + part.share * np.diag(mixture.error_weight)
         self._factor = cho_factor(matrix, lower=True)
         self._columns = candidate.columns()
-        self._trend = mixture.trend
         self._solved_trend = cho_solve(self._factor, mixture.trend)
         self._information = np.linalg.inv(mixture.trend.T @ self._solved_trend)
         home = graph.component[np.asarray(candidate.weights.argmax(axis=1)).ravel()]
-        self._reached = np.unique(home)
+        self._own = (graph.component[:, None] == np.unique(home)[None, :]).astype(float)
 
     def covariance(self, a: Floats, b: Floats, room: int) -> Floats:
         """Return the error covariance between places (m) of a room, shape (len(a), len(b))."""
@@ -296,5 +263,4 @@ class DoorPosterior:
 
     def _left(self, weights: sp.csr_array, columns: Floats) -> Floats:
         """Return what the readings do not say of the means, shape (points, parts)."""
-        own = self._graph.component[:, None] == self._reached[None, :]
-        return np.asarray(weights @ own.astype(float) - columns @ self._solved_trend)
+        return np.asarray(weights @ self._own - columns @ self._solved_trend)

@@ -12,8 +12,8 @@ With S~ = W^-1/2 S W^-1/2 = U L U', one eigendecomposition serves every share.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Final, Protocol
 
 import numpy as np
@@ -49,6 +49,16 @@ class Candidate(Protocol):
 
 
 @dataclass(frozen=True)
+class Spectrum:
+    """A candidate in the basis in which the readings are independent."""
+
+    basis: Floats
+    eigenvalues: Floats
+    values: Floats
+    trend: Floats
+
+
+@dataclass(frozen=True)
 class Part:
     """One candidate with one nugget, and its weight."""
 
@@ -56,7 +66,7 @@ class Part:
     share: float
     sill: float
     weight: float
-    log_likelihood: float
+    spectrum: Spectrum
 
 
 @dataclass(frozen=True)
@@ -84,35 +94,21 @@ class Mixture:
         """Readings less means."""
         return int(self.trend.shape[0] - self.trend.shape[1])
 
-    def average(self, what: Iterable[tuple[float, float]]) -> float:
-        """Return the weighted mean of (weight, value) pairs."""
-        return float(sum(weight * value for weight, value in what))
-
     @property
     def nugget(self) -> float:
         """Weighted mean of the nugget (working-scale unit squared)."""
-        return self.average((one.weight, one.share * one.sill) for one in self.parts)
+        return sum(one.weight * one.share * one.sill for one in self.parts)
 
     @property
     def sill(self) -> float:
         """Weighted mean of the field's variance (working-scale unit squared)."""
-        return self.average((one.weight, one.sill) for one in self.parts)
+        return sum(one.weight * one.sill for one in self.parts)
 
     @property
     def range_m(self) -> float:
         """Weighted geometric mean of the range (m)."""
-        return float(np.exp(self.average((p.weight, np.log(p.candidate.range_m))
-                                         for p in self.parts)))  # fmt: skip
-
-
-@dataclass(frozen=True)
-class _Spectrum:
-    """A candidate in the basis in which the readings are independent."""
-
-    basis: Floats
-    eigenvalues: Floats
-    values: Floats
-    trend: Floats
+        logs = sum(p.weight * float(np.log(p.candidate.range_m)) for p in self.parts)
+        return float(np.exp(logs))
 
 
 def weigh(
@@ -144,38 +140,55 @@ def weigh(
         for share in shares:
             likelihood, sill = _likelihood(spectrum, float(share), freedom)
             sill = max(sill, least_sill)
-            parts.append(
-                Part(candidate, float(share), sill, likelihood + candidate.log_prior, likelihood)
-            )
+            weight = likelihood + candidate.log_prior
+            parts.append(Part(candidate, float(share), sill, weight, spectrum))
     top = max(part.weight for part in parts)
-    kept = [part for part in parts if np.exp(part.weight - top) >= LEAST_WEIGHT]
-    total = sum(np.exp(part.weight - top) for part in kept)
-    normalised = [
-        Part(p.candidate, p.share, p.sill, float(np.exp(p.weight - top) / total), p.log_likelihood)
-        for p in kept
-    ]
+    kept = [(p, float(np.exp(p.weight - top))) for p in parts]
+    kept = [(part, weight) for part, weight in kept if weight >= LEAST_WEIGHT]
+    total = sum(weight for _, weight in kept)
+    normalised = [replace(part, weight=weight / total) for part, weight in kept]
     normalised.sort(key=lambda part: -part.weight)
     return Mixture(tuple(normalised), values, error_weight, trend)
 
 
 def _spectrum(
     candidate: Candidate, values: Floats, trend: Floats, error_weight: Floats
-) -> _Spectrum:
+) -> Spectrum:
     root = 1.0 / np.sqrt(error_weight)
     gram = candidate.gram * np.outer(root, root)
     eigenvalues, vectors = np.linalg.eigh((gram + gram.T) / 2.0)
     basis = root[:, None] * vectors
-    return _Spectrum(basis, np.maximum(eigenvalues, 0.0), basis.T @ values, basis.T @ trend)
+    return Spectrum(basis, np.maximum(eigenvalues, 0.0), basis.T @ values, basis.T @ trend)
 
 
-def _likelihood(spectrum: _Spectrum, share: float, freedom: int) -> tuple[float, float]:
-    """Return the restricted log-likelihood up to a constant, and the sill."""
+@dataclass(frozen=True)
+class _Solution:
+    """The generalised least squares of one candidate with one nugget, in its basis.
+
+    ``weighted`` is the trend times the ``precision``, ``information`` the trend's with itself.
+    """
+
+    precision: Floats
+    weighted: Floats
+    information: Floats
+    means: Floats
+    residual: Floats
+
+
+def _solve(spectrum: Spectrum, share: float) -> _Solution:
     precision = 1.0 / (spectrum.eigenvalues + share)
-    information = (spectrum.trend * precision[:, None]).T @ spectrum.trend
-    means = np.linalg.solve(information, spectrum.trend.T @ (precision * spectrum.values))
+    weighted = spectrum.trend * precision[:, None]
+    information = weighted.T @ spectrum.trend
+    means = np.asarray(np.linalg.solve(information, weighted.T @ spectrum.values), np.float64)
     residual = spectrum.values - spectrum.trend @ means
-    sill = float(precision @ residual**2) / freedom
-    log_determinant = -float(np.log(precision).sum()) + float(np.linalg.slogdet(information)[1])
+    return _Solution(precision, weighted, information, means, residual)
+
+
+def _likelihood(spectrum: Spectrum, share: float, freedom: int) -> tuple[float, float]:
+    """Return the restricted log-likelihood up to a constant, and the sill."""
+    one = _solve(spectrum, share)
+    sill = float(one.precision @ one.residual**2) / freedom
+    log_determinant = float(np.linalg.slogdet(one.information)[1] - np.log(one.precision).sum())
     return -0.5 * (freedom * float(np.log(sill)) + log_determinant), sill
 
 
@@ -200,21 +213,17 @@ def predict(mixture: Mixture, target_trend: Floats) -> tuple[Floats, Floats]:
         by_candidate.setdefault(id(part.candidate), []).append(part)
     for parts in by_candidate.values():
         candidate = parts[0].candidate
-        spectrum = _spectrum(candidate, mixture.values, mixture.trend, mixture.error_weight)
+        spectrum = parts[0].spectrum
         rotated = candidate.columns() @ spectrum.basis
         squared = rotated**2
         for part in parts:
-            precision = 1.0 / (spectrum.eigenvalues + part.share)
-            weighted = spectrum.trend * precision[:, None]
-            information = weighted.T @ spectrum.trend
-            means = np.linalg.solve(information, weighted.T @ spectrum.values)
-            residual = spectrum.values - spectrum.trend @ means
-            mean = target_trend @ means + rotated @ (precision * residual)
-            left = target_trend - rotated @ weighted
+            one = _solve(spectrum, part.share)
+            mean = target_trend @ one.means + rotated @ (one.precision * one.residual)
+            left = target_trend - rotated @ one.weighted
             variance = (
                 candidate.prior_variance
-                - squared @ precision
-                + np.einsum("ij,ij->i", left @ np.linalg.inv(information), left)
+                - squared @ one.precision
+                + np.einsum("ij,ij->i", left @ np.linalg.inv(one.information), left)
             )
             variance = part.sill * np.maximum(variance, 0.0)
             first += part.weight * mean
@@ -235,17 +244,13 @@ def leave_one_out(mixture: Mixture) -> tuple[Floats, Floats]:
     first = np.zeros(len(mixture.values))
     second = np.zeros(len(mixture.values))
     for part in mixture.parts:
-        spectrum = _spectrum(part.candidate, mixture.values, mixture.trend, mixture.error_weight)
-        precision = 1.0 / (spectrum.eigenvalues + part.share)
-        weighted = spectrum.trend * precision[:, None]
-        inner = np.diag(precision) - weighted @ np.linalg.solve(
-            weighted.T @ spectrum.trend, weighted.T
+        basis, one = part.spectrum.basis, _solve(part.spectrum, part.share)
+        inner = np.diag(one.precision) - one.weighted @ np.linalg.solve(
+            one.information, one.weighted.T
         )
-        projected = spectrum.basis @ inner @ spectrum.basis.T
+        projected = basis @ inner @ basis.T
         diagonal = np.diag(projected)
-        alone = diagonal <= 1e-10 * np.diag(
-            spectrum.basis @ (precision[:, None] * spectrum.basis.T)
-        )
+        alone = diagonal <= 1e-10 * np.diag(basis @ (one.precision[:, None] * basis.T))
         diagonal = np.where(alone, np.nan, diagonal)
         error = projected @ mixture.values / diagonal
         first += part.weight * error

@@ -5,7 +5,6 @@ from __future__ import annotations
 import warnings
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -123,12 +122,3 @@ def merge_and_warn(xy: Floats, values: Floats) -> Merged:
             stacklevel=3,
         )
     return merged
-
-
-def blocks(count: int, size: int, progress: Progress | None = None) -> Any:
-    """Yield slices that cover ``range(count)``, reporting after each."""
-    for start in range(0, count, size):
-        stop = min(start + size, count)
-        yield slice(start, stop)
-        if progress is not None:
-            progress(stop, count)

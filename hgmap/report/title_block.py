@@ -17,7 +17,6 @@ from hgmap.report.drawing import Area, Drawing, Frame, Item, Label, Path, Pen
 from hgmap.report.palette import INK, NOTICE, PAPER, RULE, SOFT
 from hgmap.report.typeset import width_mm, wrap
 from hgmap.report.words import (
-    SCREENING,
     band_line,
     count,
     grouped,
@@ -27,6 +26,7 @@ from hgmap.report.words import (
     number,
     round_line,
 )
+from hgmap.site.cautions import screening
 from hgmap.site.model import Round, Site
 
 FROM_MEMORY: Final = "Level: value from memory. Read it in its source before anyone relies on it."
@@ -76,7 +76,7 @@ def _banner(column: Column) -> float:
 
 def caution(site: Site) -> str:
     """Return the sentence that every sheet carries."""
-    return SCREENING.format(medium={"air": "air"}.get(site.medium, f"{site.medium} samples"))
+    return screening(site.medium)
 
 
 def foot_rows(

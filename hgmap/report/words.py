@@ -23,11 +23,6 @@ _MONTHS = (
     "December",
 )
 
-SCREENING = (
-    "Screening of the {medium} at the time of the survey; not a health opinion. "
-    "Contours are interpretation. Local codes and licensed practice decide."
-)
-
 
 def number(value: float, digits: int = 3) -> str:
     """Write a number with three significant digits and no exponent where that stays short.

@@ -11,6 +11,8 @@ from numpy.typing import NDArray
 from hgmap.errors import PlanError, SiteError
 from hgmap.site.model import MapFrame
 
+WGS84 = pyproj.CRS.from_epsg(4326)
+
 LONGEST_BUILDING_DEG = 0.1
 """A plan in degrees spans less than this (about 11 km); one in metres spans more."""
 
@@ -55,13 +57,34 @@ def local_frame_at(lon_deg: float, lat_deg: float) -> MapFrame:
 
 def lonlat_to_local(frame: MapFrame) -> Callable[..., tuple[NDArray[np.float64], ...]]:
     """Return a function from longitude, latitude (degrees, WGS 84) to local x, y (m)."""
-    transformer = pyproj.Transformer.from_crs("EPSG:4326", frame.crs, always_xy=True)
+    into = into_frame(frame, WGS84)
 
     def convert(
         lon: NDArray[np.float64], lat: NDArray[np.float64]
     ) -> tuple[NDArray[np.float64], ...]:
-        x, y = transformer.transform(np.asarray(lon, float), np.asarray(lat, float))
-        return x - frame.origin_x_m, y - frame.origin_y_m
+        x, y = into(np.column_stack([lon, lat])).T
+        return x, y
+
+    return convert
+
+
+def into_frame(
+    frame: MapFrame, source: pyproj.CRS
+) -> Callable[[NDArray[np.float64]], NDArray[np.float64]]:
+    """Return a function from coordinates in ``source`` (x or longitude first) to local x, y (m).
+
+    It takes and gives arrays of shape (n, 2).
+    """
+    target = pyproj.CRS.from_user_input(frame.crs)
+    origin = np.array([frame.origin_x_m, frame.origin_y_m])
+    if target == source:
+        return lambda coordinates: coordinates - origin
+    transformer = pyproj.Transformer.from_crs(source, target, always_xy=True)
+
+    def convert(coordinates: NDArray[np.float64]) -> NDArray[np.float64]:
+        x, y = transformer.transform(coordinates[:, 0], coordinates[:, 1])
+        moved: NDArray[np.float64] = np.column_stack([x, y]) - origin
+        return moved
 
     return convert
 

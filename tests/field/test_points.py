@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from hgmap.errors import CoincidentReadingsWarning, EstimateError
 from hgmap.field.idw import idw
 from hgmap.field.kriging import krige
-from hgmap.field.points import as_points, as_values, blocks, merge_and_warn, merge_coincident
+from hgmap.field.points import as_points, as_values, merge_and_warn, merge_coincident
 
 GOOD = [(0.0, 0.0), (1.0, 0.0), (0.0, 1.0), (3.0, 2.0)]
 VALUES = [1.0, 2.0, 3.0, 4.0]
@@ -148,13 +148,3 @@ def test_merging_keeps_the_sum_and_the_centre(
     assert merged.xy[merged.group] == pytest.approx(xy)
     rows = [row for group in merged.repeated for row in group]
     assert sorted(rows) == [i for i, place in enumerate(places) if places.count(place) > 1]
-
-
-@given(st.integers(0, 50), st.integers(1, 60))
-def test_blocks_cover_everything_once(count: int, size: int) -> None:
-    seen: list[int] = []
-    calls: list[tuple[int, int]] = []
-    for block in blocks(count, size, lambda done, all_: calls.append((done, all_))):
-        seen += range(count)[block]
-    assert seen == list(range(count))
-    assert (calls[-1] if calls else (count, count)) == (count, count)

@@ -12,7 +12,7 @@ import pyproj
 from numpy.typing import NDArray
 
 from hgmap.errors import PlanError, SiteError
-from hgmap.site.georef import check_map_crs, local_frame_at, looks_like_degrees
+from hgmap.site.georef import WGS84, check_map_crs, into_frame, local_frame_at, looks_like_degrees
 from hgmap.site.model import MapFrame
 
 Units = Literal["lonlat", "metres"]
@@ -21,8 +21,6 @@ Bounds = tuple[float, float, float, float]
 TRUE_SCALE = 0.002
 """A map frame may stretch lengths by this share; the usual grids stay below 0.001, while a world
 map's metres are 1.4 times too long at 45 degrees of latitude."""
-
-WGS84 = pyproj.CRS.from_epsg(4326)
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,7 +94,7 @@ def choose_placing(
         frame = MapFrame(_crs_text(source), float(math.floor(west)), float(math.floor(south)))
     else:
         frame = local_frame_at(round(lon, 5), round(lat, 5))
-    return Placing(_into(frame, source), frame)
+    return Placing(into_frame(frame, source), frame)
 
 
 def source_crs(
@@ -151,23 +149,6 @@ def source_crs(
 
 def _as_metres(coordinates: NDArray[np.float64]) -> NDArray[np.float64]:
     return coordinates
-
-
-def _into(
-    frame: MapFrame, source: pyproj.CRS
-) -> Callable[[NDArray[np.float64]], NDArray[np.float64]]:
-    target = pyproj.CRS.from_user_input(frame.crs)
-    origin = np.array([frame.origin_x_m, frame.origin_y_m])
-    if target == source:
-        return lambda coordinates: coordinates - origin
-    transformer = pyproj.Transformer.from_crs(source, target, always_xy=True)
-
-    def convert(coordinates: NDArray[np.float64]) -> NDArray[np.float64]:
-        x, y = transformer.transform(coordinates[:, 0], coordinates[:, 1])
-        moved: NDArray[np.float64] = np.column_stack([x, y]) - origin
-        return moved
-
-    return convert
 
 
 def _stretch(crs: pyproj.CRS, lon: float, lat: float) -> float:
