@@ -178,14 +178,14 @@ def by_doors(
     graph = walls.graph
     weights = graph.interpolation(merged.xy, room)
     replicates = np.bincount(merged.group).astype(float)
-    few = len(merged.values) < FEWEST_TO_FIT
-    fallback = default_variogram(merged.xy, merged.values, log=log, note="")
+    note = _why_default(merged)
+    stated = default_variogram(merged.xy, merged.values, log=log, note=note)
     estimate = estimate_through_doors(
         walls,
         weights,
         merged.values,
         error_weight=1.0 / replicates,
-        least_sill=fallback.sill if few else 0.0,
+        least_sill=stated.sill if note else 0.0,
         progress=progress,
     )
     mixture = estimate.mixture
@@ -194,17 +194,13 @@ def by_doors(
     noise_free = np.maximum(finest @ estimate.variance, 0.0)
     lost = ~np.isin(raster.room_index[raster.inside], np.unique(graph.room))
     mean[lost] = noise_free[lost] = np.nan
-    note = (
-        f"{len(merged.values)} places are fewer than {FEWEST_TO_FIT}: range and nugget are "
-        "stated, not learnt"
-    )
     fit = DoorFit(
         mixture.nugget,
         mixture.sill,
         mixture.range_m,
         len(mixture.parts),
-        "default" if few else "fitted",
-        note if few else "",
+        "default" if note else "fitted",
+        note,
     )
     error, sd = leave_one_out(mixture)
     return Branch(
@@ -216,6 +212,19 @@ def by_doors(
         DoorPosterior(graph, mixture),
         variogram_notes(fit),
     )
+
+
+def _why_default(merged: Merged) -> str:
+    """Say why the stated sill stands in for the fitted one; empty where it does not."""
+    count = len(merged.values)
+    if count < FEWEST_TO_FIT:
+        return (
+            f"{count} places are fewer than {FEWEST_TO_FIT}: the sill is at least the stated one, "
+            "range and nugget are weighed by few"
+        )
+    if np.ptp(merged.values) <= 1e-12 * max(1.0, float(np.abs(merged.values).max())):
+        return "the readings do not differ: the sill is the stated one"
+    return ""
 
 
 def kernel_step(floor: Floor, cell_m: float) -> float:

@@ -125,21 +125,21 @@ def weigh(
     Raises
     ------
     EstimateError
-        If the readings do not differ within the parts of the floor, or are too few for the means.
+        If the readings do not differ within the parts of the floor and no least sill is given, or
+        they are too few for the means.
     """
     error_weight = np.ones(len(values)) if error_weight is None else error_weight
     freedom = len(values) - trend.shape[1]
     if freedom < 1:
         raise EstimateError("no more readings than separate parts of the floor")
     residual = values - trend @ np.linalg.lstsq(trend, values, rcond=None)[0]
-    if np.abs(residual).max() <= 1e-12 * max(1.0, float(np.abs(values).max())):
+    if least_sill <= 0 and np.abs(residual).max() <= 1e-12 * max(1.0, float(np.abs(values).max())):
         raise EstimateError("the readings do not differ")
     parts = []
     for candidate in candidates:
         spectrum = _spectrum(candidate, values, trend, error_weight)
         for share in shares:
-            likelihood, sill = _likelihood(spectrum, float(share), freedom)
-            sill = max(sill, least_sill)
+            likelihood, sill = _likelihood(spectrum, float(share), freedom, least_sill)
             weight = likelihood + candidate.log_prior
             parts.append(Part(candidate, float(share), sill, weight, spectrum))
     top = max(part.weight for part in parts)
@@ -184,12 +184,15 @@ def _solve(spectrum: Spectrum, share: float) -> _Solution:
     return _Solution(precision, weighted, information, means, residual)
 
 
-def _likelihood(spectrum: Spectrum, share: float, freedom: int) -> tuple[float, float]:
-    """Return the restricted log-likelihood up to a constant, and the sill."""
+def _likelihood(
+    spectrum: Spectrum, share: float, freedom: int, least_sill: float
+) -> tuple[float, float]:
+    """Return the restricted log-likelihood up to a constant, at the best sill that is allowed."""
     one = _solve(spectrum, share)
-    sill = float(one.precision @ one.residual**2) / freedom
+    squares = float(one.precision @ one.residual**2)
+    sill = max(squares / freedom, least_sill)
     log_determinant = float(np.linalg.slogdet(one.information)[1] - np.log(one.precision).sum())
-    return -0.5 * (freedom * float(np.log(sill)) + log_determinant), sill
+    return -0.5 * (squares / sill + freedom * float(np.log(sill)) + log_determinant), sill
 
 
 def predict(mixture: Mixture, target_trend: Floats) -> tuple[Floats, Floats]:
