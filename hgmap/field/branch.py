@@ -9,11 +9,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hgmap.errors import EstimateError
-from hgmap.field.idw import idw
-from hgmap.field.kriging import krige
+from hgmap.field.idw import idw_grid
+from hgmap.field.kriging import krige_grid
 from hgmap.field.models import Model
 from hgmap.field.points import Merged, Progress
 from hgmap.field.posterior import Posterior
+from hgmap.field.raster import Raster
 from hgmap.field.validate import Scores, leave_one_out_idw, leave_one_out_kriging
 from hgmap.field.variogram import (
     FEWEST_TO_FIT,
@@ -58,10 +59,12 @@ class Branch:
 
 
 def by_idw(
-    merged: Merged, targets: Floats, *, power: float, log: bool, progress: Progress | None
+    merged: Merged, raster: Raster, *, power: float, log: bool, progress: Progress | None
 ) -> Branch:
     """Estimate by inverse distance weighting; its leave-one-out error stands in for an sd."""
-    mean = idw(merged.xy, merged.values, targets, power=power, progress=progress)
+    mean = idw_grid(
+        merged.xy, merged.values, raster.x, raster.y, raster.inside, power=power, progress=progress
+    )
     scores = leave_one_out_idw(merged.xy, merged.values, power=power)
     sd = np.full(len(mean), max(scores.rmse, _least_idw_sd(merged, log=log)))
     note = "IDW has no error model: the leave-one-out error stands in for its sd everywhere"
@@ -69,14 +72,16 @@ def by_idw(
 
 
 def by_straight_kriging(
-    merged: Merged, targets: Floats, *, model: Model, log: bool, progress: Progress | None
+    merged: Merged, raster: Raster, *, model: Model, log: bool, progress: Progress | None
 ) -> Branch:
     """Estimate by ordinary kriging along straight lines."""
     variogram = choose_variogram(merged.xy, merged.values, log=log, model=model)
-    mean, variance = krige(
+    mean, variance = krige_grid(
         merged.xy,
         merged.values,
-        targets,
+        raster.x,
+        raster.y,
+        raster.inside,
         model=variogram.model,
         nugget=variogram.nugget,
         psill=variogram.psill,

@@ -98,13 +98,13 @@ def estimate_surface(
         notes.append(f"{_count(count, 'place')} with replicates: averaged on the working scale")
     walls = settings.method == "kriging" and _use_walls(floor, settings, notes)
     if settings.method == "idw":
-        branch = by_idw(merged, raster.points(), power=settings.power, log=log, progress=progress)
+        branch = by_idw(merged, raster, power=settings.power, log=log, progress=progress)
     elif walls:
         branch = by_doors(floor, raster, merged, _room_of_place(merged, room), log=log,
                           progress=progress)  # fmt: skip
     else:
         branch = by_straight_kriging(
-            merged, raster.points(), model=settings.model, log=log, progress=progress
+            merged, raster, model=settings.model, log=log, progress=progress
         )
     return Surface(
         raster=raster,
