@@ -194,7 +194,8 @@ def _read_floors(
     for entry in table.floors:
         title = entry.title or entry.name
         try:
-            floors.append(_read_floor(folder, entry, frame, problems, digests))
+            region = table.medium != "air"  # air fills buildings; soil and moss cover regions
+            floors.append(_read_floor(folder, entry, frame, problems, digests, region=region))
         except SiteError as error:
             lost += [entry.name, title]
             problems.append(
@@ -209,11 +210,13 @@ def _read_floor(
     frame: MapFrame | None,
     problems: list[Problem],
     digests: dict[str, str],
+    *,
+    region: bool,
 ) -> Floor:
     path = inside_folder(folder, entry.plan, where=f"floor {entry.name!r}")
     data = read_bytes(path, where=entry.plan)
     digests[entry.plan] = digest(data)
-    plan = read_plan(data, where=entry.plan, floor=entry.name)
+    plan = read_plan(data, where=entry.plan, floor=entry.name, region=region)
     problems += plan.problems
     return Floor(
         name=entry.name,

@@ -68,8 +68,10 @@ def parse_geojson(data: bytes, *, where: str) -> dict[str, Any]:
     return collection
 
 
-def read_plan(data: bytes, *, where: str, floor: str) -> Plan:
+def read_plan(data: bytes, *, where: str, floor: str, region: bool = False) -> Plan:
     """Read one floor's plan.
+
+    ``region`` allows one larger than a building: the ground that soil or moss was taken from.
 
     Raises
     ------
@@ -109,8 +111,9 @@ def read_plan(data: bytes, *, where: str, floor: str) -> Plan:
     if errors:
         more = f" (and {len(errors) - 3} more)" if len(errors) > 3 else ""
         raise PlanError("; ".join(errors[:3]) + more, where=where, todo="mend the plan")
-    west, south, east, north = shapely.total_bounds([room.polygon for room in rooms])
-    check_span(float(max(east - west, north - south)), where=where)
+    if not region:
+        west, south, east, north = shapely.total_bounds([room.polygon for room in rooms])
+        check_span(float(max(east - west, north - south)), where=where)
     joined = join_openings(openings, rooms)
     problems += [
         Problem(
@@ -172,7 +175,9 @@ def check_span(span_m: float, *, where: str) -> None:
         raise PlanError(
             f"its rooms span {span_m:.0f} m",
             where=where,
-            todo="export it in metres (not millimetres or feet), one building at a time",
+            todo="export it in metres (not millimetres or feet), one building at a time; a region "
+            "has its bulk or surface samples: say so with medium in site.toml, and import it with "
+            "--units metres",
         )
 
 

@@ -242,3 +242,14 @@ def test_a_map_frame_that_is_not_in_metres_is_refused(make_site: MakeSite, crs: 
 def test_a_site_of_names_only_is_read_with_nothing_in_it(make_site: MakeSite) -> None:
     site = read_site(make_site(toml='name = "x"'))
     assert (site.floors, site.rounds, site.readings, site.level) == ((), (), (), None)
+
+
+def test_a_region_is_a_floor_for_bulk_samples_and_not_for_air(
+    make_site: Any, make_plan: Any, make_room: Any
+) -> None:
+    plans = {"ground": make_plan(make_room("A", 400_000, 7_400_000, 900_000, 7_800_000))}
+    lost = read_site(make_site(plans=plans))
+    assert lost.floors == ()
+    assert any("span 500000 m" in one.message for one in lost.problems)
+    site = make_site("bulk", plans=plans, top='medium = "bulk"\nanalyte = "mercury"\n')
+    assert [floor.name for floor in read_site(site).floors] == ["ground"]

@@ -491,6 +491,14 @@ def test_a_plan_in_millimetres_is_refused(tmp_path: Path) -> None:
         import_geojson(file, tmp_path / "s", "ground")
 
 
+def test_a_region_is_imported_where_somebody_says_it_is_in_metres(tmp_path: Path) -> None:
+    file = write(tmp_path / "a.geojson", box(400_000, 7_400_000, 900_000, 7_800_000))
+    with pytest.raises(PlanError, match="--units metres"):
+        import_geojson(file, tmp_path / "s", "region")
+    report = import_geojson(file, tmp_path / "s", "region", units="metres")
+    assert report.area_m2 == pytest.approx(2e11)
+
+
 def test_a_map_frame_is_never_laid_over_floors_that_have_no_place(tmp_path: Path) -> None:
     import_geojson(write(tmp_path / "a.geojson", *TWO_ROOMS), tmp_path / "s", "ground")
     before = (tmp_path / "s" / "site.toml").read_bytes()

@@ -154,7 +154,7 @@ def add_floor(
         If the folder cannot be written; it is left as it was.
     """
     data = plan_bytes(rooms, walls, openings)
-    plan = read_plan(data, where=place.plan, floor=place.floor)
+    plan = read_plan(data, where=place.plan, floor=place.floor, region=True)
     text = place.text
     if map_frame is not None and place.map_frame is None:
         text = with_map_frame(text, map_frame)
@@ -184,7 +184,7 @@ def add_floor(
 def _moved_rooms(path: Path, plan: Plan) -> list[str]:
     """Say which rooms of the plan replaced are gone or elsewhere: readings may name them."""
     try:
-        old_rooms = read_plan(path.read_bytes(), where="", floor="").rooms
+        old_rooms = read_plan(path.read_bytes(), where="", floor="", region=True).rooms
     except (OSError, PlanError):
         return []
     by_key = {key: room for room in plan.rooms for key in (room.name, room.id)}

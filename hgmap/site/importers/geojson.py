@@ -78,8 +78,9 @@ def import_geojson(
         file=source,
     )
     features = [_in_metres(one, placing, file=source) for one in features]
-    west, south, east, north = _bounds(features)
-    check_span(max(east - west, north - south), where=source)
+    if units is None and crs is None:  # nobody has said that these really are metres
+        west, south, east, north = _bounds(features)
+        check_span(max(east - west, north - south), where=source)
     mended = mend(
         (Outline(one.label, one.name or one.id, one.id, Polygon()), one.geometry)
         for one in features
