@@ -216,8 +216,9 @@ def map_floor(
     surface, no_surface = None, ""
     try:
         surface = estimate_surface(
-            floor, evidence.xy, evidence.concentration, settings, progress, room=evidence.room
-        )
+            floor, evidence.xy, evidence.concentration, settings, progress,
+            room=evidence.room, bounds=evidence.bounds,
+        )  # fmt: skip
     except EstimateError as error:
         if error.where:  # a step that does not fit is a mistake to mend, not a finding
             raise

@@ -50,9 +50,10 @@ def gather_evidence(
 ) -> FloorEvidence:
     """Judge every reading of a floor and round against one level.
 
-    A non-detect enters the surface at its detection limit, never at zero, and only where that
-    limit is not above the level. A saturated reading enters at the value it is known to exceed,
-    and counts as above the level whatever that value is.
+    A non-detect bears on the surface only where its detection limit is not above the level. A
+    saturated reading counts as above the level whatever value it is known to exceed. Both are
+    intervals (``FloorEvidence.bounds``); a method that knows numbers only takes them at the value
+    that was written, never at zero.
     """
     items = tuple(
         _judge(reading, site, band, level)
@@ -65,22 +66,6 @@ def gather_evidence(
         if reading.held and _may_belong(reading, site, floor, round_name)
     )
     used = [item.reading for item in items if item.role == "used"]
-    notes = []
-    for qualifier, one, many in (
-        (
-            "<",
-            "non-detect stands in the surface at its detection limit",
-            "non-detects stand in the surface at their detection limit",
-        ),
-        (
-            ">",
-            "saturated reading stands in the surface at the value it exceeds",
-            "saturated readings stand in the surface at the value they exceed",
-        ),
-    ):
-        count = sum(reading.qualifier == qualifier for reading in used)
-        if count:
-            notes.append(f"{count} {one if count == 1 else many}")
     return FloorEvidence(
         floor=floor,
         round=round_name,
@@ -89,7 +74,6 @@ def gather_evidence(
         items=items,
         xy=np.array([(one.x, one.y) for one in used], dtype=np.float64).reshape(-1, 2),
         concentration=np.array([one.concentration for one in used], dtype=np.float64),
-        notes=tuple(notes),
         strays=strays,
     )
 

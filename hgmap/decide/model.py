@@ -33,6 +33,11 @@ class Evidence:
     reasons: tuple[str, ...] = ()
 
 
+WIDEST_INTERVAL: Final = 100.0
+"""How far below its limit a non-detect may lie, and above its value a saturated reading (a
+factor)."""
+
+
 @dataclass(frozen=True, slots=True)
 class FloorEvidence:
     """All evidence for one map.
@@ -57,6 +62,18 @@ class FloorEvidence:
         """Position of each used reading's room in the floor's rooms, shape (n,)."""
         place = {room.id: index for index, room in enumerate(self.floor.rooms)}
         return np.array([place.get(item.reading.room, -1) for item in self.used], dtype=np.int64)
+
+    @property
+    def bounds(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """Lower and upper bound of each used reading (computing unit), equal where it is a number.
+
+        A non-detect lies between a hundredth of its limit and the limit, a saturated reading
+        between the value that it exceeds and a hundred times that (common practice, no source).
+        """
+        qualifier = np.array([item.reading.qualifier for item in self.used], dtype=str)
+        low = np.where(qualifier == "<", 1.0 / WIDEST_INTERVAL, 1.0)
+        high = np.where(qualifier == ">", WIDEST_INTERVAL, 1.0)
+        return self.concentration * low, self.concentration * high
 
     @property
     def used(self) -> tuple[Evidence, ...]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any, Final, Protocol
+from typing import TYPE_CHECKING, Any, Final, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,17 +12,21 @@ from hgmap.errors import EstimateError
 from hgmap.field.idw import idw_grid
 from hgmap.field.kriging import krige_grid
 from hgmap.field.models import Model
-from hgmap.field.points import Merged, Progress
+from hgmap.field.places import Places
+from hgmap.field.points import Progress
 from hgmap.field.posterior import Posterior
 from hgmap.field.raster import Raster
 from hgmap.field.validate import Scores, leave_one_out_idw, leave_one_out_kriging
 from hgmap.field.variogram import (
     FEWEST_TO_FIT,
-    DoorFit,
+    AveragedFit,
     Variogram,
     choose_variogram,
     default_variogram,
 )
+
+if TYPE_CHECKING:
+    from hgmap.field.averaged import CellEstimate
 
 Floats = NDArray[np.float64]
 
@@ -46,39 +50,40 @@ class Branch:
     """An estimate at targets, however it was made (working scale).
 
     ``mean`` and ``sd`` are NaN where nothing is known. ``posterior`` is None where the method has
-    no error model.
+    no error model, ``estimate`` where it was not weighed from candidates.
     """
 
     mean: Floats
     sd: Floats
-    variogram: Variogram | DoorFit | None
+    variogram: Variogram | AveragedFit | None
     scores: Scores
     degrees_of_freedom: int
     posterior: ErrorCovariance | None
     notes: tuple[str, ...] = ()
+    estimate: CellEstimate | None = None
 
 
 def by_idw(
-    merged: Merged, raster: Raster, *, power: float, log: bool, progress: Progress | None
+    places: Places, raster: Raster, *, power: float, log: bool, progress: Progress | None
 ) -> Branch:
     """Estimate by inverse distance weighting; its leave-one-out error stands in for an sd."""
     mean = idw_grid(
-        merged.xy, merged.values, raster.x, raster.y, raster.inside, power=power, progress=progress
+        places.xy, places.values, raster.x, raster.y, raster.inside, power=power, progress=progress
     )
-    scores = leave_one_out_idw(merged.xy, merged.values, power=power)
-    sd = np.full(len(mean), max(scores.rmse, _least_idw_sd(merged, log=log)))
+    scores = leave_one_out_idw(places.xy, places.values, power=power)
+    sd = np.full(len(mean), max(scores.rmse, _least_idw_sd(places, log=log)))
     note = "IDW has no error model: the leave-one-out error stands in for its sd everywhere"
-    return Branch(mean, sd, None, scores, len(merged.values) - 1, None, (note,))
+    return Branch(mean, sd, None, scores, len(places.values) - 1, None, (note,))
 
 
 def by_straight_kriging(
-    merged: Merged, raster: Raster, *, model: Model, log: bool, progress: Progress | None
+    places: Places, raster: Raster, *, model: Model, log: bool, progress: Progress | None
 ) -> Branch:
     """Estimate by ordinary kriging along straight lines."""
-    variogram = choose_variogram(merged.xy, merged.values, log=log, model=model)
+    variogram = choose_variogram(places.xy, places.values, log=log, model=model)
     mean, variance = krige_grid(
-        merged.xy,
-        merged.values,
+        places.xy,
+        places.values,
         raster.x,
         raster.y,
         raster.inside,
@@ -94,9 +99,9 @@ def by_straight_kriging(
         mean,
         honest_sd(mean, noise_free, variogram.nugget, log=log),
         variogram,
-        leave_one_out_kriging(merged.xy, merged.values, variogram),
-        len(merged.values) - 1,
-        _straight_posterior(merged.xy, variogram),
+        leave_one_out_kriging(places.xy, places.values, variogram),
+        len(places.values) - 1,
+        _straight_posterior(places.xy, variogram),
         variogram_notes(variogram),
     )
 
@@ -118,7 +123,7 @@ def one_reading_sd(estimate: Any, *, log: bool) -> Any:
     return READING_SD if log else READING_SD * np.abs(estimate)
 
 
-def variogram_notes(variogram: Variogram | DoorFit) -> tuple[str, ...]:
+def variogram_notes(variogram: Variogram | AveragedFit) -> tuple[str, ...]:
     """Say what a reader has to know about a variogram."""
     if variogram.origin == "default":
         return (f"default variogram parameters ({variogram.note})",)
@@ -132,17 +137,17 @@ def _straight_posterior(xy: Floats, variogram: Variogram) -> Posterior | None:
         return None
 
 
-def _least_idw_sd(merged: Merged, *, log: bool) -> float:
+def _least_idw_sd(places: Places, *, log: bool) -> float:
     """Return the sd that IDW claims at least: readings that happen to agree prove no even floor.
 
     That of the default variogram with as few places as that is used for, or readings that do not
     differ; else the error of one reading.
     """
-    values = merged.values
+    values = places.values
     one_reading = float(one_reading_sd(values.mean(), log=log))
     differ = np.ptp(values) > 1e-12 * max(1.0, float(np.abs(values).max()))
     if len(values) >= FEWEST_TO_FIT and differ:
         return one_reading
     return max(
-        one_reading, float(default_variogram(merged.xy, values, log=log, note="").sill ** 0.5)
+        one_reading, float(default_variogram(places.xy, values, log=log, note="").sill ** 0.5)
     )

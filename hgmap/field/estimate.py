@@ -10,10 +10,11 @@ import shapely
 from numpy.typing import NDArray
 
 from hgmap.errors import EstimateError
-from hgmap.field.branch import READING_SD, by_idw, by_straight_kriging
-from hgmap.field.doors import by_doors
+from hgmap.field.averaged import Given, by_averaged_kriging
+from hgmap.field.branch import READING_SD, Branch, by_idw, by_straight_kriging
 from hgmap.field.models import Model
-from hgmap.field.points import Merged, Progress, as_points, as_values, merge_coincident
+from hgmap.field.places import Places, merge_places
+from hgmap.field.points import Progress, as_points, as_values
 from hgmap.field.raster import Raster, fitting_cell
 from hgmap.field.surface import Surface
 from hgmap.site.model import Floor
@@ -23,6 +24,10 @@ __all__ = ["READING_SD", "EstimateSettings", "estimate_surface"]
 FEWEST_FOR_A_SURFACE: Final = 3
 USUAL_CELL_M: Final = 0.1
 USUAL_MOST_CELLS: Final = 1_000_000
+
+MOST_TO_AVERAGE: Final = 1000
+"""Along straight lines, more places than this leave so little doubt about range and nugget that
+the single best of each is used."""
 
 REPLICATE_DISTANCE_M: Final = 0.05
 """Readings of one room closer than this (m) were taken at one place (common practice, no
@@ -34,7 +39,10 @@ class EstimateSettings:
     """How to estimate.
 
     ``cell_m`` None chooses 0.1 m, or coarser where the floor is large. ``walls`` None estimates
-    through the doors where the plan shows an opening between two rooms.
+    through the doors where the plan shows an opening between two rooms. ``range_m`` (m),
+    ``nugget`` and ``sill`` (working-scale unit squared; ``sill`` is that of the field, without the
+    nugget) are weighed by the readings where they are None. ``seed`` is that of the draws of
+    readings that are intervals.
     """
 
     method: Literal["kriging", "idw"] = "kriging"
@@ -43,6 +51,10 @@ class EstimateSettings:
     model: Model = "exponential"
     power: float = 2.0
     walls: bool | None = None
+    range_m: float | None = None
+    nugget: float | None = None
+    sill: float | None = None
+    seed: int = 0
 
 
 def estimate_surface(
@@ -53,6 +65,7 @@ def estimate_surface(
     progress: Progress | None = None,
     *,
     room: NDArray[np.int64] | None = None,
+    bounds: tuple[NDArray[np.float64], NDArray[np.float64]] | None = None,
 ) -> Surface:
     """Estimate one floor from its usable readings.
 
@@ -66,6 +79,9 @@ def estimate_surface(
         Called with (done, all) cells.
     room : array of shape (n,), optional
         Position of each reading's room in ``floor.rooms``; found from the plan where not given.
+    bounds : pair of arrays of shape (n,), optional
+        Lower and upper bound of each concentration, equal where it is a number. Kriging takes the
+        others for intervals; IDW knows numbers only and takes ``concentration``.
 
     Raises
     ------
@@ -84,55 +100,142 @@ def estimate_surface(
     if log and (concentration <= 0).any():
         raise EstimateError("the log scale needs concentrations above 0")
     notes: list[str] = []
+    _check_given(settings)
     raster = Raster.over(floor, _cell(floor, settings, notes))
-    working = np.log(concentration) if log else concentration
     room = rooms_of(floor, xy) if room is None else room
-    merged = merge_coincident(xy, working, tolerance=_replicate_distance(xy), apart=room)
-    if len(merged.values) < FEWEST_FOR_A_SURFACE:
+    notes += _interval_notes(concentration, bounds, settings.method)
+    places = _places(xy, concentration, room, bounds if settings.method == "kriging" else None, log)
+    if len(places.values) < FEWEST_FOR_A_SURFACE:
         raise EstimateError(
-            f"the usable readings stand at {_count(len(merged.values), 'place')}: a surface needs "
+            f"the usable readings stand at {_count(len(places.values), 'place')}: a surface needs "
             f"{FEWEST_FOR_A_SURFACE}"
         )
-    if merged.repeated:
-        count = len(merged.repeated)
-        notes.append(f"{_count(count, 'place')} with replicates: averaged on the working scale")
-    walls = settings.method == "kriging" and _use_walls(floor, settings, notes)
-    if settings.method == "idw":
-        branch = by_idw(merged, raster, power=settings.power, log=log, progress=progress)
-    elif walls:
-        branch = by_doors(floor, raster, merged, _room_of_place(merged, room), log=log,
-                          progress=progress)  # fmt: skip
-    else:
-        branch = by_straight_kriging(
-            merged, raster, model=settings.model, log=log, progress=progress
+    if places.repeated:
+        notes.append(
+            f"{_count(places.repeated, 'place')} with replicates: averaged on the working scale"
         )
+    walls = settings.method == "kriging" and _use_walls(floor, settings, notes)
+    branch = _branch(floor, raster, places, settings, walls, notes, progress)
     return Surface(
         raster=raster,
         mean=raster.spread(branch.mean),
         sd=raster.spread(branch.sd),
         scale=settings.scale,
         method=settings.method,
-        xy=merged.xy,
-        values=merged.values,
+        xy=places.xy,
+        values=places.values,
         degrees_of_freedom=branch.degrees_of_freedom,
         variogram=branch.variogram,
         scores=branch.scores,
         notes=(*notes, *branch.notes),
         settings={**asdict(settings), "cell_m": raster.cell_m, "walls": walls},
         posterior=branch.posterior,
+        estimate=branch.estimate,
     )
+
+
+def _places(
+    xy: NDArray[np.float64],
+    concentration: NDArray[np.float64],
+    room: NDArray[np.int64],
+    bounds: tuple[NDArray[np.float64], NDArray[np.float64]] | None,
+    log: bool,
+) -> Places:
+    working = np.log(concentration) if log else concentration
+    if bounds is not None and log:
+        with np.errstate(divide="ignore"):
+            bounds = np.log(bounds[0]), np.log(bounds[1])
+    return merge_places(
+        xy,
+        working,
+        room,
+        tolerance_m=_replicate_distance(xy),
+        reading_sd=READING_SD if log else None,
+        bounds=bounds,
+    )
+
+
+def _interval_notes(
+    concentration: NDArray[np.float64],
+    bounds: tuple[NDArray[np.float64], NDArray[np.float64]] | None,
+    method: str,
+) -> list[str]:
+    """Say how many readings are intervals, and how the method takes them."""
+    if bounds is None:
+        return []
+    lower, upper = bounds
+    detected, saturated = concentration > lower, concentration < upper
+    notes = []
+    for hidden, noun, at, spans in (
+        (detected & ~saturated, "non-detect", "detection limit",
+         "anything from {} of its detection limit to the whole of it"),
+        (saturated & ~detected, "saturated reading", "lower bound",
+         "anything from the value it exceeds to {} times that"),
+        (detected & saturated, "reading", "middle", "anything in the range that was written"),
+    ):  # fmt: skip
+        count = int(hidden.sum())
+        if not count:
+            continue
+        k = int(np.flatnonzero(hidden)[0])
+        share = upper[k] / lower[k] if lower[k] > 0 else np.inf
+        text = (
+            f"{share:g}" if noun != "non-detect" else ("0" if np.isinf(share) else f"1/{share:g}")
+        )
+        each = "counts as" if count == 1 else "count each as"
+        if method == "idw":
+            each, spans = ("stands at its" if count == 1 else "stand at their"), at
+        notes.append(f"{_count(count, noun)} {each} {spans.format(text)}")
+    return notes
+
+
+def _branch(
+    floor: Floor,
+    raster: Raster,
+    places: Places,
+    settings: EstimateSettings,
+    walls: bool,
+    notes: list[str],
+    progress: Progress | None,
+) -> Branch:
+    log = settings.scale == "log"
+    if settings.method == "idw":
+        return by_idw(places, raster, power=settings.power, log=log, progress=progress)
+    if not walls and len(places.values) > MOST_TO_AVERAGE:
+        if places.intervals is not None:
+            count = len(places.intervals.which)
+            notes.append(f"{_count(count, 'interval')} among so many places: taken at their bounds")
+        return by_straight_kriging(places, raster, model=settings.model, log=log, progress=progress)
+    return by_averaged_kriging(
+        floor,
+        raster,
+        places,
+        walls=walls,
+        model=settings.model,
+        log=log,
+        given=Given(settings.range_m, settings.nugget, settings.sill),
+        seed=settings.seed,
+        progress=progress,
+    )
+
+
+def _check_given(settings: EstimateSettings) -> None:
+    for name, value, least in (
+        ("range", settings.range_m, 0.0),
+        ("sill", settings.sill, 0.0),
+        ("nugget", settings.nugget, -1.0),
+    ):
+        if value is not None and not (np.isfinite(value) and value > least):
+            raise EstimateError(
+                f"a {name} of {value:g} cannot be used",
+                where=name,
+                todo=f"give one above 0{' or 0' if least < 0 else ''}",
+            )
 
 
 def rooms_of(floor: Floor, xy: NDArray[np.float64]) -> NDArray[np.int64]:
     """Return the position of the room that each point (m) lies in or nearest to."""
     tree = shapely.STRtree([room.polygon for room in floor.rooms])
     return np.asarray(tree.nearest(shapely.points(xy)), dtype=np.int64)
-
-
-def _room_of_place(merged: Merged, room: NDArray[np.int64]) -> NDArray[np.int64]:
-    place_room = np.empty(len(merged.values), dtype=np.int64)
-    place_room[merged.group] = room
-    return place_room
 
 
 def _use_walls(floor: Floor, settings: EstimateSettings, notes: list[str]) -> bool:

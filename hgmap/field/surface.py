@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -11,7 +11,10 @@ from numpy.typing import NDArray
 from hgmap.field.branch import ErrorCovariance
 from hgmap.field.raster import Raster
 from hgmap.field.validate import Scores
-from hgmap.field.variogram import DoorFit, Variogram
+from hgmap.field.variogram import AveragedFit, Variogram
+
+if TYPE_CHECKING:
+    from hgmap.field.averaged import CellEstimate
 
 
 @dataclass(frozen=True)
@@ -35,6 +38,8 @@ class Surface:
         What a reader of the map has to know.
     posterior : ErrorCovariance or None
         What a further reading would leave uncertain; None where the method has no error model.
+    estimate : CellEstimate or None
+        The weighed candidates behind it; None for IDW and for very many places.
     """
 
     raster: Raster
@@ -45,11 +50,12 @@ class Surface:
     xy: NDArray[np.float64]
     values: NDArray[np.float64]
     degrees_of_freedom: int
-    variogram: Variogram | DoorFit | None
+    variogram: Variogram | AveragedFit | None
     scores: Scores
     notes: tuple[str, ...] = ()
     settings: dict[str, Any] = field(default_factory=dict)
     posterior: ErrorCovariance | None = field(default=None, compare=False)
+    estimate: CellEstimate | None = field(default=None, compare=False, repr=False)
 
     def concentration(self) -> NDArray[np.float64]:
         """Return the estimate as a concentration: the median where the scale is log."""

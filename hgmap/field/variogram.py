@@ -69,17 +69,20 @@ class Variogram:
 
 
 @dataclass(frozen=True)
-class DoorFit:
-    """The wall-aware field, which no function of distance describes.
+class AveragedFit:
+    """What is left of many candidates, weighed: no single variogram made the map.
 
     Attributes
     ----------
     nugget, psill : float
         Means over the candidates, by weight (working-scale unit squared).
     range_m : float
-        Geometric mean over the candidates, by weight (m); the correlation there is 0.14.
+        Geometric mean over the candidates, by weight (m): practical range along straight lines;
+        through the doors the correlation there is 0.14.
     candidates : int
         How many pairs of range and nugget carry weight.
+    model : str
+        Correlation model, or "through doors".
     origin, note
         As for :class:`Variogram`.
     """
@@ -88,9 +91,9 @@ class DoorFit:
     psill: float
     range_m: float
     candidates: int
-    origin: Literal["fitted", "default"]
+    model: Model | Literal["through doors"]
+    origin: Literal["fitted", "default", "given"] = "fitted"
     note: str = ""
-    model: Literal["through doors"] = "through doors"
 
 
 @dataclass(frozen=True)

@@ -89,6 +89,11 @@ class WallKernel:
         """Return the covariance between all cells and the points of a half, shape (m, n)."""
         return np.asarray(self.scale[:, None] * self.factor.solve(half * np.sqrt(self.area)))
 
+    def simulate(self, count: int, random: np.random.Generator) -> Floats:
+        """Draw fields of variance 1 over all cells, shape (m, count): D K⁻¹ sqrt(a) white noise."""
+        noise = random.normal(size=(len(self.scale), count)) * np.sqrt(self.area)
+        return np.asarray(self.scale[:, None] * self.factor.solve(noise))
+
 
 def _make(graph: CellGraph, laplacian: sp.csc_array, lines: Lines, range_m: float) -> WallKernel:
     area = graph.cell_area_m2

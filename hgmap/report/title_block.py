@@ -10,7 +10,7 @@ from shapely import affinity
 
 from hgmap.decide.model import FloorEvidence
 from hgmap.field.surface import Surface
-from hgmap.field.variogram import DoorFit
+from hgmap.field.variogram import AveragedFit
 from hgmap.report.cells import Row, row_of
 from hgmap.report.column import SMALL_PT, TEXT_PT, Column, line_mm
 from hgmap.report.drawing import Area, Drawing, Frame, Item, Label, Path, Pen
@@ -100,7 +100,7 @@ def method_line(surface: Surface | None, evidence: FloorEvidence) -> str:
     if surface is None:
         return f"no estimate; {count(len(evidence.used), 'usable reading')}"
     fit = surface.variogram
-    doors = isinstance(fit, DoorFit) or bool(surface.settings.get("walls"))
+    doors = bool(surface.settings.get("walls"))
     name = "kriging through the doors" if doors else "ordinary kriging along straight lines"
     if surface.method == "idw":
         name = "inverse distance weighting along straight lines, which has no error model"
@@ -109,7 +109,7 @@ def method_line(surface: Surface | None, evidence: FloorEvidence) -> str:
         f"{name}, {scale}, {count(len(surface.values), 'place')}, "
         f"cells of {surface.raster.cell_m:g} m"
     )
-    if isinstance(fit, DoorFit):
+    if isinstance(fit, AveragedFit):
         line += f"; weighed over {count(fit.candidates, 'pair')} of range and nugget"
     return f"{line}; nothing estimated outside rooms"
 

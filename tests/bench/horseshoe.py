@@ -24,10 +24,14 @@ from tests.truth.horseshoe import (
     shared_readings,
     truth,
 )
-from tests.truth.methods import Method, straight_idw, straight_kriging
+from tests.truth.methods import Method, doors_kriging, straight_idw, straight_kriging
 from tests.truth.scores import number, score, table
 
+STEP: Final = 0.05
+"""Of the cells that carry the covariance."""
+
 METHODS: Final[dict[str, Method]] = {
+    "no-flux kriging": doors_kriging(None, step_m=STEP),
     "straight kriging": straight_kriging(None),
     "straight IDW p=2": straight_idw(2.0),
 }

@@ -121,7 +121,7 @@ def test_every_reading_is_used_or_set_aside_with_a_reason(
     assert all(item.reading.usable for item in evidence.used)
 
 
-def test_the_notes_count_readings_that_stand_in_at_a_limit(
+def test_a_reading_that_is_no_number_bounds_the_concentration(
     survey: Make, make_reading: Make, floor: Floor
 ) -> None:
     rows = [(0.1, "<"), (0.2, "<"), (30.0, ">"), (0.5, ""), (5.0, "<")]
@@ -129,10 +129,9 @@ def test_the_notes_count_readings_that_stand_in_at_a_limit(
         floor,
         [make_reading(f"R{k}", "r0", (k + 0.5, 1), v, q) for k, (v, q) in enumerate(rows)],
     )
-    assert evidence.notes == (
-        "2 non-detects stand in the surface at their detection limit",
-        "1 saturated reading stands in the surface at the value it exceeds",
-    )
+    lower, upper = evidence.bounds
+    assert lower.tolist() == pytest.approx([0.001, 0.002, 30.0, 0.5])
+    assert upper.tolist() == pytest.approx([0.1, 0.2, 3000.0, 0.5])
 
 
 def test_the_band_with_the_most_usable_readings_is_chosen_and_said(

@@ -9,7 +9,7 @@ from shapely import LineString, box
 from hgmap.errors import EstimateError
 from hgmap.field.estimate import EstimateSettings, estimate_surface
 from hgmap.field.surface import Surface
-from hgmap.field.variogram import SMALLEST_LOG_SD, DoorFit
+from hgmap.field.variogram import SMALLEST_LOG_SD, AveragedFit
 from hgmap.site.model import Floor, Opening, Room
 
 FLOOR = Floor(
@@ -31,7 +31,7 @@ def test_readings_that_all_agree_make_a_surface_with_the_stated_spread() -> None
     inside = made.raster.inside
     assert made.mean[inside] == pytest.approx(np.log(0.05))
     fit = made.variogram
-    assert isinstance(fit, DoorFit)
+    assert isinstance(fit, AveragedFit)
     assert fit.origin == "default"
     assert "do not differ" in fit.note
     assert fit.psill == pytest.approx(SMALLEST_LOG_SD**2)
@@ -46,7 +46,7 @@ def test_they_say_no_more_than_along_straight_lines_just_below_a_level() -> None
 
 def test_few_readings_never_take_the_floor_for_more_even_than_stated() -> None:
     fit = surface(np.array([0.50, 0.51, 0.50, 0.49, 0.50])).variogram
-    assert isinstance(fit, DoorFit)
+    assert isinstance(fit, AveragedFit)
     assert fit.origin == "default"
     assert fit.psill >= SMALLEST_LOG_SD**2 * (1 - 1e-9)
 

@@ -23,7 +23,7 @@ from hgmap.decide.model import (
 from hgmap.field.raster import Raster
 from hgmap.field.surface import Surface
 from hgmap.field.validate import Scores
-from hgmap.field.variogram import DoorFit
+from hgmap.field.variogram import AveragedFit
 from hgmap.report import drawing as d
 from hgmap.report.paper import svg_bytes
 from hgmap.report.sheet import zone_sheet
@@ -700,7 +700,7 @@ def test_a_sheet_with_no_estimate_gives_the_rule_of_a_sheet_with_none():
 
 def test_the_method_says_through_the_doors_and_that_inverse_distance_has_no_error_model():
     evidence, surface = house_case()[2:4]
-    fit = DoorFit(0.1, 0.9, 5.0, 51, "fitted")
+    fit = AveragedFit(0.1, 0.9, 5.0, 51, "through doors")
     doors = replace(surface, variogram=fit, settings={"walls": True})
     assert method_line(doors, evidence) == (
         "kriging through the doors, logarithms of concentration, 13 places, cells of 0.1 m; "

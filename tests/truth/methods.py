@@ -14,10 +14,15 @@ import shapely
 from numpy.typing import NDArray
 from scipy.stats import norm, t
 
+from hgmap.field.averaged import CellEstimate, Given, beliefs_about, estimate_cells, why_default
+from hgmap.field.graph import CellGraph
 from hgmap.field.idw import idw
 from hgmap.field.kriging import krige
+from hgmap.field.places import merge_places
+from hgmap.field.predict import leave_one_out as errors_left_out
 from hgmap.field.validate import leave_one_out_idw, leave_one_out_kriging
 from hgmap.field.variogram import choose_variogram
+from hgmap.field.walls import WallField
 from hgmap.site.model import Floor
 
 Floats = NDArray[np.float64]
@@ -61,6 +66,38 @@ def straight_kriging(reading_sd: float | None) -> Method:
     def leave_one_out(_: Floor, xy: Floats, values: Floats) -> Floats:
         variogram = choose_variogram(xy, values, log=reading_sd is not None)
         return leave_one_out_kriging(xy, values, variogram).residuals
+
+    return Method(estimate, leave_one_out)
+
+
+def doors_kriging(reading_sd: float | None, *, step_m: float = 0.2) -> Method:
+    """Return kriging through the doors, averaged over range, nugget and wall flux.
+
+    As :func:`hgmap.field.averaged.by_averaged_kriging` does it, at any targets; ``reading_sd`` as
+    for :func:`straight_kriging`, but the sd may fall below it: the errors here share nothing.
+    """
+
+    def fit(floor: Floor, xy: Floats, values: Floats) -> CellEstimate:
+        graph = CellGraph.over(floor, step_m)
+        places = merge_places(
+            xy, values, _room_of(floor, xy).astype(np.int64), tolerance_m=1e-6, reading_sd=None
+        )
+        note = why_default(places) if reading_sd is not None else ""
+        beliefs = beliefs_about(places, log=reading_sd is not None, given=Given(), note=note)
+        return estimate_cells(graph, places, walls=WallField(graph), beliefs=beliefs)
+
+    def estimate(
+        floor: Floor, xy: Floats, values: Floats, targets: Floats
+    ) -> tuple[Floats, Floats]:
+        made = fit(floor, xy, values)
+        finest = made.graph.interpolation(targets, _room_of(floor, targets).astype(np.int64))
+        mean, variance = finest @ made.mean, np.maximum(finest @ made.variance, 0.0)
+        if reading_sd is not None:
+            variance += max(made.mixture.nugget - reading_sd**2, 0.0)
+        return mean, student(np.sqrt(variance), made.mixture.degrees_of_freedom)
+
+    def leave_one_out(floor: Floor, xy: Floats, values: Floats) -> Floats:
+        return errors_left_out(fit(floor, xy, values).mixture)[0]
 
     return Method(estimate, leave_one_out)
 

@@ -1,0 +1,281 @@
+"""Kriging averaged over what is not known of its parameters, along straight lines or doors."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import scipy.sparse as sp
+from numpy.typing import NDArray
+
+from hgmap.field.beliefs import SHARES, Beliefs
+from hgmap.field.branch import READING_SD, Branch, honest_sd, variogram_notes
+from hgmap.field.graph import CellGraph
+from hgmap.field.mixture import Candidate, Mixture
+from hgmap.field.mixture_posterior import MixturePosterior
+from hgmap.field.models import Model
+from hgmap.field.places import Places
+from hgmap.field.points import Progress
+from hgmap.field.predict import leave_one_out, predict
+from hgmap.field.raster import Raster, fitting_cell
+from hgmap.field.straight_candidate import straight_candidates
+from hgmap.field.validate import scores_of
+from hgmap.field.variogram import FEWEST_TO_FIT, AveragedFit, default_variogram
+from hgmap.field.wall_candidate import wall_candidates
+from hgmap.field.walls import WallField
+from hgmap.field.weigh import weigh
+from hgmap.site.model import Floor
+
+Floats = NDArray[np.float64]
+
+KERNEL_STEP_M: Final = 0.2
+COARSEST_STEP_M: Final = 0.5
+MOST_KERNEL_CELLS: Final = 40_000
+"""Cells of the kernel, inside and out, above which its step grows."""
+
+RANGES_TRIED: Final = 7
+LONGEST_RANGE: Final = 6.0
+"""Longest range that is tried, in diagonals of the floor: a plane, as far as the floor can tell."""
+
+NUGGET_LOG_SD: Final = 1.5
+"""Of the lognormal prior of the nugget about the variance of one reading's error: within a factor
+of 20 either way (common practice, no source)."""
+
+
+@dataclass(frozen=True)
+class Given:
+    """Parameters that the user fixed (working-scale unit squared, and m); None: weighed."""
+
+    range_m: float | None = None
+    nugget: float | None = None
+    sill: float | None = None
+
+    @property
+    def anything(self) -> bool:
+        """Whether something is fixed."""
+        return (self.range_m, self.nugget, self.sill) != (None, None, None)
+
+
+@dataclass(frozen=True)
+class CellEstimate:
+    """What the readings say in every cell of a graph; NaN where no reading reaches.
+
+    Attributes
+    ----------
+    graph : CellGraph
+    weights : sparse array of shape (n, m)
+        How the readings read the cells.
+    reached : array of shape (parts,)
+        Components that hold a reading; one, 0, along straight lines.
+    target_trend : array of shape (m, parts)
+    mean, variance : arrays of shape (m,)
+        Of the noise-free field.
+    mixture : Mixture
+    """
+
+    graph: CellGraph
+    weights: sp.csr_array
+    target_trend: Floats
+    mean: Floats
+    variance: Floats
+    mixture: Mixture
+
+
+def ranges_to_try(graph: CellGraph) -> Floats:
+    """Return ranges (m) from two cells to six diagonals of the floor."""
+    diagonal = float(np.hypot(*np.ptp(graph.xy, axis=0)))
+    shortest = max(2.0 * graph.raster.cell_m, diagonal / 40.0)
+    return np.geomspace(shortest, max(LONGEST_RANGE * diagonal, 2.0 * shortest), RANGES_TRIED)
+
+
+def estimate_cells(
+    graph: CellGraph,
+    places: Places,
+    *,
+    walls: WallField | None,
+    model: Model = "exponential",
+    ranges_m: Floats | None = None,
+    beliefs: Beliefs | None = None,
+    seed: int = 0,
+    progress: Progress | None = None,
+) -> CellEstimate:
+    """CellEstimate every cell, weighing ranges, nuggets and wall fluxes by what the readings say.
+
+    Parameters
+    ----------
+    graph : CellGraph
+    places : Places
+    walls : WallField or None
+        Of the graph; None: along straight lines, by ``model``.
+    model : str
+    ranges_m : array, optional
+        Ranges tried (m); see :func:`ranges_to_try`.
+    beliefs : Beliefs, optional
+    seed : int
+        Of the draws of readings that are intervals.
+    progress : callable, optional
+        Called with (done, all) ranges; raising inside it cancels.
+
+    Raises
+    ------
+    EstimateError
+        If there are no more places than separate parts of the floor.
+    """
+    weights = graph.interpolation(places.xy, places.room)
+    ranges_m = ranges_to_try(graph) if ranges_m is None else ranges_m
+    candidates: list[Candidate]
+    if walls is None:
+        component = np.zeros(len(graph.xy), dtype=np.int64)
+        candidates = [*straight_candidates(model, places.xy, graph.xy, ranges_m)]
+    else:
+        component = graph.component
+        candidates = [*wall_candidates(walls, weights, ranges_m, progress=progress)]
+    home = component[np.asarray(weights.argmax(axis=1)).ravel()]
+    reached = np.unique(home)
+    trend = (home[:, None] == reached[None, :]).astype(float)
+    target_trend = (component[:, None] == reached[None, :]).astype(float)
+    mixture = weigh(
+        candidates,
+        places.values,
+        trend,
+        error_weight=places.error_weight,
+        beliefs=beliefs,
+        intervals=places.intervals,
+        seed=seed,
+    )
+    mean, variance = predict(mixture, target_trend)
+    if progress is not None:
+        progress(1, 1)
+    return CellEstimate(graph, weights, target_trend, mean, variance, mixture)
+
+
+def by_averaged_kriging(
+    floor: Floor,
+    raster: Raster,
+    places: Places,
+    *,
+    walls: bool,
+    model: Model,
+    log: bool,
+    given: Given,
+    seed: int,
+    progress: Progress | None,
+) -> Branch:
+    """CellEstimate a floor's raster, through its doors or along straight lines.
+
+    Parameters
+    ----------
+    floor : Floor
+    raster : Raster
+        Cells to fill.
+    places : Places
+    walls : bool
+    model : str
+        Correlation along straight lines.
+    log : bool
+        Whether the working scale is the logarithm.
+    given : Given
+    seed : int
+    progress : callable or None
+
+    Raises
+    ------
+    EstimateError
+        If there are no more places than separate parts of the floor.
+    """
+    graph = CellGraph.over(floor, kernel_step(floor, raster.cell_m))
+    note = why_default(places) if given.sill is None else ""
+    made = estimate_cells(
+        graph,
+        places,
+        walls=WallField(graph) if walls else None,
+        model=model,
+        ranges_m=None if given.range_m is None else np.array([given.range_m]),
+        beliefs=beliefs_about(places, log=log, given=given, note=note),
+        seed=seed,
+        progress=progress,
+    )
+    mixture = made.mixture
+    finest = graph.interpolation(raster.points(), raster.room_index[raster.inside].astype(np.int64))
+    mean = finest @ made.mean
+    noise_free = np.maximum(finest @ made.variance, 0.0)
+    lost = ~np.isin(raster.room_index[raster.inside], np.unique(graph.room))
+    mean[lost] = noise_free[lost] = np.nan
+    fit = AveragedFit(
+        mixture.nugget,
+        mixture.sill,
+        mixture.range_m,
+        len(mixture.parts),
+        "through doors" if walls else model,
+        "default" if note else "given" if given.anything else "fitted",
+        note or _at_a_bound(mixture, made.graph, given),
+    )
+    error, sd = leave_one_out(mixture)
+    return Branch(
+        mean,
+        honest_sd(mean, noise_free, mixture.nugget, log=log),
+        fit,
+        scores_of(error, sd),
+        mixture.degrees_of_freedom,
+        MixturePosterior(made),
+        variogram_notes(fit),
+        made,
+    )
+
+
+def beliefs_about(places: Places, *, log: bool, given: Given, note: str) -> Beliefs:
+    """Return what is held of nugget and sill before the readings are seen.
+
+    ``note`` not empty: the sill is at least the stated one (few readings, or readings that do not
+    differ, do not prove an even floor).
+    """
+    stated = default_variogram(places.xy, places.values, log=log, note=note)
+    return Beliefs(
+        SHARES,
+        nugget_median=READING_SD**2 if log else None,
+        nugget_log_sd=NUGGET_LOG_SD,
+        least_sill=stated.sill if note else 0.0,
+        nugget=given.nugget,
+        sill=given.sill,
+    )
+
+
+def why_default(places: Places) -> str:
+    """Say why the stated sill stands in for the fitted one; empty where it does not."""
+    count = len(places.values)
+    numbers = count - (0 if places.intervals is None else len(places.intervals.which))
+    if numbers < FEWEST_TO_FIT:
+        return (
+            f"{numbers} places with a number are fewer than {FEWEST_TO_FIT}: the sill is at least "
+            "the stated one, range and nugget are weighed by few"
+        )
+    known = np.delete(places.values, places.intervals.which) if places.intervals else places.values
+    if np.ptp(known) <= 1e-12 * max(1.0, float(np.abs(known).max())):
+        return "the readings do not differ: the sill is the stated one"
+    return ""
+
+
+def _at_a_bound(mixture: Mixture, graph: CellGraph, given: Given) -> str:
+    """Say when the readings would have a range beyond those that are tried."""
+    if given.range_m is not None:
+        return ""
+    ranges = ranges_to_try(graph)
+    of_range = {
+        end: sum(p.weight for p in mixture.parts if np.isclose(p.candidate.range_m, ranges[end]))
+        for end in (0, -1)
+    }
+    if of_range[0] > 0.5:
+        return f"range at its lower bound of {ranges[0]:.2g} m: readings say little beyond it"
+    if of_range[-1] > 0.5:
+        return f"range at its upper bound of {ranges[-1]:.2g} m: a trend over the whole floor"
+    return ""
+
+
+def kernel_step(floor: Floor, cell_m: float) -> float:
+    """Return the step (m) of the cells that carry the covariance.
+
+    0.2 m; up to 0.5 m where coarser cells are asked for; or what fits.
+    """
+    wanted = min(max(KERNEL_STEP_M, cell_m), COARSEST_STEP_M)
+    return max(wanted, fitting_cell(floor, MOST_KERNEL_CELLS))

@@ -1,0 +1,63 @@
+"""What is held of range, nugget and sill before the readings are seen, and what is given."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+SHARES: Final = np.geomspace(1e-4, 100.0, 25)
+"""Nuggets that are tried, as multiples of the sill, evenly on the log scale."""
+
+SMALLEST_SHARE: Final = 1e-6
+"""Stands for no nugget at all, so that readings at one place have a solution."""
+
+
+@dataclass(frozen=True)
+class Beliefs:
+    """What is held of the parameters before the readings are seen, and what is given.
+
+    Attributes
+    ----------
+    shares : array of shape (s,)
+        Nuggets tried, in sills.
+    nugget_median, nugget_log_sd : float or None
+        Of a lognormal prior of the nugget; None: all shares equally likely.
+    least_sill : float
+        The field's variance is never taken for less.
+    nugget, sill : float or None
+        Given, not fitted.
+    """
+
+    shares: Floats = field(default_factory=SHARES.copy)
+    nugget_median: float | None = None
+    nugget_log_sd: float = 1.5
+    least_sill: float = 0.0
+    nugget: float | None = None
+    sill: float | None = None
+
+    def tried(self) -> Floats:
+        """Return the shares to try: one where the nugget is given as 0, or with the sill."""
+        if self.nugget == 0:
+            return np.array([SMALLEST_SHARE])
+        if self.nugget is not None and self.sill is not None:
+            return np.array([max(self.nugget / self.sill, SMALLEST_SHARE)])
+        return self.shares
+
+    def sills(self, squares: Floats, freedom: int) -> Floats:
+        """Return the sill that goes with each share: given, or the likeliest that is allowed."""
+        if self.sill is not None:
+            return np.full(len(squares), self.sill)
+        if self.nugget is not None and self.nugget > 0:
+            return np.asarray(self.nugget / self.shares)
+        return np.maximum(squares / freedom, self.least_sill)
+
+    def log_prior(self, nugget: Floats) -> Floats:
+        """Return the logarithm of the prior density of nuggets, up to a constant."""
+        if self.nugget_median is None or self.nugget is not None:
+            return np.zeros(len(nugget))
+        return np.asarray(-0.5 * (np.log(nugget / self.nugget_median) / self.nugget_log_sd) ** 2)

@@ -1,0 +1,86 @@
+"""What a mixture says: of the field at targets, and of each reading from the others."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hgmap.field.mixture import Mixture, Part
+
+Floats = NDArray[np.float64]
+
+
+def predict(mixture: Mixture, target_trend: Floats) -> tuple[Floats, Floats]:
+    """Return mean and variance of the noise-free field at the candidates' targets.
+
+    Parameters
+    ----------
+    mixture : Mixture
+    target_trend : array of shape (m, p)
+        1 where a target belongs to a part of the floor; a row of zeros where nothing is known
+        (the answer there is NaN).
+
+    Returns
+    -------
+    mean, variance : arrays of shape (m,)
+    """
+    first = np.zeros(len(target_trend))
+    second = np.zeros(len(target_trend))
+    for parts in by_candidate(mixture):
+        candidate, spectrum = parts[0].candidate, parts[0].spectrum
+        rotated = candidate.columns() @ spectrum.basis
+        squared = rotated**2
+        for part in parts:
+            one = spectrum.solve(part.share, spectrum.basis.T @ part.values)
+            mean = target_trend @ one.means + rotated @ (one.precision * one.residual)
+            left = target_trend - rotated @ one.weighted
+            variance = (
+                candidate.prior_variance
+                - squared @ one.precision
+                + np.einsum("ij,ij->i", left @ np.linalg.inv(one.information), left)
+            )
+            variance = part.sill * np.maximum(variance, 0.0)
+            if part.spread.shape[1]:
+                hidden = spectrum.solve(part.share, spectrum.basis.T @ part.spread)
+                swing = target_trend @ hidden.means + rotated @ (
+                    hidden.precision[:, None] * hidden.residual
+                )
+                variance += np.einsum("ij,ij->i", swing, swing)
+            first += part.weight * mean
+            second += part.weight * (variance + mean**2)
+    unknown = ~target_trend.any(axis=1)
+    first[unknown] = second[unknown] = np.nan
+    return first, np.maximum(second - first**2, 0.0)
+
+
+def by_candidate(mixture: Mixture) -> list[list[Part]]:
+    """Return the parts in groups of one candidate, whose covariances they share."""
+    groups: dict[int, list[Part]] = {}
+    for part in mixture.parts:
+        groups.setdefault(id(part.candidate), []).append(part)
+    return list(groups.values())
+
+
+def leave_one_out(mixture: Mixture) -> tuple[Floats, Floats]:
+    """Return error and sd of each reading predicted from the others, hyperparameters kept.
+
+    A reading that stands alone in its part of the floor is predicted by none, and one that is an
+    interval has no error: NaN.
+
+    With P the projected precision of the readings, error i is (P z)_i / P_ii and its variance
+    sill / P_ii (Dubrule 1983, Mathematical Geology 15).
+    """
+    first = np.zeros(len(mixture.trend))
+    second = np.zeros(len(mixture.trend))
+    for part in mixture.parts:
+        projected = part.spectrum.projected_precision(part.share)
+        diagonal = np.diag(projected)
+        alone = diagonal <= 1e-10 * np.diag(part.spectrum.precision(part.share))
+        diagonal = np.where(alone | ~mixture.numbers, np.nan, diagonal)
+        error = projected @ part.values / diagonal
+        hidden = (projected @ part.spread) / diagonal[:, None]
+        first += part.weight * error
+        second += part.weight * (
+            part.sill / diagonal + np.einsum("ij,ij->i", hidden, hidden) + error**2
+        )
+    return first, np.sqrt(np.maximum(second - first**2, 0.0))

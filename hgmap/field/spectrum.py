@@ -1,0 +1,104 @@
+"""One covariance of the field with every nugget, in the basis in which the readings part.
+
+For a covariance of the field S (unit variance) and a nugget of ``share`` times the sill, the
+readings have the covariance sill (S + share W), W the relative error variances. With
+W^-1/2 S W^-1/2 = U L U', one eigendecomposition serves every share.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Solution:
+    """The generalised least squares of one candidate with one nugget, in its basis.
+
+    ``weighted`` is the trend times the ``precision``, ``information`` the trend's with itself.
+    """
+
+    precision: Floats
+    weighted: Floats
+    information: Floats
+    means: Floats
+    residual: Floats
+
+
+@dataclass(frozen=True)
+class Spectrum:
+    """A covariance of the readings in the basis in which they are independent.
+
+    Attributes
+    ----------
+    basis : array of shape (n, n)
+        W^-1/2 U: its transpose turns readings into independent numbers.
+    eigenvalues : array of shape (n,)
+    trend : array of shape (n, p)
+        In that basis.
+    """
+
+    basis: Floats
+    eigenvalues: Floats
+    trend: Floats
+
+    @classmethod
+    def of(cls, gram: Floats, trend: Floats, error_weight: Floats) -> Spectrum:
+        """Take the covariance ``gram`` of the readings (n, n) apart."""
+        root = 1.0 / np.sqrt(error_weight)
+        relative = gram * np.outer(root, root)
+        eigenvalues, vectors = np.linalg.eigh((relative + relative.T) / 2.0)
+        basis = root[:, None] * vectors
+        return cls(basis, np.maximum(eigenvalues, 0.0), basis.T @ trend)
+
+    def solve(self, share: float, rotated: Floats) -> Solution:
+        """Fit the means to readings that were turned into the basis, shape (n,) or (n, k)."""
+        precision = 1.0 / (self.eigenvalues + share)
+        weighted = self.trend * precision[:, None]
+        information = weighted.T @ self.trend
+        means = np.asarray(np.linalg.solve(information, weighted.T @ rotated), np.float64)
+        return Solution(precision, weighted, information, means, rotated - self.trend @ means)
+
+    def projected_precision(self, share: float) -> Floats:
+        """Return the precision of the readings, in sills, with the means projected out (n, n)."""
+        one = self.solve(share, self.trend)
+        inner = np.diag(one.precision) - one.weighted @ np.linalg.solve(
+            one.information, one.weighted.T
+        )
+        return np.asarray(self.basis @ inner @ self.basis.T)
+
+    def precision(self, share: float) -> Floats:
+        """Return the precision of the readings, in sills, the means known (n, n)."""
+        return np.asarray((self.basis / (self.eigenvalues + share)) @ self.basis.T)
+
+
+class Profile:
+    """The restricted likelihood of one spectrum over all shares, for any readings.
+
+    Parameters
+    ----------
+    spectrum : Spectrum
+    shares : array of shape (s,)
+    """
+
+    def __init__(self, spectrum: Spectrum, shares: Floats) -> None:
+        self.spectrum = spectrum
+        self._precision = 1.0 / (spectrum.eigenvalues + shares[:, None])
+        self._weighted = self._precision[:, :, None] * spectrum.trend
+        information = np.einsum("snp,nq->spq", self._weighted, spectrum.trend)
+        self._covariance = np.linalg.inv(information)
+        self.log_determinant = (
+            np.linalg.slogdet(information)[1] - np.log(self._precision).sum(axis=1)
+        )  # fmt: skip
+
+    def squares(self, values: Floats) -> Floats:
+        """Return the weighted sum of squares round the means of each share, shape (s,)."""
+        rotated = self.spectrum.basis.T @ values
+        score = np.einsum("snp,n->sp", self._weighted, rotated)
+        means = np.einsum("spq,sq->sp", self._covariance, score)
+        residual = rotated - means @ self.spectrum.trend.T
+        return np.asarray(np.einsum("sn,sn->s", self._precision, residual**2))

@@ -1,0 +1,76 @@
+"""Candidates of the field along straight lines: a range each."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import scipy.sparse as sp
+from numpy.typing import NDArray
+from scipy.spatial.distance import cdist
+
+from hgmap.field.models import Model, correlation
+
+Floats = NDArray[np.float64]
+
+
+@dataclass
+class StraightCandidate:
+    """A range of one correlation model, over cells (see ``mixture.Candidate``).
+
+    Parameters
+    ----------
+    model : str
+    range_m : float
+        Practical range (m).
+    xy, cells : arrays of shape (n, 2) and (m, 2)
+        Readings and targets (m).
+    log_prior : float
+    """
+
+    model: Model
+    range_m: float
+    xy: Floats
+    cells: Floats
+    log_prior: float
+    gram: Floats = field(init=False)
+    prior_variance: Floats = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.gram = self._correlation(self.xy, self.xy)
+        self.prior_variance = np.ones(len(self.cells))
+
+    def columns(self) -> Floats:
+        """Return the covariance between all cells and the readings, shape (m, n)."""
+        return self._correlation(self.cells, self.xy)
+
+    def columns_to(self, weights: sp.csr_array) -> Floats:
+        """Return the covariance between all cells and what weights read.
+
+        Weights that read many cells are averages; their covariance is summed a block at a time.
+        """
+        found = np.empty((len(self.cells), weights.shape[0]))
+        block = max(1, 2**22 // max(1, len(self.cells)))
+        used = np.unique(weights.indices)
+        reading = sp.csr_array(weights[:, used])
+        found[:] = 0.0
+        for at in range(0, len(used), block):
+            some = used[at : at + block]
+            found += (
+                self._correlation(self.cells, self.cells[some])
+                @ np.asarray(reading[:, at : at + block].todense()).T
+            )
+        return found
+
+    def _correlation(self, a: Floats, b: Floats) -> Floats:
+        return np.asarray(correlation(cdist(a, b), model=self.model, range_=self.range_m))
+
+
+def straight_candidates(
+    model: Model, xy: Floats, cells: Floats, ranges_m: Floats
+) -> list[StraightCandidate]:
+    """Return a candidate for each range (m); beforehand each is as likely as any other."""
+    return [
+        StraightCandidate(model, float(range_m), xy, cells, float(np.log(range_m)))
+        for range_m in ranges_m
+    ]

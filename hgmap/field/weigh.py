@@ -1,0 +1,191 @@
+"""Weighing the candidates: what the readings say of range, nugget and sill, and of intervals."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hgmap.errors import EstimateError
+from hgmap.field.beliefs import Beliefs
+from hgmap.field.mixture import Candidate, Mixture, Part
+from hgmap.field.spectrum import Profile, Spectrum
+from hgmap.field.truncated import Conditional, Intervals, sweep
+
+Floats = NDArray[np.float64]
+
+LEAST_WEIGHT: Final = 2e-3
+"""Candidates lighter than this, relative to the heaviest, are left out."""
+
+BURN_IN: Final = 50
+DRAWS: Final = 200
+"""Sweeps over the readings that are intervals: thrown away, and kept."""
+
+MOST_KEPT: Final = 64
+
+
+def weigh(
+    candidates: Sequence[Candidate],
+    values: Floats,
+    trend: Floats,
+    *,
+    error_weight: Floats | None = None,
+    beliefs: Beliefs | None = None,
+    intervals: Intervals | None = None,
+    seed: int = 0,
+) -> Mixture:
+    """Weigh every candidate with every nugget by its restricted likelihood and prior.
+
+    Readings that are intervals are drawn, in turn with the parameters, from what is left of them
+    (data augmentation: Tanner and Wong 1987, J. Am. Stat. Assoc. 82:528-540): a weight is then the
+    mean over the draws, and each part keeps the mean and covariance of the values it was drawn
+    with.
+
+    Parameters
+    ----------
+    candidates : sequence of Candidate
+    values : array of shape (n,)
+        Working scale; anything finite where a reading is an interval.
+    trend : array of shape (n, p)
+    error_weight : array of shape (n,), optional
+    beliefs : Beliefs, optional
+    intervals : Intervals, optional
+    seed : int
+        Of the draws.
+
+    Raises
+    ------
+    EstimateError
+        If the readings do not differ within the parts of the floor and no least sill is given, or
+        they are too few for the means.
+    """
+    error_weight = np.ones(len(values)) if error_weight is None else error_weight
+    beliefs = beliefs or Beliefs()
+    freedom = len(values) - trend.shape[1]
+    if freedom < 1:
+        raise EstimateError("no more readings than separate parts of the floor")
+    if intervals is None and beliefs.least_sill <= 0 and beliefs.sill is None:
+        _refuse_even(values, trend)
+    table = _Table(candidates, trend, error_weight, beliefs)
+    numbers = np.ones(len(values), dtype=bool)
+    if intervals is None or not len(intervals.which):
+        draws, draw_weight, draw_sill = values[None], *(a[None] for a in table.weigh(values))
+    else:
+        numbers[intervals.which] = False
+        draws, draw_weight, draw_sill = _draw(table, values, intervals, seed)
+    return Mixture(_parts(table, draws, draw_weight, draw_sill), error_weight, trend, numbers)
+
+
+def _refuse_even(values: Floats, trend: Floats) -> None:
+    residual = values - trend @ np.linalg.lstsq(trend, values, rcond=None)[0]
+    if np.abs(residual).max() <= 1e-12 * max(1.0, float(np.abs(values).max())):
+        raise EstimateError("the readings do not differ")
+
+
+class _Table:
+    """Every candidate with every share, to be weighed by any readings."""
+
+    def __init__(
+        self,
+        candidates: Sequence[Candidate],
+        trend: Floats,
+        error_weight: Floats,
+        beliefs: Beliefs,
+    ) -> None:
+        self.candidates, self.beliefs = list(candidates), beliefs
+        self.shares = beliefs.tried()
+        self.freedom = trend.shape[0] - trend.shape[1]
+        self.profiles = [
+            Profile(Spectrum.of(one.gram, trend, error_weight), self.shares) for one in candidates
+        ]
+        self._conditionals: dict[int, Conditional] = {}
+
+    def weigh(self, values: Floats) -> tuple[Floats, Floats]:
+        """Return the weights of all entries, adding up to 1, and their sills."""
+        logs, sills = [], []
+        for candidate, profile in zip(self.candidates, self.profiles, strict=True):
+            squares = profile.squares(values)
+            sill = self.beliefs.sills(squares, self.freedom)
+            likelihood = -0.5 * (
+                squares / sill + self.freedom * np.log(sill) + profile.log_determinant
+            )
+            logs.append(
+                likelihood + candidate.log_prior + self.beliefs.log_prior(self.shares * sill)
+            )
+            sills.append(sill)
+        flat = np.concatenate(logs)
+        weight = np.exp(flat - flat.max())
+        return weight / weight.sum(), np.concatenate(sills)
+
+    def entry(self, index: int) -> tuple[Candidate, float, Spectrum]:
+        """Return the candidate, share and spectrum of an entry."""
+        which, share = divmod(index, len(self.shares))
+        return self.candidates[which], float(self.shares[share]), self.profiles[which].spectrum
+
+    def conditional(self, index: int, which: NDArray[np.int64]) -> Conditional:
+        """Return what intervals owe to the other readings, by an entry; the last few are kept."""
+        if index not in self._conditionals:
+            if len(self._conditionals) >= MOST_KEPT:
+                self._conditionals.pop(next(iter(self._conditionals)))
+            _, share, spectrum = self.entry(index)
+            self._conditionals[index] = Conditional.of(spectrum.projected_precision(share), which)
+        return self._conditionals[index]
+
+
+def _draw(
+    table: _Table, values: Floats, intervals: Intervals, seed: int
+) -> tuple[Floats, Floats, Floats]:
+    """Draw parameters and hidden values in turn; return draws, weights and sills, a row each."""
+    random = np.random.default_rng(seed)
+    current = values.copy()
+    current[intervals.which] = intervals.start()
+    kept = []
+    for step in range(BURN_IN + DRAWS):
+        weight, sill = table.weigh(current)
+        index = int(random.choice(len(weight), p=weight))
+        # the sill given the readings is scaled inverse chi-squared
+        drawn = float(sill[index]) * table.freedom / float(random.chisquare(table.freedom))
+        conditional = table.conditional(index, intervals.which)
+        sweep(current, conditional, max(drawn, table.beliefs.least_sill), intervals, random)
+        if step >= BURN_IN:
+            kept.append((current.copy(), *table.weigh(current)))
+    draws, weights, sills = (np.array(column) for column in zip(*kept, strict=True))
+    return draws, weights, sills
+
+
+def _parts(table: _Table, draws: Floats, weights: Floats, sills: Floats) -> tuple[Part, ...]:
+    total = weights.mean(axis=0)
+    heavy = np.flatnonzero(total >= LEAST_WEIGHT * total.max())
+    heavy = heavy[np.argsort(-total[heavy], kind="stable")]
+    parts = []
+    for index in heavy:
+        share = weights[:, index] / weights[:, index].sum()
+        mean = share @ draws
+        spread = ((draws - mean) * np.sqrt(share)[:, None]).T
+        candidate, nugget_share, spectrum = table.entry(int(index))
+        parts.append(
+            Part(
+                candidate,
+                nugget_share,
+                float(share @ sills[:, index]),
+                float(total[index] / total[heavy].sum()),
+                spectrum,
+                mean,
+                _fewest_columns(spread),
+            )
+        )
+    return tuple(parts)
+
+
+def _fewest_columns(spread: Floats) -> Floats:
+    """Return a matrix with the same product with its transpose, and no idle columns."""
+    rows = np.flatnonzero(np.abs(spread).max(axis=1) > 0)
+    if not len(rows):
+        return np.empty((len(spread), 0))
+    left, size, _ = np.linalg.svd(spread[rows], full_matrices=False)
+    keep = size > 1e-3 * size[0]
+    found = np.zeros((len(spread), int(keep.sum())))
+    found[rows] = left[:, keep] * size[keep]
+    return found
