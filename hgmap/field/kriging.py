@@ -7,25 +7,12 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from hgmap.errors import EstimateError
 from hgmap.field.anisotropy import Anisotropy
 from hgmap.field.grid import Grid, as_axis, as_mask
-from hgmap.field.models import (
-    MODELS,
-    USUAL_SMOOTHNESS,
-    Model,
-    check_smoothness,
-    unknown_model,
-)
-from hgmap.field.points import (
-    Merged,
-    Progress,
-    as_points,
-    as_values,
-    merge_and_warn,
-    merge_coincident,
-)
-from hgmap.field.straight import AT_A_READING, Kernel, System, estimate_points, solve_system
+from hgmap.field.models import Model
+from hgmap.field.points import Progress, as_points
+from hgmap.field.straight import estimate_points
+from hgmap.field.system import ready_system
 from hgmap.field.tiles import estimate_grid
 
 Floats = NDArray[np.float64]
@@ -143,18 +130,13 @@ def krige(
     >>> mean.round(6).tolist(), variance.round(6).tolist()
     ([3.0], [0.090909])
     """
-    places = as_points(xy)
-    readings = as_values(values, len(places))
     wanted = as_points(targets, name="targets")
-    kernel = _kernel(model, nugget, psill, range_, smoothness, len(places))
-    if error_variance is None:
-        merged = merge_and_warn(places, readings)
-        errors = np.zeros(len(merged.values))
-    else:
-        merged, errors = _combine(places, readings, error_variance, own=0 if exact else nugget)
-    system, centre, matrix = _solve(merged, errors, kernel, range_, anisotropy, exact=exact)
+    ready = ready_system(
+        xy, values, model=model, nugget=nugget, psill=psill, range_=range_, exact=exact,
+        error_variance=error_variance, anisotropy=anisotropy, smoothness=smoothness,
+    )  # fmt: skip
     return estimate_points(
-        system, (wanted - centre) @ matrix.T, block_bytes=BLOCK_BYTES, progress=progress
+        ready.system, ready.in_ranges(wanted), block_bytes=BLOCK_BYTES, progress=progress
     )
 
 
@@ -203,101 +185,11 @@ def krige_grid(
     >>> mean.round(6).tolist(), variance.round(6).tolist()
     ([1.0, 2.0], [0.0, 2.931])
     """
-    places = as_points(xy)
-    readings = as_values(values, len(places))
     x, y = as_axis(gx, "gx"), as_axis(gy, "gy")
     mask = as_mask(inside, (len(y), len(x)))
-    kernel = _kernel(model, nugget, psill, range_, smoothness, len(places))
-    if error_variance is None:
-        merged = merge_and_warn(places, readings)
-        errors = np.zeros(len(merged.values))
-    else:
-        merged, errors = _combine(places, readings, error_variance, own=0 if exact else nugget)
-    system, centre, matrix = _solve(merged, errors, kernel, range_, anisotropy, exact=exact)
-    grid = Grid(x - centre[0], y - centre[1], mask, matrix)
-    return estimate_grid(system, grid, block_bytes=BLOCK_BYTES, progress=progress)
-
-
-def _combine(
-    xy: Floats, values: Floats, error_variance: ArrayLike, *, own: float
-) -> tuple[Merged, Floats]:
-    """Weight readings at one place by the inverse of their own variance; return that of each mean.
-
-    With ``own`` the nugget that every reading has to itself, a place's k readings of own variances
-    v = error + own have the weighted mean that minimises the variance 1 / sum(1 / v); the system
-    of all readings gives the same. A reading without any variance leaves no weight to the others.
-    """
-    errors = _as_errors(error_variance, len(values))
-    place = merge_coincident(xy, values, tolerance=1e-9 * _extent(xy))
-    variance = errors + own
-    perfect = variance == 0
-    known = np.bincount(place.group, weights=perfect) > 0
-    with np.errstate(divide="ignore"):
-        weight = np.where(known[place.group], perfect, 1.0 / variance)
-    total = np.bincount(place.group, weights=weight)
-    mean = np.bincount(place.group, weights=weight * values) / total
-    return Merged(place.xy, mean, place.group), np.where(known, 0.0, 1.0 / total) - own
-
-
-def _solve(
-    merged: Merged,
-    errors: Floats,
-    kernel: Kernel,
-    range_: float,
-    anisotropy: Anisotropy | None,
-    *,
-    exact: bool,
-) -> tuple[System, Floats, Floats]:
-    """Return the system, and the centre and matrix that take a place to its place in ranges."""
-    extent = _extent(merged.xy)
-    # nothing is nearer than the places are; a range below that is none, whatever its number
-    unit = max(range_, 1e-15 * extent)
-    matrix = (np.eye(2) if anisotropy is None else anisotropy.matrix) / unit
-    centre = merged.xy.mean(axis=0)
-    system = solve_system(
-        (merged.xy - centre) @ matrix.T,
-        merged.values,
-        errors,
-        kernel,
-        at_reading=AT_A_READING * extent / unit if exact else -1.0,
-    )
-    return system, centre, matrix
-
-
-def _extent(xy: Floats) -> float:
-    return float(np.ptp(xy, axis=0).max())
-
-
-def _kernel(
-    model: Model, nugget: float, psill: float, range_: float, smoothness: float | None, count: int
-) -> Kernel:
-    if not count:
-        raise EstimateError("no reading to estimate from")
-    if model not in (*MODELS, "matern"):
-        raise unknown_model(model)
-    for name, value in (("nugget", nugget), ("psill", psill)):
-        if not (np.isfinite(value) and value >= 0):
-            raise EstimateError(f"{name} is {value}", todo="give a number of 0 or more")
-    if nugget + psill <= 0:
-        raise EstimateError("nugget and psill are both 0", todo="one of them is above 0")
-    if not (np.isfinite(range_) and range_ > 0):
-        raise EstimateError(f"range_ is {range_}", todo="give a number above 0")
-    if smoothness is None:
-        smoothness = USUAL_SMOOTHNESS
-    elif model != "matern":
-        raise EstimateError(f"the {model} model has no smoothness", todo="leave it out, or use "
-                            "the matern model")  # fmt: skip
-    check_smoothness(smoothness)
-    return Kernel(model, float(nugget), float(psill), float(smoothness))
-
-
-def _as_errors(error_variance: ArrayLike, count: int) -> Floats:
-    if np.ndim(error_variance) == 0:
-        error_variance = np.full(count, error_variance)
-    errors = as_values(error_variance, count, name="error_variance")
-    if (errors < 0).any():
-        raise EstimateError(
-            f"error_variance row {np.flatnonzero(errors < 0)[0]} (counted from 0) is negative",
-            todo="give variances of 0 or more",
-        )
-    return errors
+    ready = ready_system(
+        xy, values, model=model, nugget=nugget, psill=psill, range_=range_, exact=exact,
+        error_variance=error_variance, anisotropy=anisotropy, smoothness=smoothness,
+    )  # fmt: skip
+    grid = Grid(x - ready.centre[0], y - ready.centre[1], mask, ready.matrix)
+    return estimate_grid(ready.system, grid, block_bytes=BLOCK_BYTES, progress=progress)

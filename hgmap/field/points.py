@@ -109,8 +109,11 @@ def merge_coincident(
     )
 
 
-def merge_and_warn(xy: Floats, values: Floats) -> Merged:
-    """Merge exactly coincident readings (1e-9 of the extent) and name their rows in a warning."""
+def merge_and_warn(xy: Floats, values: Floats, *, stacklevel: int = 3) -> Merged:
+    """Merge exactly coincident readings (1e-9 of the extent) and name their rows in a warning.
+
+    ``stacklevel`` is that of :func:`warnings.warn`: 3 points at the caller of the caller.
+    """
     extent = float(np.ptp(xy, axis=0).max()) if len(xy) > 1 else 0.0
     merged = merge_coincident(xy, values, tolerance=1e-9 * extent)
     if merged.repeated:
@@ -119,6 +122,6 @@ def merge_and_warn(xy: Floats, values: Floats) -> Merged:
         warnings.warn(
             f"readings at one place were averaged (rows {rows}{more})",
             CoincidentReadingsWarning,
-            stacklevel=3,
+            stacklevel=stacklevel,
         )
     return merged
