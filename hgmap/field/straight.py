@@ -175,11 +175,7 @@ def estimate_points(
 
 
 def _estimate_block(system: System, targets: Floats) -> tuple[Floats, Floats]:
-    covariance = cdist(system.xy, targets)
-    reading, target = _at_readings(system, covariance)
-    system.kernel.at(covariance)
-    # the nugget is a feature of the field: at a reading's own place it is shared with the reading
-    covariance[reading, target] = system.sill
+    covariance, reading, target = _covariance_with(system, targets)
     dual = system.pair @ covariance
     explained = squared_length(system.inverse_factor, covariance)
     mean = system.beta + dual[0]
@@ -187,6 +183,35 @@ def _estimate_block(system: System, targets: Floats) -> tuple[Floats, Floats]:
     known = system.error_variance[reading] == 0
     mean[target[known]], variance[target[known]] = system.values[reading[known]], 0.0
     return mean, variance
+
+
+def lagrange_multipliers(system: System, targets: Floats, *, block_bytes: int) -> Floats:
+    r"""Return the Lagrange multiplier of ordinary kriging at places (in ranges), shape (m,).
+
+    It is that of the system of semivariances, :math:`\sum_j w_j \gamma_{ij} + m = \gamma_{i0}`:
+    m = (1 - u' c(x)) / s in the words of :class:`System`. At a reading without error it is 0.
+    """
+    multiplier = np.empty(len(targets))
+    size = max(1, block_bytes // (8 * (len(system.xy) + 1)))
+    for start in range(0, len(targets), size):
+        block = slice(start, start + size)
+        covariance, reading, target = _covariance_with(system, targets[block])
+        part = (1.0 - system.pair[1] @ covariance) / system.ones
+        part[target[system.error_variance[reading] == 0]] = 0.0
+        multiplier[block] = part
+    return multiplier
+
+
+def _covariance_with(
+    system: System, targets: Floats
+) -> tuple[Floats, NDArray[np.intp], NDArray[np.intp]]:
+    """Return the covariance of the readings with targets, and which are at which."""
+    covariance = cdist(system.xy, targets)
+    reading, target = _at_readings(system, covariance)
+    system.kernel.at(covariance)
+    # the nugget is a feature of the field: at a reading's own place it is shared with the reading
+    covariance[reading, target] = system.sill
+    return covariance, reading, target
 
 
 def _at_readings(system: System, distance: Floats) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
