@@ -173,6 +173,16 @@ def test_parts_in_memory_and_a_direction_change_nothing_they_should_not(
     assert pieces.covariance == pytest.approx(whole.covariance, abs=1e-12)
 
 
+@pytest.mark.parametrize("exact", [True, False])
+def test_replicates_with_errors_share_a_nugget_or_have_one_each(exact: bool) -> None:
+    xy, values = [(0, 0), (0, 0), (0, 0), (6, 0)], [1.0, 2.0, 4.0, 3.0]
+    options = MODEL | {"error_variance": [0.1, 0.2, 0.4, 0.1], "exact": exact}
+    made = krige_average(xy, values, [block_of_points([(2, 1)])], **options)
+    mean, variance = krige(xy, values, [(2, 1)], **options)
+    assert made.mean == pytest.approx(mean, abs=1e-12)
+    assert made.variance == pytest.approx(variance - MODEL["nugget"], abs=1e-12)
+
+
 def test_no_block_gives_no_average() -> None:
     made = krige_average([(0, 0), (1, 0)], [1.0, 2.0], [], **MODEL)
     assert made.mean.shape == made.variance.shape == (0,)

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 
 from hgmap.errors import CoincidentReadingsWarning, EstimateError
+from hgmap.field.anisotropy import Anisotropy
 from hgmap.field.indicator import indicator_probability
 from hgmap.field.kriging import krige
 
@@ -27,16 +28,22 @@ def surveys(draw: st.DrawFn) -> tuple[Floats, Floats, Floats]:
     return np.array(places) / 2, np.array(values, float), np.array(targets) / 2 + 0.125
 
 
-@given(surveys(), st.integers(-1, 10))
+@given(surveys(), st.integers(-1, 10), st.booleans())
 def test_it_is_kriging_of_ones_and_zeros_held_between_them(
-    one: tuple[Floats, Floats, Floats], threshold: int
+    one: tuple[Floats, Floats, Floats], threshold: int, exact: bool
 ) -> None:
     xy, values, targets = one
-    made = indicator_probability(xy, values, targets, threshold, **MODEL)
-    raw, variance = krige(xy, [float(z > threshold) for z in values], targets, **MODEL)
+    targets = np.vstack([targets, xy])
+    options = MODEL | {"exact": exact, "anisotropy": Anisotropy(ratio=0.5, angle_deg=70)}
+    calls: list[int] = []
+    made = indicator_probability(
+        xy, values, targets, threshold, progress=lambda done, _: calls.append(done), **options
+    )
+    raw, variance = krige(xy, [float(z > threshold) for z in values], targets, **options)
     assert (made.raw == raw).all()
     assert (made.variance == variance).all()
     assert made.probability.tolist() == [min(max(p, 0.0), 1.0) for p in raw]
+    assert calls == [len(targets)]
 
 
 @given(surveys(), st.integers(-1, 10))

@@ -46,8 +46,9 @@ def surveys(draw: st.DrawFn, *, fewest: int = 1) -> Survey:
 def test_the_logs_are_those_of_ordinary_kriging_and_the_median_their_exponential(
     one: Survey, exact: bool
 ) -> None:
-    made = lognormal_kriging(one.xy, one.values, one.targets, exact=exact, **one.parameters)
-    mean, variance = krige(one.xy, np.log(one.values), one.targets, exact=exact, **one.parameters)
+    targets = np.vstack([one.targets, one.xy])
+    made = lognormal_kriging(one.xy, one.values, targets, exact=exact, **one.parameters)
+    mean, variance = krige(one.xy, np.log(one.values), targets, exact=exact, **one.parameters)
     assert (made.log_mean == mean).all()
     assert (made.log_variance == variance).all()
     assert made.median == pytest.approx(np.exp(mean))
@@ -71,20 +72,20 @@ def test_the_multiplier_is_that_of_the_system_of_semivariances(one: Survey) -> N
     assert made.lagrange_multiplier == pytest.approx(np.linalg.solve(system, right)[n], abs=1e-8)
 
 
-@given(surveys(fewest=2), st.booleans())
+@given(surveys(fewest=2), st.booleans(), st.sampled_from([0.0, 0.3]))
 def test_the_mean_is_above_the_median_by_half_of_what_the_estimate_does_not_vary(
-    one: Survey, exact: bool
+    one: Survey, exact: bool, error: float
 ) -> None:
     # log(mean / median) = (sill - variance of Y*) / 2; the weights are the estimates of units
-    made = lognormal_kriging(one.xy, one.values, one.targets, exact=exact, **one.parameters)
-    weights = np.array([
-        krige(one.xy, unit, one.targets, exact=exact, **one.parameters)[0]
-        for unit in np.eye(len(one.xy))
-    ])  # fmt: skip
+    errors = np.where(np.arange(len(one.xy)) % 2, error, 0.0)  # every other reading has one
+    targets = np.vstack([one.targets, one.xy])
+    options = one.parameters | {"exact": exact, "error_variance": errors}
+    made = lognormal_kriging(one.xy, one.values, targets, **options)
+    weights = np.array([krige(one.xy, unit, targets, **options)[0] for unit in np.eye(len(one.xy))])
     model, range_ = one.parameters["model"], one.parameters["range_"]
     nugget, psill = one.parameters["nugget"], one.parameters["psill"]
     between = psill * correlation(cdist(one.xy, one.xy), model=model, range_=range_)
-    between += nugget * np.eye(len(one.xy))
+    between += np.diag(nugget + errors)
     varies = np.einsum("it,ij,jt->t", weights, between, weights)
     half = (nugget + psill - varies) / 2
     assert np.log(made.mean / made.median) == pytest.approx(half, abs=1e-7)
@@ -152,7 +153,11 @@ def test_error_direction_and_blocks_reach_the_kriging(monkeypatch: pytest.Monkey
         "model": "matern", "nugget": 0.1, "psill": 1.0, "range_": 0.8, "smoothness": 1.5,
         "error_variance": random.random(9), "anisotropy": Anisotropy(ratio=0.4, angle_deg=30),
     }  # fmt: skip
-    whole = lognormal_kriging(xy, values, targets, **options)
+    calls: list[int] = []
+    whole = lognormal_kriging(
+        xy, values, targets, progress=lambda done, _: calls.append(done), **options
+    )
+    assert calls == [50]
     mean, variance = krige(xy, np.log(values), targets, **options)
     assert (whole.log_mean == mean).all()
     assert (whole.log_variance == variance).all()
