@@ -15,15 +15,17 @@ from hgmap.batch_choice import check_cell, choose_floors, choose_round, results_
 from hgmap.decide.evidence import choose_band, gather_evidence
 from hgmap.decide.model import FloorEvidence, ResampleList, Zones
 from hgmap.decide.resample import rank_resample
+from hgmap.decide.rooms import RoomRow, room_rows
 from hgmap.decide.zones import make_zones
 from hgmap.errors import EstimateError, HgmapError
 from hgmap.field.estimate import EstimateSettings, estimate_surface
+from hgmap.field.rooms import room_figures
 from hgmap.field.surface import Surface
 from hgmap.report import paper
 from hgmap.report.gis import write_geopackage
 from hgmap.report.sheet import zone_sheet
 from hgmap.report.summary import floor_summary, run_summary, to_json
-from hgmap.report.tables import resample_csv, write_csv, zones_csv
+from hgmap.report.tables import resample_csv, rooms_csv, write_csv, zones_csv
 from hgmap.site.files import slug, write_text
 from hgmap.site.folder import read_site
 from hgmap.site.level_in_force import level_in_force
@@ -66,6 +68,7 @@ class FloorMap:
     surface: Surface | None
     zones: Zones
     resample: ResampleList
+    rooms: tuple[RoomRow, ...] = ()
     no_surface: str = ""
     nothing_clear: str = ""
 
@@ -171,7 +174,7 @@ def map_site(
         summaries.append(
             floor_summary(
                 one.evidence, one.surface, one.zones, one.resample,
-                no_surface=one.no_surface, files=files,
+                rooms=one.rooms, no_surface=one.no_surface, files=files,
             )
         )  # fmt: skip
         report(1.0)
@@ -187,6 +190,7 @@ def map_site(
     if made:
         write_geopackage(out / "site.gpkg", [(m.evidence, m.zones, m.resample) for m in made])
         write_csv(out / "zones.csv", zones_csv(m.zones for m in made))
+        write_csv(out / "rooms.csv", rooms_csv((m.evidence, m.rooms) for m in made))
         write_csv(out / "resample.csv", resample_csv(m.resample for m in made))
         summary = run_summary(
             site, level, summaries, round_name=chosen_round.name, band=band, version=__version__,
@@ -237,7 +241,12 @@ def map_floor(
     resample = rank_resample(
         evidence, surface, zones, bands=site.height_bands, guard_m=rules.guard_m
     )
-    return FloorMap(floor, evidence, surface, zones, resample, no_surface, nothing_clear)
+    figures = None
+    if surface is not None and surface.estimate is not None:
+        log = surface.scale == "log"
+        figures = room_figures(surface.estimate, len(floor.rooms), log=log, seed=settings.seed)
+    rooms = room_rows(evidence, zones, figures)
+    return FloorMap(floor, evidence, surface, zones, resample, rooms, no_surface, nothing_clear)
 
 
 def _failure(floor: Floor, error: Exception) -> Problem:

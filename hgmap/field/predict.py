@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+import scipy.sparse as sp
 from numpy.typing import NDArray
 
 from hgmap.field.mixture import Mixture, Part
@@ -53,10 +54,57 @@ def predict(mixture: Mixture, target_trend: Floats) -> tuple[Floats, Floats]:
     return first, np.maximum(second - first**2, 0.0)
 
 
+def predict_averages(
+    mixture: Mixture, weights: sp.csr_array, trend: Floats
+) -> tuple[Floats, Floats]:
+    """Return the averages of the noise-free field that weights take, and their joint covariance.
+
+    Block kriging with the covariance of all the cells (Journel and Huijbregts 1978, Mining
+    Geostatistics, section V.A), for every part of the mixture; the covariance is the mean of
+    theirs plus that of their averages.
+
+    Parameters
+    ----------
+    mixture : Mixture
+    weights : sparse array of shape (t, m)
+        Over the candidates' targets.
+    trend : array of shape (t, p)
+        The weights times the trend of the targets.
+
+    Returns
+    -------
+    mean : array of shape (t,)
+    covariance : array of shape (t, t)
+    """
+    first = np.zeros(len(trend))
+    second = np.zeros((len(trend), len(trend)))
+    for parts in by_candidate(mixture):
+        candidate, spectrum = parts[0].candidate, parts[0].spectrum
+        rotated = (weights @ candidate.columns()) @ spectrum.basis
+        prior = np.asarray(weights @ candidate.columns_to(weights))
+        for part in parts:
+            one = spectrum.solve(part.share, spectrum.basis.T @ part.values)
+            mean = trend @ one.means + rotated @ (one.precision * one.residual)
+            left = trend - rotated @ one.weighted
+            covariance = part.sill * (
+                prior
+                - (rotated * one.precision) @ rotated.T
+                + left @ np.linalg.inv(one.information) @ left.T
+            )
+            hidden = spectrum.solve(part.share, spectrum.basis.T @ part.spread)
+            swing = trend @ hidden.means + rotated @ (hidden.precision[:, None] * hidden.residual)
+            first += part.weight * mean
+            second += part.weight * (covariance + swing @ swing.T + np.outer(mean, mean))
+    return first, second - np.outer(first, first)
+
+
 def by_candidate(mixture: Mixture) -> list[list[Part]]:
-    """Return the parts in groups of one candidate, whose covariances they share."""
+    """Return the parts in groups of one candidate, whose covariances they share.
+
+    Groups of one range follow each other: candidates may keep what they have in common.
+    """
     groups: dict[int, list[Part]] = {}
-    for part in mixture.parts:
+    for part in sorted(mixture.parts, key=lambda one: one.candidate.range_m):
         groups.setdefault(id(part.candidate), []).append(part)
     return list(groups.values())
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Final
 
 import numpy as np
 import scipy.sparse as sp
@@ -12,6 +13,10 @@ from scipy.spatial.distance import cdist
 from hgmap.field.models import Model, correlation
 
 Floats = NDArray[np.float64]
+
+MOST_DRAWN: Final = 800
+JITTER: Final = 1e-9
+"""Of the sill, so that the Gaussian model's factor exists."""
 
 
 @dataclass
@@ -61,6 +66,19 @@ class StraightCandidate:
                 @ np.asarray(reading[:, at : at + block].todense()).T
             )
         return found
+
+    def cells_to_draw(self) -> NDArray[np.int64]:
+        """Return cells spread evenly, as many as one dense factor draws in a second."""
+        return np.arange(0, len(self.cells), max(1, -(-len(self.cells) // MOST_DRAWN)))
+
+    def draw(
+        self, cells: NDArray[np.int64], count: int, random: np.random.Generator
+    ) -> tuple[Floats, Floats]:
+        """Draw fields of unit sill at cells and at the readings, by the Cholesky factor."""
+        places = np.vstack([self.cells[cells], self.xy])
+        covariance = self._correlation(places, places) + JITTER * np.eye(len(places))
+        drawn = np.linalg.cholesky(covariance) @ random.normal(size=(len(places), count))
+        return drawn[: len(cells)], drawn[len(cells) :]
 
     def _correlation(self, a: Floats, b: Floats) -> Floats:
         return np.asarray(correlation(cdist(a, b), model=self.model, range_=self.range_m))

@@ -19,28 +19,44 @@ WALL_FLUX: Final[Mapping[float, float]] = {0.0: 0.6, 0.1: 0.2, 1.0: 0.2}
 """Variances, in sills, of an even flux out of the walls that are tried, and their prior weights."""
 
 
+class Ways:
+    """One range over the cells of a graph, and how the readings read them.
+
+    The covariance between cells and readings is large: only that of the range used last is kept,
+    in a slot that the ranges share.
+    """
+
+    def __init__(
+        self, kernel: WallKernel, weights: sp.csr_array, slot: dict[float, Floats]
+    ) -> None:
+        self.kernel, self.weights, self._slot = kernel, weights, slot
+        self.half = kernel.half(weights)
+
+    def columns(self) -> Floats:
+        """Return the covariance between all cells and the readings, shape (m, n)."""
+        key = self.kernel.range_m
+        if key not in self._slot:
+            self._slot.clear()
+            self._slot[key] = self.kernel.columns(self.half)
+        return self._slot[key]
+
+
 @dataclass
 class WallCandidate:
     """A range and a wall flux, over the cells of a graph (see ``mixture.Candidate``).
 
     Parameters
     ----------
-    kernel : WallKernel
-    weights : sparse array of shape (n, m)
-        How the readings read the cells.
+    ways : Ways
     component : array of shape (m,)
         The connected part that each cell belongs to.
-    half : array of shape (m, n)
-        ``kernel.half(weights)``.
     flux : float
         Variance of the wall flux, in sills.
     log_prior : float
     """
 
-    kernel: WallKernel
-    weights: sp.csr_array
+    ways: Ways
     component: NDArray[np.int64]
-    half: Floats
     flux: float
     log_prior: float
     gram: Floats = field(init=False)
@@ -48,42 +64,49 @@ class WallCandidate:
     range_m: float = field(init=False)
 
     def __post_init__(self) -> None:
-        self.range_m = self.kernel.range_m
-        self.gram = self.half.T @ self.half
+        kernel, half = self.ways.kernel, self.ways.half
+        self.range_m = kernel.range_m
+        self.gram = half.T @ half
         self.prior_variance = np.ones(len(self.component))
         if self.flux > 0:
-            there = self._flux_at(self.weights)
+            there = self._flux_at(self.ways.weights)
             self.gram = self.gram + self.flux * there @ there.T
-            self.prior_variance = self.prior_variance + self.flux * self.kernel.wall_flux**2
+            self.prior_variance = self.prior_variance + self.flux * kernel.wall_flux**2
 
     def columns(self) -> Floats:
         """Return the covariance between all cells and the readings, shape (m, n)."""
-        return self._columns(self.half, self.weights)
+        return self._with_flux(self.ways.columns(), self.ways.weights)
 
     def columns_to(self, weights: sp.csr_array) -> Floats:
         """Return the covariance between all cells and what weights read."""
-        return self._columns(self.kernel.half(weights), weights)
+        kernel = self.ways.kernel
+        return self._with_flux(kernel.columns(kernel.half(weights)), weights)
 
-    def simulate(self, count: int, random: np.random.Generator) -> Floats:
-        """Draw fields of unit sill over all cells, shape (m, count)."""
-        drawn = self.kernel.simulate(count, random)
+    def cells_to_draw(self) -> NDArray[np.int64]:
+        """Return all cells."""
+        return np.arange(len(self.component))
+
+    def draw(
+        self, cells: NDArray[np.int64], count: int, random: np.random.Generator
+    ) -> tuple[Floats, Floats]:
+        """Draw fields of unit sill at cells and at the readings."""
+        drawn = self.ways.kernel.simulate(count, random)
         if self.flux > 0:
             own = random.normal(size=(int(self.component.max()) + 1, count))
-            drawn += np.sqrt(self.flux) * self.kernel.wall_flux[:, None] * own[self.component]
-        return drawn
+            drawn += np.sqrt(self.flux) * self.ways.kernel.wall_flux[:, None] * own[self.component]
+        return drawn[cells], np.asarray(self.ways.weights @ drawn)
 
     def _flux_at(self, weights: sp.csr_array) -> Floats:
         """Return the flux of each part of the floor at points, shape (n, parts)."""
         parts = sp.csr_array(
-            (self.kernel.wall_flux, (np.arange(len(self.component)), self.component))
+            (self.ways.kernel.wall_flux, (np.arange(len(self.component)), self.component))
         )
         return np.asarray((weights @ parts).toarray())
 
-    def _columns(self, half: Floats, weights: sp.csr_array) -> Floats:
-        covariance = self.kernel.columns(half)
+    def _with_flux(self, covariance: Floats, weights: sp.csr_array) -> Floats:
         if self.flux > 0:
             there = self._flux_at(weights)[:, self.component].T
-            covariance = covariance + self.flux * self.kernel.wall_flux[:, None] * there
+            covariance = covariance + self.flux * self.ways.kernel.wall_flux[:, None] * there
         return covariance
 
 
@@ -100,13 +123,11 @@ def wall_candidates(
     Beforehand each range is as likely as any other (flat in the range, not in its logarithm).
     """
     candidates = []
+    slot: dict[float, Floats] = {}
     for done, range_m in enumerate(ranges_m, start=1):
-        kernel = walls.kernel(float(range_m))
-        half = kernel.half(weights)
+        ways = Ways(walls.kernel(float(range_m)), weights, slot)
         candidates += [
-            WallCandidate(
-                kernel, weights, walls.graph.component, half, flux, float(np.log(range_m * share))
-            )
+            WallCandidate(ways, walls.graph.component, flux, float(np.log(range_m * share)))
             for flux, share in wall_flux.items()
         ]
         if progress is not None:

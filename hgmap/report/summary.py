@@ -10,6 +10,7 @@ from typing import Any
 
 from hgmap.decide.evidence import describe
 from hgmap.decide.model import ZONE_NAMES, Evidence, FloorEvidence, ResampleList, Zones
+from hgmap.decide.rooms import RoomRow
 from hgmap.field.crosscheck import second_opinion
 from hgmap.field.surface import Surface
 from hgmap.field.validate import Scores
@@ -24,6 +25,7 @@ def floor_summary(
     zones: Zones,
     resample: ResampleList,
     *,
+    rooms: Sequence[RoomRow],
     no_surface: str,
     files: Sequence[str],
 ) -> dict[str, Any]:
@@ -49,9 +51,23 @@ def floor_summary(
             room.id: {name: zones.area_m2(name, room.id) for name in ZONE_NAMES}
             for room in evidence.floor.rooms
         },
+        "rooms": [_room(row) for row in rooms],
         "resample_places": len(resample.places),
         "notes": [*evidence.notes, *(surface.notes if surface else ())],
         "files": list(files),
+    }
+
+
+def _room(row: RoomRow) -> dict[str, Any]:
+    """Return a room's figures; concentrations in the computing unit."""
+    return {
+        "room": row.room.id,
+        "readings": row.readings,
+        "highest_reading": row.highest_reading,
+        "average": row.average,
+        "average_standard_error": row.standard_error,
+        "average_95": None if row.low is None else [row.low, row.high],
+        "probability_anywhere_above": row.probability_anywhere,
     }
 
 

@@ -7,7 +7,8 @@ import io
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 
-from hgmap.decide.model import ResampleList, Zones
+from hgmap.decide.model import FloorEvidence, ResampleList, Zones
+from hgmap.decide.rooms import RoomRow
 from hgmap.report.words import published_per_computed
 from hgmap.site.files import write_text
 
@@ -58,6 +59,43 @@ def zones_csv(floors: Iterable[Zones]) -> str:
             )
             for zone in zones.zones
         ]
+    return _csv(header, rows)
+
+
+def rooms_csv(floors: Iterable[tuple[FloorEvidence, Sequence[RoomRow]]]) -> str:
+    """Return one row a room; concentrations in the unit of the level as published.
+
+    The average is the mean concentration over the room with its standard error (not a median), the
+    probability that of some place in it being above the level.
+    """
+    header = (
+        "floor", "room", "room_name", "area_m2", "readings", "highest_reading", "average",
+        "average_standard_error", "average_low_95", "average_high_95", "unit",
+        "probability_anywhere_above", "level",
+    )  # fmt: skip
+    rows = []
+    for evidence, floor_rows in floors:
+        level = evidence.level
+        scale = published_per_computed(level)
+        rows += [
+            (
+                plain_cell(evidence.floor.name),
+                plain_cell(row.room.id),
+                plain_cell(row.room.name),
+                f"{row.room.area_m2:.3f}",
+                str(row.readings),
+                *(
+                    _number(value, scale)
+                    for value in (
+                        row.highest_reading, row.average, row.standard_error, row.low, row.high
+                    )
+                ),
+                level.unit,
+                "" if row.probability_anywhere is None else f"{row.probability_anywhere:.3f}",
+                plain_cell(level.name),
+            )
+            for row in floor_rows
+        ]  # fmt: skip
     return _csv(header, rows)
 
 

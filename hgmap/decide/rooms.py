@@ -1,0 +1,78 @@
+"""One row a room: its average with its error, and the chance that some place is above the level."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from hgmap.decide.model import FloorEvidence, Zones
+from hgmap.decide.whose import room_items
+from hgmap.field.rooms import RoomFigures
+from hgmap.site.model import Room
+
+
+@dataclass(frozen=True, slots=True)
+class RoomRow:
+    """What is known of a whole room; concentrations in the computing unit, None where unknown.
+
+    Attributes
+    ----------
+    room : Room
+    readings : int
+        Used readings taken in it.
+    highest_reading : float or None
+    average, standard_error : float or None
+        Mean concentration over the room at the height of the map.
+    low, high : float or None
+        95 % interval of that mean.
+    probability_anywhere : float or None
+        That the air is above the level at some place of the room, from conditional simulation.
+    """
+
+    room: Room
+    readings: int
+    highest_reading: float | None
+    average: float | None = None
+    standard_error: float | None = None
+    low: float | None = None
+    high: float | None = None
+    probability_anywhere: float | None = None
+
+
+def room_rows(
+    evidence: FloorEvidence, zones: Zones, figures: RoomFigures | None
+) -> tuple[RoomRow, ...]:
+    """Return a row for every room of a floor.
+
+    A room that is ``no data`` has no figures, whatever straight lines would give it. A reading
+    above the level is a place above it: the probability is then 1.
+    """
+    level = evidence.level.concentration
+    above = None if figures is None else figures.probability_anywhere_above(level)
+    rows = []
+    for index, room in enumerate(evidence.floor.rooms):
+        used = [item for item in room_items(evidence, room) if item.role == "used"]
+        highest = max((item.reading.concentration or 0.0 for item in used), default=None)
+        bare = RoomRow(room, len(used), highest)
+        names = {zone.name for zone in zones.zones if zone.room == room.id}
+        if figures is None or above is None or names <= {"no data"}:
+            rows.append(bare)
+            continue
+        if not np.isfinite(figures.average[index]):
+            rows.append(bare)
+            continue
+        seen = any(item.above for item in used)
+        rows.append(
+            RoomRow(
+                room,
+                len(used),
+                highest,
+                float(figures.average[index]),
+                float(figures.average_se[index]),
+                float(figures.low[index]),
+                float(figures.high[index]),
+                1.0 if seen else float(above[index]),
+            )
+        )
+    return tuple(rows)

@@ -1,0 +1,127 @@
+"""What the estimate says of whole rooms: averages with their error, and the highest anywhere.
+
+The average of the field over a room, on the working scale, is block kriging with the joint
+covariance of its cells (Journel and Huijbregts 1978, Mining Geostatistics, section V.A). On the log
+scale that is the geometric mean; the mean concentration, which a person breathes in, and the
+highest concentration anywhere come from conditional simulation.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+import scipy.sparse as sp
+from numpy.typing import NDArray
+
+from hgmap.field.branch import READING_SD
+from hgmap.field.predict import predict_averages
+from hgmap.field.simulate import Draws, simulate
+
+if TYPE_CHECKING:
+    from hgmap.field.averaged import CellEstimate
+
+Floats = NDArray[np.float64]
+
+INTERVAL: Final = (0.025, 0.975)
+
+
+@dataclass(frozen=True)
+class RoomFigures:
+    """Figures of every room of a floor, in the order of ``floor.rooms``; NaN where unknown.
+
+    All of them allow for the error that the readings share (a calibration), as the map does.
+
+    Attributes
+    ----------
+    average, average_se : arrays of shape (rooms,)
+        Mean concentration over the room, and its standard error (computing unit).
+    low, high : arrays of shape (rooms,)
+        95 % interval of the mean concentration.
+    centre, centre_se : arrays of shape (rooms,)
+        Average on the working scale and its standard error: of the logarithms where the scale is
+        log (their exponential is the geometric mean), of the concentration where it is linear.
+    highest : array of shape (rooms, draws)
+        Highest concentration anywhere in the room, of the noise-free field, in each draw.
+    """
+
+    average: Floats
+    average_se: Floats
+    low: Floats
+    high: Floats
+    centre: Floats
+    centre_se: Floats
+    highest: Floats
+
+    def probability_anywhere_above(self, concentration: float) -> Floats:
+        """Return the share of the draws in which some place of each room is above a level.
+
+        Parameters
+        ----------
+        concentration : float
+            Computing unit.
+        """
+        above = (self.highest > concentration).mean(axis=1)
+        return np.asarray(np.where(np.isnan(self.average), np.nan, above))
+
+
+def room_figures(made: CellEstimate, rooms: int, *, log: bool, seed: int = 0) -> RoomFigures:
+    """Average an estimate over each room, and look for the highest in each draw of it.
+
+    Parameters
+    ----------
+    made : CellEstimate
+    rooms : int
+        How many rooms the floor has.
+    log : bool
+        Whether the working scale is the logarithm.
+    seed : int
+        Of the simulation.
+    """
+    centre, variance = _centres(made, rooms)
+    draws = simulate(made, seed=seed)
+    count = draws.fields.shape[1]
+    shared = np.asarray(READING_SD * np.random.default_rng([seed, 1]).normal(size=count))
+    average, highest = _each_room(made, draws, rooms, shared, log=log)
+    own = READING_SD if log else READING_SD * np.abs(centre)
+    low, high = np.quantile(average, INTERVAL, axis=1)
+    return RoomFigures(
+        average=average.mean(axis=1),
+        average_se=average.std(axis=1, ddof=1),
+        low=low,
+        high=high,
+        centre=centre,
+        centre_se=np.sqrt(variance + own**2),
+        highest=highest,
+    )
+
+
+def _centres(made: CellEstimate, rooms: int) -> tuple[Floats, Floats]:
+    """Average over the cells of each room that a reading reaches: mean and error variance."""
+    known = np.asarray(made.target_trend.any(axis=1))
+    cell = np.flatnonzero(known)
+    room = made.graph.room[cell]
+    count = np.bincount(room, minlength=rooms)
+    weights = sp.csr_array((1.0 / count[room], (room, cell)), shape=(rooms, len(known)))
+    mean, covariance = predict_averages(made.mixture, weights, weights @ made.target_trend)
+    variance = np.diag(covariance).copy()
+    mean[count == 0] = variance[count == 0] = np.nan
+    return mean, variance
+
+
+def _each_room(
+    made: CellEstimate, draws: Draws, rooms: int, shared: Floats, *, log: bool
+) -> tuple[Floats, Floats]:
+    """Return mean and highest concentration of each room in each draw, shape (rooms, draws)."""
+    count = draws.fields.shape[1]
+    average, highest = np.full((rooms, count), np.nan), np.full((rooms, count), np.nan)
+    room = made.graph.room[draws.cells]
+    for index in np.unique(room):
+        field = np.asarray(draws.fields[room == index])
+        field = np.asarray(field[np.isfinite(field).all(axis=1)])
+        if field.size:
+            field = np.asarray(np.exp(field + shared) if log else field * (1.0 + shared))
+            average[index] = field.mean(axis=0)
+            highest[index] = field.max(axis=0)
+    return average, highest

@@ -1,0 +1,92 @@
+"""Conditional simulation: fields that agree with the readings and vary as much as the air may.
+
+An unconditional field is drawn from a candidate, read with error where the readings stand, and
+corrected by the kriging of what is missing there (Journel and Huijbregts 1978, Mining
+Geostatistics, ch. VII; Cressie 1993, Statistics for Spatial Data, section 3.6.2). Over many draws
+mean and variance are those of kriging; range, nugget, sill and what intervals hide are drawn too.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from hgmap.field.mixture import Part
+from hgmap.field.predict import by_candidate
+
+if TYPE_CHECKING:
+    from hgmap.field.averaged import CellEstimate
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+DRAWS: Final = 400
+
+
+@dataclass(frozen=True)
+class Draws:
+    """Fields drawn over some cells of an estimate.
+
+    Attributes
+    ----------
+    cells : array of shape (k,)
+        Positions in the estimate's graph.
+    fields : array of shape (k, count)
+        Noise-free field (working scale); NaN where no reading reaches.
+    """
+
+    cells: Ints
+    fields: Floats
+
+
+def simulate(made: CellEstimate, *, count: int = DRAWS, seed: int = 0) -> Draws:
+    """Draw fields of one estimate.
+
+    Parameters
+    ----------
+    made : CellEstimate
+    count : int
+    seed : int
+        The same seed draws the same fields.
+    """
+    random = np.random.default_rng(seed)
+    mixture = made.mixture
+    share = np.array([part.weight for part in mixture.parts])
+    number = dict(zip(map(id, mixture.parts), random.multinomial(count, share), strict=True))
+    cells = mixture.parts[0].candidate.cells_to_draw()
+    fields = np.empty((len(cells), count))
+    at = 0
+    for parts in by_candidate(mixture):
+        wanted = sum(int(number[id(part)]) for part in parts)
+        if not wanted:
+            continue
+        candidate = parts[0].candidate
+        columns = candidate.columns()[cells]
+        for part in parts:
+            if own := int(number[id(part)]):
+                fields[:, at : at + own] = _draw(made, part, columns, cells, own, random)
+                at += own
+    fields[~made.target_trend[cells].any(axis=1)] = np.nan
+    return Draws(cells, fields)
+
+
+def _draw(
+    made: CellEstimate, part: Part, columns: Floats, cells: Ints, count: int,
+    random: np.random.Generator,
+) -> Floats:  # fmt: skip
+    mixture, spectrum = made.mixture, part.spectrum
+    freedom = mixture.degrees_of_freedom
+    # the sill given the readings is scaled inverse chi-squared
+    sill = part.sill * freedom / random.chisquare(freedom, count)
+    there, at_readings = part.candidate.draw(cells, count, random)
+    error = np.sqrt(part.share * mixture.error_weight)[:, None]
+    read = at_readings + error * random.normal(size=at_readings.shape)
+    values = part.values[:, None] + part.spread @ random.normal(size=(part.spread.shape[1], count))
+    missing = values - np.sqrt(sill) * read
+    one = spectrum.solve(part.share, spectrum.basis.T @ missing)
+    rotated = columns @ spectrum.basis
+    correction = rotated @ (one.precision[:, None] * one.residual)
+    return np.asarray(np.sqrt(sill) * there + made.target_trend[cells] @ one.means + correction)
