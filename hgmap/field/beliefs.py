@@ -40,6 +40,11 @@ class Beliefs:
     nugget: float | None = None
     sill: float | None = None
 
+    @property
+    def sill_is_known(self) -> bool:
+        """Whether a sill was given, or follows from the nugget that was, for every share."""
+        return self.sill is not None or bool(self.nugget)
+
     def tried(self) -> Floats:
         """Return the shares to try: one where the nugget is given as 0, or with the sill."""
         if self.nugget == 0:

@@ -83,12 +83,15 @@ class Mixture:
         1 where a reading belongs to a part of the floor.
     numbers : array of shape (n,), bool
         Readings that are numbers, not intervals.
+    sill_is_known : bool
+        Whether the sills were given, not estimated.
     """
 
     parts: tuple[Part, ...]
     error_weight: Floats
     trend: Floats
     numbers: NDArray[np.bool_]
+    sill_is_known: bool = False
 
     @property
     def degrees_of_freedom(self) -> int:

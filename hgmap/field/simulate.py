@@ -79,8 +79,9 @@ def _draw(
 ) -> Floats:  # fmt: skip
     mixture, spectrum = made.mixture, part.spectrum
     freedom = mixture.degrees_of_freedom
-    # the sill given the readings is scaled inverse chi-squared
-    sill = part.sill * freedom / random.chisquare(freedom, count)
+    sill = np.full(count, part.sill)
+    if not mixture.sill_is_known:  # given the readings it is scaled inverse chi-squared
+        sill *= freedom / random.chisquare(freedom, count)
     there, at_readings = part.candidate.draw(cells, count, random)
     error = np.sqrt(part.share * mixture.error_weight)[:, None]
     read = at_readings + error * random.normal(size=at_readings.shape)

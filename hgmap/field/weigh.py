@@ -75,7 +75,8 @@ def weigh(
     else:
         numbers[intervals.which] = False
         draws, draw_weight, draw_sill = _draw(table, values, intervals, seed)
-    return Mixture(_parts(table, draws, draw_weight, draw_sill), error_weight, trend, numbers)
+    parts = _parts(table, draws, draw_weight, draw_sill)
+    return Mixture(parts, error_weight, trend, numbers, beliefs.sill_is_known)
 
 
 def _refuse_even(values: Floats, trend: Floats) -> None:
@@ -145,8 +146,9 @@ def _draw(
     for step in range(BURN_IN + DRAWS):
         weight, sill = table.weigh(current)
         index = int(random.choice(len(weight), p=weight))
-        # the sill given the readings is scaled inverse chi-squared
-        drawn = float(sill[index]) * table.freedom / float(random.chisquare(table.freedom))
+        drawn = float(sill[index])
+        if not table.beliefs.sill_is_known:  # given the readings it is scaled inverse chi-squared
+            drawn *= table.freedom / float(random.chisquare(table.freedom))
         conditional = table.conditional(index, intervals.which)
         sweep(current, conditional, max(drawn, table.beliefs.least_sill), intervals, random)
         if step >= BURN_IN:
