@@ -1,4 +1,4 @@
-"""The straight-line ways from readings to an estimate, and what every way returns."""
+"""What every way from readings to an estimate returns, and the single best straight one."""
 
 from __future__ import annotations
 
@@ -9,20 +9,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hgmap.errors import EstimateError
-from hgmap.field.idw import idw_grid
 from hgmap.field.kriging import krige_grid
 from hgmap.field.models import Model
 from hgmap.field.places import Places
 from hgmap.field.points import Progress
 from hgmap.field.posterior import Posterior
 from hgmap.field.raster import Raster
-from hgmap.field.validate import Scores, leave_one_out_idw, leave_one_out_kriging
+from hgmap.field.validate import Scores, leave_one_out_kriging
 from hgmap.field.variogram import (
-    FEWEST_TO_FIT,
     AveragedFit,
     Variogram,
     choose_variogram,
-    default_variogram,
 )
 
 if TYPE_CHECKING:
@@ -61,19 +58,6 @@ class Branch:
     posterior: ErrorCovariance | None
     notes: tuple[str, ...] = ()
     estimate: CellEstimate | None = None
-
-
-def by_idw(
-    places: Places, raster: Raster, *, power: float, log: bool, progress: Progress | None
-) -> Branch:
-    """Estimate by inverse distance weighting; its leave-one-out error stands in for an sd."""
-    mean = idw_grid(
-        places.xy, places.values, raster.x, raster.y, raster.inside, power=power, progress=progress
-    )
-    scores = leave_one_out_idw(places.xy, places.values, power=power)
-    sd = np.full(len(mean), max(scores.rmse, _least_idw_sd(places, log=log)))
-    note = "IDW has no error model: the leave-one-out error stands in for its sd everywhere"
-    return Branch(mean, sd, None, scores, len(places.values) - 1, None, (note,))
 
 
 def by_straight_kriging(
@@ -135,19 +119,3 @@ def _straight_posterior(xy: Floats, variogram: Variogram) -> Posterior | None:
         return Posterior(xy, variogram)
     except EstimateError:
         return None
-
-
-def _least_idw_sd(places: Places, *, log: bool) -> float:
-    """Return the sd that IDW claims at least: readings that happen to agree prove no even floor.
-
-    That of the default variogram with as few places as that is used for, or readings that do not
-    differ; else the error of one reading.
-    """
-    values = places.values
-    one_reading = float(one_reading_sd(values.mean(), log=log))
-    differ = np.ptp(values) > 1e-12 * max(1.0, float(np.abs(values).max()))
-    if len(values) >= FEWEST_TO_FIT and differ:
-        return one_reading
-    return max(
-        one_reading, float(default_variogram(places.xy, values, log=log, note="").sill ** 0.5)
-    )

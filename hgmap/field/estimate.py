@@ -6,16 +6,16 @@ from dataclasses import asdict, dataclass
 from typing import Final, Literal
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 
 from hgmap.errors import EstimateError
 from hgmap.field.averaged import Given, by_averaged_kriging
-from hgmap.field.branch import READING_SD, Branch, by_idw, by_straight_kriging
+from hgmap.field.branch import READING_SD, Branch, by_straight_kriging
+from hgmap.field.by_idw import by_idw, by_idw_through_doors
 from hgmap.field.models import Model
 from hgmap.field.places import Places, merge_places
 from hgmap.field.points import Progress, as_points, as_values
-from hgmap.field.raster import Raster, fitting_cell
+from hgmap.field.raster import Raster, fitting_cell, rooms_of
 from hgmap.field.surface import Surface
 from hgmap.site.model import Floor
 
@@ -114,7 +114,7 @@ def estimate_surface(
         notes.append(
             f"{_count(places.repeated, 'place')} with replicates: averaged on the working scale"
         )
-    walls = settings.method == "kriging" and _use_walls(floor, settings, notes)
+    walls = _use_walls(floor, settings, notes)
     branch = _branch(floor, raster, places, settings, walls, notes, progress)
     return Surface(
         raster=raster,
@@ -198,6 +198,10 @@ def _branch(
     progress: Progress | None,
 ) -> Branch:
     log = settings.scale == "log"
+    if settings.method == "idw" and walls:
+        return by_idw_through_doors(
+            floor, raster, places, power=settings.power, log=log, progress=progress
+        )
     if settings.method == "idw":
         return by_idw(places, raster, power=settings.power, log=log, progress=progress)
     if not walls and len(places.values) > MOST_TO_AVERAGE:
@@ -230,12 +234,6 @@ def _check_given(settings: EstimateSettings) -> None:
                 where=name,
                 todo=f"give one above 0{' or 0' if least < 0 else ''}",
             )
-
-
-def rooms_of(floor: Floor, xy: NDArray[np.float64]) -> NDArray[np.int64]:
-    """Return the position of the room that each point (m) lies in or nearest to."""
-    tree = shapely.STRtree([room.polygon for room in floor.rooms])
-    return np.asarray(tree.nearest(shapely.points(xy)), dtype=np.int64)
 
 
 def _use_walls(floor: Floor, settings: EstimateSettings, notes: list[str]) -> bool:

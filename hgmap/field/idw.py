@@ -11,8 +11,12 @@ from scipy.spatial.distance import cdist
 from hgmap.errors import EstimateError
 from hgmap.field.chebyshev import Axis, ellipse_parameters, lay_axis
 from hgmap.field.grid import Grid, Tile, as_axis, as_mask, lay_tiles
+from hgmap.field.idw_doors import average, idw_through_doors
+from hgmap.field.paths import Walks
 from hgmap.field.points import Progress, as_points, as_values
+from hgmap.field.raster import as_rooms
 from hgmap.field.workers import work_through
+from hgmap.site.model import Floor
 
 Floats = NDArray[np.float64]
 
@@ -38,6 +42,9 @@ def idw(
     *,
     power: float = 2.0,
     progress: Progress | None = None,
+    floor: Floor | None = None,
+    room: ArrayLike | None = None,
+    target_room: ArrayLike | None = None,
 ) -> NDArray[np.float64]:
     r"""Average the readings, each weighted by its distance to a power.
 
@@ -58,17 +65,26 @@ def idw(
         The exponent *p*, above 0.
     progress : callable, optional
         Called with (done, all) after each block.
+    floor : Floor, optional
+        Take the length of the shortest walk for the distance, round the walls of this floor and
+        through its doors (:mod:`hgmap.field.paths`); ``xy`` and ``targets`` are metres in the
+        floor's frame then.
+    room, target_room : array_like of shape (n,) and (m,), optional
+        Position in ``floor.rooms`` of the room of each reading and target; found from the plan
+        where not given.
 
     Returns
     -------
     array of shape (m,)
-        The estimate, in the unit of ``values``.
+        The estimate, in the unit of ``values``; with a floor, NaN where no reading can be walked
+        to.
 
     Raises
     ------
     EstimateError
         If there is no reading, the shapes do not fit, a number is not finite (its row is named),
-        or the power is not positive.
+        or the power is not positive; if a room is not one of the floor's, or given without a
+        floor.
 
     References
     ----------
@@ -84,12 +100,20 @@ def idw(
     """
     places, readings = _as_readings(xy, values, power)
     wanted = as_points(targets, name="targets")
+    if floor is not None:
+        return idw_through_doors(
+            Walks.over(floor), places, readings, as_rooms(floor, places, room, name="room"),
+            wanted, as_rooms(floor, wanted, target_room, name="target_room"), power=power,
+            progress=progress,
+        )  # fmt: skip
+    if room is not None or target_room is not None:
+        raise EstimateError("rooms mean nothing without a floor", todo="give floor as well")
     estimate = np.empty(len(wanted))
     size = max(1, BLOCK_BYTES // (8 * len(places)))
     jobs = [slice(at, min(at + size, len(wanted))) for at in range(0, len(wanted), size)]
 
     def work(job: slice) -> None:
-        estimate[job] = _average(places, readings, wanted[job], power)
+        estimate[job] = average(cdist(wanted[job], places), readings, power)
 
     work_through(work, jobs, [job.stop - job.start for job in jobs], progress)
     return estimate
@@ -225,13 +249,3 @@ def _as_readings(xy: ArrayLike, values: ArrayLike, power: float) -> tuple[Floats
     if not (np.isfinite(power) and power > 0):
         raise EstimateError(f"a power of {power} cannot be used", todo="give one above 0")
     return places, readings
-
-
-def _average(places: Floats, readings: Floats, wanted: Floats, power: float) -> Floats:
-    distance = cdist(wanted, places)
-    nearest = distance.min(axis=1, keepdims=True)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        # relative to the nearest reading, so that no power overflows
-        weight = (nearest / distance) ** power
-    weight[np.isnan(weight)] = 1.0
-    return np.asarray(weight @ readings / weight.sum(axis=1))

@@ -106,7 +106,8 @@ class Outline:
         return np.stack([self._put(edge, share) for share in shares])
 
     def _put(self, edge: int, share: float) -> Floats:
-        a, b = self.start[edge], self.end[edge]
+        a: Floats = self.start[edge]
+        b: Floats = self.end[edge]
         near = SAME_PLACE_M / float(np.hypot(*(b - a)))
         added = self._added.setdefault(edge, [])
         for there, corner in ((0.0, a), (1.0, b), *added):

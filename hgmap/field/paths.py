@@ -148,6 +148,10 @@ class Walks:
         xy[lost] = shapely.get_coordinates(ways).reshape(-1, 2, 2)[:, 0]
         return Stand(xy, found)
 
+    def parts_of(self, xy: Floats, room: Ints | None = None) -> Ints:
+        """Return the part of the floor that each place (m) is in; places of one can be joined."""
+        return np.asarray(self.part[self.stand(xy, room).triangle])
+
     def reach(self, xy: Floats, room: Ints | None = None) -> Reach:
         """Prepare the walks from places (m) to anywhere; the rooms are as in :meth:`stand`."""
         from_ = self.stand(xy, room)

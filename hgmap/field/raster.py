@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from hgmap.errors import EstimateError
 from hgmap.site.model import Floor
@@ -124,3 +124,32 @@ def fitting_cell(floor: Floor, most_cells: int = MOST_CELLS) -> float:
             if math.ceil(width / cell) * math.ceil(height / cell) <= most_cells:
                 return cell
     return max(width, height) / math.sqrt(most_cells)
+
+
+def rooms_of(floor: Floor, xy: NDArray[np.float64]) -> NDArray[np.int64]:
+    """Return the position of the room that each point (m) lies in or nearest to."""
+    tree = shapely.STRtree([room.polygon for room in floor.rooms])
+    return np.asarray(tree.nearest(shapely.points(xy)), dtype=np.int64)
+
+
+def as_rooms(
+    floor: Floor, xy: NDArray[np.float64], room: ArrayLike | None, *, name: str
+) -> NDArray[np.int64]:
+    """Return the position in ``floor.rooms`` of each point's room; from the plan if not given.
+
+    Raises
+    ------
+    EstimateError
+        If there is not one for each point (m), or one is not a room of the floor.
+    """
+    if room is None:
+        return rooms_of(floor, xy)
+    rooms = np.asarray(room)
+    if rooms.shape != (len(xy),) or not (rooms.dtype.kind in "iu" or not rooms.size):
+        raise EstimateError(f"{name} is not one whole number for each of the {len(xy)} places")
+    if rooms.size and not (rooms.min() >= 0 and rooms.max() < len(floor.rooms)):
+        raise EstimateError(
+            f"{name} names a room that floor {floor.name!r} has not",
+            todo=f"give positions from 0 to {len(floor.rooms) - 1}",
+        )
+    return rooms.astype(np.int64)

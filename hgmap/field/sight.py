@@ -97,7 +97,8 @@ def within(cones: Cones, which: Ints, toward: Floats) -> NDArray[np.bool_]:
     right, left = cones.right[which], cones.left[which]
     allowed = -GRAZING * np.hypot(*toward.T)
     outside = (_cross(right, toward) < allowed) | (_cross(toward, left) < allowed)
-    return ~outside  # a whole triangle compares as NaN: never outside
+    # a whole triangle compares as NaN: never outside
+    return np.asarray(~outside)
 
 
 def _spread(

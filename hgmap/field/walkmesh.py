@@ -170,7 +170,7 @@ def _with_slits(
         thresholds.setdefault(one.above, []).append(one.above_edge)
     for index, room in enumerate(rooms):
         near = tree.query(room, predicate="intersects")
-        inner = room.buffer(-ON_EDGE_M, join_style="mitre") if len(near) else None
+        inner = room.buffer(-ON_EDGE_M) if len(near) else None
         if inner is None or inner.is_empty:
             continue
         walls = shapely.union_all([lines[k] for k in near]).intersection(inner)
@@ -193,13 +193,14 @@ def _slits(
         edge = edge.difference(shapely.multilinestrings(thresholds).buffer(SLIT_M))
     joints = []
     for k, part in enumerate(parts):
-        others = shapely.union_all([edge, *parts[:k], *parts[k + 1 :]])
+        others = shapely.union_all([*parts[:k], *parts[k + 1 :]])
         for end in shapely.get_coordinates(part)[[0, -1]]:
-            reach = shapely.shortest_line(shapely.Point(end), others)
-            if reach is not None and 0 < reach.length <= TOUCHING_M:
-                there = shapely.get_coordinates(reach)[1]
-                beyond = there + (there - end) * (1e-6 / reach.length)
-                joints.append(shapely.LineString([end, beyond]))
+            for touched in (edge, others):
+                reach = shapely.shortest_line(shapely.Point(end), touched)
+                if reach is not None and 0 < reach.length <= TOUCHING_M:
+                    there = shapely.get_coordinates(reach)[1]
+                    beyond = there + (there - end) * (1e-6 / reach.length)
+                    joints.append(shapely.LineString([end, beyond]))
     slits = [part.buffer(SLIT_M, cap_style="flat", join_style="mitre") for part in parts]
     slits += [joint.buffer(SLIT_M, cap_style="square") for joint in joints]
     return shapely.union_all(slits)

@@ -16,7 +16,14 @@ from typing import Final, NamedTuple
 import numpy as np
 
 from tests.truth.buildings import Building, make_building, take_readings
-from tests.truth.methods import Method, doors_kriging, room_averages, straight_idw, straight_kriging
+from tests.truth.methods import (
+    Method,
+    doors_idw,
+    doors_kriging,
+    room_averages,
+    straight_idw,
+    straight_kriging,
+)
 from tests.truth.scores import Score, number, score, table
 
 NOISE_SD: Final = 0.1
@@ -26,6 +33,7 @@ REFERENCE: Final = "straight kriging"
 METHODS: Final[dict[str, Method]] = {
     REFERENCE: straight_kriging(NOISE_SD),
     "kriging through doors": doors_kriging(NOISE_SD),
+    "IDW through doors p=2": doors_idw(2.0),
     "straight IDW p=2": straight_idw(2.0),
     "room averages": room_averages(),
 }

@@ -300,7 +300,7 @@ def test_with_few_cones_of_sight_a_walk_is_somewhat_longer_and_never_lost() -> N
 
 
 def test_a_place_that_is_not_a_number_is_named() -> None:
-    with pytest.raises(EstimateError, match="row 0"):
+    with pytest.raises(EstimateError, match="row 1"):
         Walks.over(two_rooms()).distances(
             np.array([(1, 1), (np.nan, 1)]), None, np.zeros((1, 2)), None
         )

@@ -17,9 +17,12 @@ from scipy.stats import norm, t
 from hgmap.field.averaged import CellEstimate, Given, beliefs_about, estimate_cells, why_default
 from hgmap.field.graph import CellGraph
 from hgmap.field.idw import idw
+from hgmap.field.idw_doors import leave_one_out_through_doors
 from hgmap.field.kriging import krige
+from hgmap.field.paths import Walks
 from hgmap.field.places import merge_places
 from hgmap.field.predict import leave_one_out as errors_left_out
+from hgmap.field.raster import rooms_of
 from hgmap.field.validate import leave_one_out_idw, leave_one_out_kriging
 from hgmap.field.variogram import choose_variogram
 from hgmap.field.walls import WallField
@@ -112,6 +115,27 @@ def straight_idw(power: float = 2.0) -> Method:
 
     def leave_one_out(_: Floor, xy: Floats, values: Floats) -> Floats:
         return leave_one_out_idw(xy, values, power=power).residuals
+
+    return Method(estimate, leave_one_out)
+
+
+def doors_idw(power: float = 2.0) -> Method:
+    """Return IDW over walks through the doors; its leave-one-out error stands in for an sd."""
+
+    def estimate(
+        floor: Floor, xy: Floats, values: Floats, targets: Floats
+    ) -> tuple[Floats, Floats]:
+        mean = idw(xy, values, targets, power=power, floor=floor)
+        error = leave_one_out(floor, xy, values)
+        known = np.isfinite(error)
+        rmse = np.sqrt(np.mean(error[known] ** 2)) if known.any() else np.nan
+        sd = np.where(np.isfinite(mean), rmse, np.nan)
+        return mean, student(sd, max(int(known.sum()) - 1, 1))
+
+    def leave_one_out(floor: Floor, xy: Floats, values: Floats) -> Floats:
+        return leave_one_out_through_doors(
+            Walks.over(floor), xy, values, rooms_of(floor, xy), power=power
+        )
 
     return Method(estimate, leave_one_out)
 
