@@ -20,6 +20,7 @@ from numpy.typing import NDArray
 from scipy.sparse.csgraph import connected_components
 from scipy.spatial import KDTree
 from shapely import STRtree
+from shapely.geometry.base import BaseGeometry
 
 from hgmap.field.raster import Raster
 from hgmap.site.model import Floor, Opening, OpeningState
@@ -103,8 +104,8 @@ class CellGraph:
         xy = raster.points()
         room = raster.room_index[raster.inside].astype(np.int64)
         edges = _faces(number, raster)
-        edges = edges[~_crossing_walls(edges, xy, floor)]
-        conductance = np.ones(len(edges))
+        conductance = _past_walls(edges, xy, floor, step_m, extra_path_m)
+        edges, conductance = edges[conductance > 0], conductance[conductance > 0]
         through, how_well = _openings(floor, xy, room, step_m, extra_path_m)
         edges = np.vstack([edges, through])
         conductance = np.concatenate([conductance, how_well])
@@ -180,20 +181,38 @@ def _faces(number: Ints, raster: Raster) -> Ints:
     return np.vstack(pairs)
 
 
-def _crossing_walls(edges: Ints, xy: Floats, floor: Floor) -> NDArray[np.bool_]:
-    """Tell which edges a wall line inside a room cuts; a wall is cut out where an opening lies."""
-    cut = np.zeros(len(edges), dtype=bool)
-    walls = list(floor.walls)
-    if not walls or not len(edges):
-        return cut
-    holes = [one.line.buffer(1e-3, cap_style="flat") for one in floor.openings]
-    if holes:
-        gap = shapely.union_all(holes)
-        walls = [part for wall in walls for part in shapely.get_parts(wall.difference(gap))]
-    paths = shapely.linestrings(xy[edges])
-    hit = STRtree(paths).query(walls, predicate="intersects")[1]
-    cut[hit] = True
-    return cut
+def _past_walls(
+    edges: Ints, xy: Floats, floor: Floor, step_m: float, extra_path_m: Mapping[OpeningState, float]
+) -> Floats:
+    """Return the conductance that the walls inside rooms leave each edge: 0 to 1.
+
+    An opening is cut out of the wall that it lies in. Inside a room it resists as its state says;
+    one between two rooms does so by :func:`_openings`.
+    """
+    passes = np.ones(len(edges))
+    if not floor.walls or not len(edges):
+        return passes
+    tree = STRtree(shapely.linestrings(xy[edges]))
+    leaves = _leaves(floor, extra_path_m)
+    gaps = shapely.union_all([leaf for leaf, _ in leaves])
+    for wall in floor.walls:
+        for leaf, extra in leaves:
+            if wall.intersects(leaf):
+                hit = tree.query(wall.intersection(leaf), predicate="intersects")
+                passes[hit] = np.minimum(passes[hit], step_m / (step_m + extra))
+        passes[tree.query(wall.difference(gaps), predicate="intersects")] = 0.0
+    return passes
+
+
+def _leaves(
+    floor: Floor, extra_path_m: Mapping[OpeningState, float]
+) -> list[tuple[BaseGeometry, float]]:
+    """Return each opening, a hair wide, and the extra path (m) that it is inside a room."""
+    return [
+        (one.line.buffer(1e-3, cap_style="flat"),
+         extra_path_m[one.state] if len(one.rooms) < 2 else 0.0)
+        for one in floor.openings
+    ]  # fmt: skip
 
 
 def _openings(
@@ -250,7 +269,8 @@ def _neighbours(graph: CellGraph) -> Ints:
     table = np.full((len(graph.xy), 4), -1, dtype=np.int64)
     i, j = graph.edges.T
     dx, dy = ((graph.xy[j] - graph.xy[i]) / graph.raster.cell_m).T
-    same = graph.room[i] == graph.room[j]
+    # what a closed door lets through is too little to read the other side by
+    same = (graph.room[i] == graph.room[j]) & (graph.conductance >= 1.0)
     right = same & (np.abs(dx - 1) < 0.01) & (np.abs(dy) < 0.01)
     up = same & (np.abs(dy - 1) < 0.01) & (np.abs(dx) < 0.01)
     table[i[right], 1], table[j[right], 0] = j[right], i[right]
