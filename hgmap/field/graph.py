@@ -36,6 +36,9 @@ source)."""
 PIECES_PER_CELL: Final = 4
 """An opening is shared out in pieces of this fraction of a cell."""
 
+NEAREST: Final = 16
+"""So many of the nearest cells are asked for one on the same side of a wall inside a room."""
+
 REACH_M: Final = 0.6
 """An opening joins cells within this distance (m) of it: a thick wall and its door reveal."""
 
@@ -60,6 +63,8 @@ class CellGraph:
         Faces of each cell that nothing passes (a part of a face counts in part).
     component : array of shape (m,)
         Cells with the same number can reach each other.
+    barriers : tuple of shapely geometries
+        Walls inside rooms, without their open openings.
     """
 
     raster: Raster
@@ -69,6 +74,7 @@ class CellGraph:
     conductance: Floats
     wall_faces: Floats
     component: Ints
+    barriers: tuple[BaseGeometry, ...] = ()
 
     @property
     def cell_area_m2(self) -> float:
@@ -113,7 +119,9 @@ class CellGraph:
         passed = np.bincount(edges.ravel(), weights=np.repeat(conductance, 2), minlength=m)
         links = sp.coo_array((np.ones(len(edges)), (edges[:, 0], edges[:, 1])), shape=(m, m))
         component = connected_components(links, directed=False)[1].astype(np.int64)
-        return cls(raster, xy, room, edges, conductance, np.maximum(4.0 - passed, 0.0), component)
+        faces = np.maximum(4.0 - passed, 0.0)
+        barriers = _barriers(floor, extra_path_m)
+        return cls(raster, xy, room, edges, conductance, faces, component, barriers)
 
     def interpolation(self, points: Floats, room: Ints) -> sp.csr_array:
         """Return weights (n, m) that read the cells at points, from their own side of any wall.
@@ -160,15 +168,33 @@ class CellGraph:
         )
 
     def nearest(self, points: Floats, room: Ints) -> Ints:
-        """Return the nearest cell of each point's own room; of any room where it has none."""
+        """Return the nearest cell of each point's own room; of any room where it has none.
+
+        On its own side of the walls inside that room, where one of the nearest cells is.
+        """
         found = np.empty(len(points), dtype=np.int64)
         for one in np.unique(room):
             own = np.flatnonzero(self.room == one)
             if one < 0 or not len(own):
                 own = np.arange(len(self.xy))
-            these = room == one
-            found[these] = own[KDTree(self.xy[own]).query(points[these])[1]]
+            these = np.flatnonzero(room == one)
+            tree = KDTree(self.xy[own])
+            found[these] = own[tree.query(points[these])[1]]
+            behind = these[self._behind(points[these], found[these])]
+            for k in behind:
+                others = own[np.atleast_1d(tree.query(points[k], k=min(NEAREST, len(own)))[1])]
+                seen = ~self._behind(np.repeat(points[k][None], len(others), axis=0), others)
+                if seen.any():
+                    found[k] = others[seen.argmax()]
         return found
+
+    def _behind(self, points: Floats, cells: Ints) -> NDArray[np.bool_]:
+        """Tell which points have a barrier between them and their cell."""
+        hit = np.zeros(len(points), dtype=bool)
+        if self.barriers and len(points):
+            sight = shapely.linestrings(np.stack([points, self.xy[cells]], axis=1))
+            hit[STRtree(sight).query(list(self.barriers), predicate="intersects")[1]] = True
+        return hit
 
 
 def _faces(number: Ints, raster: Raster) -> Ints:
@@ -213,6 +239,13 @@ def _leaves(
          extra_path_m[one.state] if len(one.rooms) < 2 else 0.0)
         for one in floor.openings
     ]  # fmt: skip
+
+
+def _barriers(floor: Floor, extra_path_m: Mapping[OpeningState, float]) -> tuple[BaseGeometry, ...]:
+    """Return the walls inside rooms without the openings that stand open."""
+    gaps = shapely.union_all([leaf for leaf, extra in _leaves(floor, extra_path_m) if extra <= 0])
+    solid = (wall.difference(gaps) for wall in floor.walls)
+    return tuple(wall for wall in solid if not wall.is_empty)
 
 
 def _openings(
