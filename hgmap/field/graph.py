@@ -24,6 +24,7 @@ from shapely.geometry.base import BaseGeometry
 
 from hgmap.field.raster import Raster
 from hgmap.site.model import Floor, Opening, OpeningState
+from hgmap.site.plan import OPENING_REACH_M
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -40,7 +41,7 @@ NEAREST: Final = 16
 """So many of the nearest cells are asked for one on the same side of a wall inside a room."""
 
 REACH_M: Final = 0.6
-"""An opening joins cells within this distance (m) of it: a thick wall and its door reveal."""
+"""An opening joins cells within this distance (m) of it at least."""
 
 
 @dataclass(frozen=True)
@@ -274,7 +275,8 @@ def _openings(
         if not all((room == side).any() for side in sides):
             continue
         points, width = _pieces(opening, step_m)
-        reach = max(REACH_M, 1.5 * step_m)
+        # the first centre beyond a wall's face is up to a whole cell in, and half a cell aside
+        reach = max(REACH_M, float(np.hypot(OPENING_REACH_M + step_m, 0.5 * step_m)))
         (own_a, tree_a), (own_b, tree_b) = (cells_of(side) for side in sides)
         far_a, near_a = tree_a.query(points, distance_upper_bound=reach)
         far_b, near_b = tree_b.query(points, distance_upper_bound=reach)
