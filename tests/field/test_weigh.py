@@ -18,27 +18,32 @@ from tests.field.small_surveys import Survey, survey, weighed
 SEEDS = st.integers(0, 10_000)
 
 
-def likelihood(one: Survey, candidate: Candidate, share: float) -> tuple[float, float]:
-    """The restricted log-likelihood by its definition, and the sill at its top."""
+def likelihood(
+    one: Survey, candidate: Candidate, share: float, least_sill: float = 0.0
+) -> tuple[float, float]:
+    """The restricted log-likelihood by its definition, and the likeliest sill allowed."""
     shape = candidate.gram + share * np.diag(one.error_weight)
     inverse = np.linalg.inv(shape)
     information = one.trend.T @ inverse @ one.trend
     means = np.linalg.solve(information, one.trend.T @ inverse @ one.values)
     residual = one.values - one.trend @ means
     freedom = len(one.values) - one.trend.shape[1]
-    sill = float(residual @ inverse @ residual) / freedom
+    squares = float(residual @ inverse @ residual)
+    sill = max(squares / freedom, least_sill)
     logs = np.linalg.slogdet(shape)[1] + np.linalg.slogdet(information)[1]
-    return -0.5 * float(freedom * np.log(sill) + logs), sill
+    return -0.5 * float(squares / sill + freedom * np.log(sill) + logs), sill
 
 
-@given(SEEDS)
-def test_weights_are_restricted_likelihood_times_prior_and_add_to_1(seed: int) -> None:
+@given(SEEDS, st.sampled_from([0.0, 0.5, 5.0]))
+def test_weights_are_restricted_likelihood_times_prior_and_add_to_1(
+    seed: int, least_sill: float
+) -> None:
     one = survey(seed)
     candidates = [one.candidate(2.0, np.log(2.0)), one.candidate(8.0, np.log(8.0))]
-    shares = (0.05, 0.3, 2.0)
-    mixture = weighed(one, *candidates, shares=shares)
+    shares = tuple(np.geomspace(1e-3, 30, 12))
+    mixture = weighed(one, *candidates, shares=shares, least_sill=least_sill)
     logs = {
-        (c.range_m, share): likelihood(one, c, share)[0] + c.log_prior
+        (c.range_m, share): likelihood(one, c, share, least_sill)[0] + c.log_prior
         for c in candidates
         for share in shares
     }
@@ -47,7 +52,8 @@ def test_weights_are_restricted_likelihood_times_prior_and_add_to_1(seed: int) -
     total = sum(kept.values())
     got = {(part.candidate.range_m, part.share): part.weight for part in mixture.parts}
     for part in mixture.parts:
-        assert part.sill == pytest.approx(likelihood(one, part.candidate, part.share)[1], rel=1e-8)
+        sill = likelihood(one, part.candidate, part.share, least_sill)[1]
+        assert part.sill == pytest.approx(sill, rel=1e-8)
     assert got == pytest.approx({key: weight / total for key, weight in kept.items()}, rel=1e-6)
     assert sum(got.values()) == pytest.approx(1.0)
     assert list(got.values()) == sorted(got.values(), reverse=True)
