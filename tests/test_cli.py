@@ -15,7 +15,7 @@ from typing import Any
 import pytest
 
 DEMO = Path(__file__).parents[1] / "demo_site"
-FILES = ("site.gpkg", "zones.csv", "resample.csv", "summary.json")
+FILES = ("site.gpkg", "zones.csv", "rooms.csv", "resample.csv", "summary.json")
 
 MakeSite = Callable[..., Path]
 Run = Callable[..., Any]
@@ -77,7 +77,7 @@ def test_the_same_input_twice_gives_the_same_bytes_wherever_the_folder_lies(
         site = make_site(folder)
         run("map", site, "--cell", "0.5")
         outs.append(site / "results" / "first")
-    for name in ("zones.csv", "resample.csv", "summary.json"):
+    for name in ("zones.csv", "rooms.csv", "resample.csv", "summary.json"):
         assert (outs[0] / name).read_bytes() == (outs[1] / name).read_bytes()
 
 

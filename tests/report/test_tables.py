@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from hgmap.batch import MapOptions, MapRun, map_site
-from hgmap.report.tables import plain_cell, resample_csv, write_csv, zones_csv
+from hgmap.report.tables import plain_cell, resample_csv, rooms_csv, write_csv, zones_csv
 
 MakeSite = Callable[..., Path]
 
@@ -58,7 +58,7 @@ def test_a_plain_word_stays_as_it_is(text: str) -> None:
 
 
 def test_no_cell_of_a_run_starts_a_formula(run: MapRun) -> None:
-    for name in ("zones.csv", "resample.csv"):
+    for name in ("zones.csv", "rooms.csv", "resample.csv"):
         text = (run.out / name).read_text("utf-8-sig")
         rows = list(csv.reader(io.StringIO(text, newline="")))
         assert len(rows) > 1
@@ -86,6 +86,22 @@ def test_numbers_are_in_the_unit_of_the_level_as_published(
         highest[rows[0]["unit"]] = max(float(row["highest_reading"] or 0) for row in rows)
         assert [row["area_m2"] for row in rows]
     assert highest["ng/m³"] == pytest.approx(1000 * highest["µg/m³"], rel=1e-3)
+
+
+def test_every_room_has_a_row_with_its_average_and_what_it_may_reach(run: MapRun) -> None:
+    one = run.floors[0]
+    rows = rows_of(rooms_csv([(one.evidence, one.rooms)]))
+    assert [row["room"] for row in rows] == [room.id for room in one.floor.rooms]
+    for row, figures in zip(rows, one.rooms, strict=True):
+        assert row["unit"] == one.zones.level.unit
+        if figures.average is None:
+            assert row["average"] == row["probability_anywhere_above"] == ""
+            continue
+        low, mean, high = (float(row[f"average{end}"]) for end in ("_low_95", "", "_high_95"))
+        assert low < mean < high
+        assert 0 < float(row["average_standard_error"]) < mean
+        assert 0 <= float(row["probability_anywhere_above"]) <= 1
+    assert any(row["average"] for row in rows)
 
 
 def test_places_are_ranked_and_stand_in_their_room(run: MapRun) -> None:
