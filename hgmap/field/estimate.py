@@ -131,6 +131,8 @@ def estimate_surface(
         settings={**asdict(settings), "cell_m": raster.cell_m, "walls": walls},
         posterior=branch.posterior,
         estimate=branch.estimate,
+        room=places.room,
+        group=places.group,
     )
 
 

@@ -32,6 +32,8 @@ class Places:
         Readings at each place.
     error_weight : array of shape (k,)
         Variance of each place's nugget, relative to that of a single reading.
+    group : array of shape (n,)
+        The place of each reading.
     intervals : Intervals or None
     """
 
@@ -40,6 +42,7 @@ class Places:
     room: NDArray[np.int64]
     count: NDArray[np.int64]
     error_weight: Floats
+    group: NDArray[np.intp]
     intervals: Intervals | None = None
 
     @property
@@ -97,6 +100,7 @@ def merge_places(
         room=room[first],
         count=count.astype(np.int64),
         error_weight=(1.0 + error) / 2.0,
+        group=merged.group,
         intervals=(
             Intervals(hidden, lower[first][hidden], upper[first][hidden]) if len(hidden) else None
         ),

@@ -64,30 +64,39 @@ def simulate(made: CellEstimate, *, count: int = DRAWS, seed: int = 0) -> Draws:
         if not wanted:
             continue
         candidate = parts[0].candidate
-        columns = candidate.columns()[cells]
+        free = candidate.draw(cells, wanted, random)
+        rotated = candidate.columns()[cells] @ parts[0].spectrum.basis
+        start = 0
         for part in parts:
             if own := int(number[id(part)]):
-                fields[:, at : at + own] = _draw(made, part, columns, cells, own, random)
-                at += own
+                some = slice(start, start + own)
+                fields[:, at : at + own] = _conditioned(
+                    made, part, rotated, cells, free[0][:, some], free[1][:, some], random
+                )
+                at, start = at + own, start + own
     fields[~made.target_trend[cells].any(axis=1)] = np.nan
     return Draws(cells, fields)
 
 
-def _draw(
-    made: CellEstimate, part: Part, columns: Floats, cells: Ints, count: int,
+def _conditioned(
+    made: CellEstimate,
+    part: Part,
+    rotated: Floats,
+    cells: Ints,
+    there: Floats,
+    at_readings: Floats,
     random: np.random.Generator,
-) -> Floats:  # fmt: skip
+) -> Floats:
+    """Correct free fields of unit sill, and the same at the readings, to what was read."""
     mixture, spectrum = made.mixture, part.spectrum
-    freedom = mixture.degrees_of_freedom
+    freedom, count = mixture.degrees_of_freedom, there.shape[1]
     sill = np.full(count, part.sill)
     if not mixture.sill_is_known:  # given the readings it is scaled inverse chi-squared
         sill *= freedom / random.chisquare(freedom, count)
-    there, at_readings = part.candidate.draw(cells, count, random)
     error = np.sqrt(part.share * mixture.error_weight)[:, None]
     read = at_readings + error * random.normal(size=at_readings.shape)
     values = part.values[:, None] + part.spread @ random.normal(size=(part.spread.shape[1], count))
     missing = values - np.sqrt(sill) * read
     one = spectrum.solve(part.share, spectrum.basis.T @ missing)
-    rotated = columns @ spectrum.basis
     correction = rotated @ (one.precision[:, None] * one.residual)
     return np.asarray(np.sqrt(sill) * there + made.target_trend[cells] @ one.means + correction)

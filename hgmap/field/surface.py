@@ -32,6 +32,8 @@ class Surface:
         of the nugget is not reading error stays in it, as variation too fine to map.
     xy, values : arrays of shape (n, 2) and (n,)
         The places (m) and working-scale values that made it, replicates merged.
+    room, group : arrays of shape (n,) and (readings,)
+        Position of each place's room in ``floor.rooms``, and the place of each reading.
     degrees_of_freedom : int
         For Student's t in place of the normal, because the sill is estimated too.
     notes : tuple of str
@@ -56,6 +58,8 @@ class Surface:
     settings: dict[str, Any] = field(default_factory=dict)
     posterior: ErrorCovariance | None = field(default=None, compare=False)
     estimate: CellEstimate | None = field(default=None, compare=False, repr=False)
+    room: NDArray[np.int64] = field(default_factory=lambda: np.empty(0, dtype=np.int64))
+    group: NDArray[np.intp] = field(default_factory=lambda: np.empty(0, dtype=np.intp))
 
     def concentration(self) -> NDArray[np.float64]:
         """Return the estimate as a concentration: the median where the scale is log."""
