@@ -25,6 +25,9 @@ Ints = NDArray[np.int64]
 SAME_PLACE_M: Final = 1e-6
 """Corners closer than this (m) are one."""
 
+DECIMALS: Final = 9
+"""Corners are rounded to this many decimals (m): none stand almost at one place."""
+
 NARROWEST_M: Final = 0.01
 """A passage narrower than this (m) is a drawing tolerance, not a passage."""
 
@@ -71,7 +74,7 @@ class Outline:
     def of(cls, polygon: Polygon, origin: Floats) -> Outline:
         """Take a room's outline, without corners that are none."""
         whole = shapely.geometry.polygon.orient(polygon)
-        rings = [_corners(shapely.get_coordinates(ring)[:-1] - origin)
+        rings = [_corners(np.round(shapely.get_coordinates(ring)[:-1] - origin, DECIMALS))
                  for ring in (whole.exterior, *whole.interiors)]  # fmt: skip
         rings = [ring for ring in rings if len(ring) >= 3]
         return cls(
@@ -113,7 +116,7 @@ class Outline:
         for there, corner in ((0.0, a), (1.0, b), *added):
             if abs(share - there) <= near:
                 return corner
-        corner = a + share * (b - a)
+        corner = np.round(a + share * (b - a), DECIMALS)
         added.append((share, corner))
         return corner
 

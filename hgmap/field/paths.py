@@ -25,6 +25,7 @@ from hgmap.field.sight import (
     Cones,
     Seen,
     Stand,
+    eyes,
     look_from_places,
     look_from_vertices,
     within,
@@ -37,6 +38,9 @@ Ints = NDArray[np.int64]
 
 MOST_CONES: Final = 3_000_000
 """Cones of sight (about 80 bytes each) above which corners stop looking farther."""
+
+HAIR_M: Final = 1e-9
+"""A place this near (m) to a triangle is in it."""
 
 
 @dataclass(frozen=True)
@@ -61,6 +65,7 @@ class Walks:
     _bends: Ints
     _by_triangle: Groups
     _tree: shapely.STRtree
+    _roundness: Floats
 
     @classmethod
     def over(cls, floor: Floor, *, most_cones: int = MOST_CONES) -> Walks:
@@ -100,16 +105,12 @@ class Walks:
         size = len(mesh.corner)
         beside = sp.coo_array((np.ones(len(t)), (t, mesh.across[t, k])), shape=(size, size))
         part = connected_components(beside, directed=False)[1].astype(np.int64)
+        shapes = shapely.polygons(mesh.corner)
+        roundness = shapely.area(shapes) / np.maximum(shapely.length(shapes), 1e-300)
         return cls(
-            floor,
-            mesh,
-            links,
-            part,
-            cones,
-            bends,
-            Groups.of(cones.triangle, size),
-            shapely.STRtree(shapely.polygons(mesh.corner)),
-        )
+            floor, mesh, links, part, cones, bends, Groups.of(cones.triangle, size),
+            shapely.STRtree(shapes), roundness,
+        )  # fmt: skip
 
     def stand(self, xy: Floats, room: Ints | None = None) -> Stand:
         """Find the triangle of each place; one outside its own room is moved to its edge.
@@ -129,9 +130,12 @@ class Walks:
             raise EstimateError("no room of the plan has an area")
         point = shapely.points(xy)
         found = np.full(len(xy), -1, dtype=np.int64)
-        which, triangle = self._tree.query(point, predicate="intersects")
+        which, triangle = self._tree.query(point, predicate="dwithin", distance=HAIR_M)
         own = (room[which, None] == self.mesh.beside[triangle]).any(axis=1) | (room[which] < 0)
-        found[which[own]] = triangle[own]
+        which, triangle = which[own], triangle[own]
+        # of several triangles that meet at a place, the roundest: an eye finds room in it
+        order = np.lexsort((self._roundness[triangle], which))
+        found[which[order]] = triangle[order]
         lost = np.flatnonzero(found < 0)
         if not len(lost):
             return Stand(xy, found)
@@ -240,17 +244,18 @@ class Reach:
 
     def to(self, targets: Stand) -> Floats:
         """Return the lengths of the shortest walks (m), shape (targets, places)."""
-        walks, size = self.walks, len(self.places.xy)
-        out = np.full((len(targets.xy), size), np.inf)
-        near_target, near_cone = self._by_triangle.pairs(targets.triangle)
-        eye = self._cones.eye[near_cone]
-        toward = targets.xy[near_target] - self.places.xy[eye]
-        sees = within(self._cones, near_cone, toward)
-        out[near_target[sees], eye[sees]] = np.hypot(*toward[sees].T)
+        walks, mesh = self.walks, self.walks.mesh
+        out = np.full((len(targets.xy), len(self.places.xy)), np.inf)
+        there = eyes(mesh, targets)
+        target, cone = self._by_triangle.pairs(targets.triangle)
+        eye = self._cones.eye[cone]
+        sees = within(self._cones, cone, there[target] - eyes(mesh, self.places)[eye])
+        target, eye = target[sees], eye[sees]
+        out[target, eye] = np.hypot(*(targets.xy[target] - self.places.xy[eye]).T)
         target, cone = walks._by_triangle.pairs(targets.triangle)
         vertex = walks._bends[walks._cones.eye[cone]]
-        toward = targets.xy[target] - walks.mesh.place[vertex]
-        sees = within(walks._cones, cone, toward)
-        target, vertex, length = target[sees], vertex[sees], np.hypot(*toward[sees].T)
+        sees = within(walks._cones, cone, there[target] - mesh.place[vertex])
+        target, vertex = target[sees], vertex[sees]
+        length = np.hypot(*(targets.xy[target] - mesh.place[vertex]).T)
         take_least(out, target, vertex, length, self.from_vertex)
         return out

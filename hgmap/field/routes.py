@@ -13,7 +13,7 @@ import shapely
 from numpy.typing import NDArray
 from scipy.sparse.csgraph import dijkstra
 
-from hgmap.field.sight import Cones, Stand, look_from_places, look_from_vertices, within
+from hgmap.field.sight import Cones, Stand, eyes, look_from_places, look_from_vertices, within
 from hgmap.field.walkmesh import Mesh
 from hgmap.site.model import Floor
 
@@ -66,7 +66,8 @@ def find_route(
     a, b = start.xy[0], end.xy[0]
     cones, seen = look_from_places(mesh, *start, most=MOST_CONES)
     facing = np.flatnonzero(cones.triangle == end.triangle[0])
-    direct = facing[within(cones, facing, np.broadcast_to(b - a, (len(facing), 2)))]
+    ahead = eyes(mesh, end) - eyes(mesh, start)
+    direct = facing[within(cones, facing, np.repeat(ahead, len(facing), axis=0))]
     if len(direct):
         chain = _back_to_eye(cones, int(direct[0]))[::-1]
         return _told(floor, mesh, np.stack([a, b]), chain, rooms)

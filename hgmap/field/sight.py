@@ -22,8 +22,9 @@ Ints = NDArray[np.int64]
 GRAZING: Final = 1e-12
 """Sine of the angle (radians) within which two directions are one."""
 
-PULL: Final = 1e-8
-"""Eyes stand this share of the way from their place to the middle of their triangle, off walls."""
+PULL: Final = 1e-7
+"""Eyes stand this share of the way from their place to the middle of their triangle: off walls, and
+off the line between two triangles."""
 
 
 class Stand(NamedTuple):
@@ -70,8 +71,7 @@ class Seen:
 def look_from_places(mesh: Mesh, xy: Floats, triangle: Ints, *, most: int) -> tuple[Cones, Seen]:
     """Look round from places (m, less the origin) in triangles; at most about ``most`` cones."""
     count = len(xy)
-    middle = mesh.corner[triangle].mean(axis=1)
-    at = xy + PULL * (middle - xy)
+    at = eyes(mesh, Stand(xy, triangle))
     eye = np.repeat(np.arange(count), 3)
     edge = np.tile(np.arange(3), count)
     tip = Seen(eye, mesh.vertex[triangle].ravel(), eye)
@@ -92,8 +92,17 @@ def look_from_vertices(mesh: Mesh, vertices: Ints, *, most: int) -> tuple[Cones,
     return _spread(mesh, at, eye, triangle, first, (corner + 1) % 3, tip, most)
 
 
+def eyes(mesh: Mesh, stand: Stand) -> Floats:
+    """Return the places a hair's breadth inside their triangles, shape (n, 2)."""
+    middle = mesh.corner[stand.triangle].mean(axis=1)
+    return np.asarray(stand.xy + PULL * (middle - stand.xy))
+
+
 def within(cones: Cones, which: Ints, toward: Floats) -> NDArray[np.bool_]:
-    """Tell which directions, from the eye to a place in the triangle, lie in their cones."""
+    """Tell which directions lie in their cones: from the eye to a place in the triangle.
+
+    Both are as :func:`eyes` puts them.
+    """
     right, left = cones.right[which], cones.left[which]
     allowed = -GRAZING * np.hypot(*toward.T)
     outside = (_cross(right, toward) < allowed) | (_cross(toward, left) < allowed)

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from scipy.sparse.csgraph import connected_components
 from shapely import Polygon
 
-from hgmap.field.passages import Outline, Passage, find_passages
+from hgmap.field.passages import DECIMALS, Outline, Passage, find_passages
 from hgmap.site.model import Floor
 
 Floats = NDArray[np.float64]
@@ -180,7 +180,8 @@ def _with_slits(
         parts = [part for part in shapely.get_parts(shapely.line_merge(walls))
                  if isinstance(part, shapely.LineString) and part.length > SLIT_M]  # fmt: skip
         if parts:
-            rooms[index] = room.difference(_slits(parts, room, thresholds.get(index, [])))
+            slits = _slits(parts, room, thresholds.get(index, []))
+            rooms[index] = shapely.set_precision(room.difference(slits), 10.0**-DECIMALS)
     return rooms
 
 
@@ -191,18 +192,20 @@ def _slits(
     edge = room.boundary
     if thresholds:
         edge = edge.difference(shapely.multilinestrings(thresholds).buffer(SLIT_M))
-    joints = []
+    slits = []
     for k, part in enumerate(parts):
         others = shapely.union_all([*parts[:k], *parts[k + 1 :]])
-        for end in shapely.get_coordinates(part)[[0, -1]]:
+        line = shapely.get_coordinates(part)
+        slits.append(part)
+        for end in (line[0], line[-1]):
             for touched in (edge, others):
                 reach = shapely.shortest_line(shapely.Point(end), touched)
                 if reach is not None and 0 < reach.length <= TOUCHING_M:
                     there = shapely.get_coordinates(reach)[1]
                     beyond = there + (there - end) * (1e-6 / reach.length)
-                    joints.append(shapely.LineString([end, beyond]))
-    slits = [part.buffer(SLIT_M, cap_style="flat", join_style="mitre") for part in parts]
-    slits += [joint.buffer(SLIT_M, cap_style="square") for joint in joints]
+                    slits.append(shapely.LineString([end, beyond]))
+    lines = shapely.get_parts(shapely.line_merge(shapely.union_all(slits)))
+    slits = [line.buffer(SLIT_M, cap_style="square", join_style="mitre") for line in lines]
     return shapely.union_all(slits)
 
 
