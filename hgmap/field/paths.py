@@ -72,9 +72,13 @@ class Walks:
         """Build the graph of a floor.
 
         Open and closed openings are passed, sealed ones not; a wall line inside a room blocks,
-        but where an opening lies. Lengths are exact to 1e-7 m; above ``most_cones`` (thousands of
-        rooms) corners see only so many triangles far, and a walk may come out longer than the
-        shortest, never shorter.
+        but where an opening lies. Lengths are those of the plan to 1e-6 m, where rooms that a door
+        joins touch or stand more than a centimetre apart; nearer or overlapping faces are taken
+        for one. A wall that ends within a centimetre of another, or of the room's edge, closes
+        the gap. A place on a wall line inside its room is on either side of it.
+
+        Above ``most_cones`` (thousands of rooms) corners see only so many triangles far, and a
+        walk may come out longer than the shortest, never shorter.
 
         Parameters
         ----------
