@@ -103,7 +103,8 @@ def method_line(surface: Surface | None, evidence: FloorEvidence) -> str:
     doors = bool(surface.settings.get("walls"))
     name = "kriging through the doors" if doors else "ordinary kriging along straight lines"
     if surface.method == "idw":
-        name = "inverse distance weighting along straight lines, which has no error model"
+        way = "through the doors" if doors else "along straight lines"
+        name = f"inverse distance weighting {way}, which has no error model"
     scale = "logarithms of concentration" if surface.scale == "log" else "concentration"
     line = (
         f"{name}, {scale}, {count(len(surface.values), 'place')}, "
