@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
 from shapely.errors import ShapelyError
@@ -18,6 +18,7 @@ from hgmap.decide.resample import rank_resample
 from hgmap.decide.rooms import RoomRow, room_rows
 from hgmap.decide.zones import make_zones
 from hgmap.errors import EstimateError, HgmapError
+from hgmap.field.crosscheck import SecondOpinion, opinion_on
 from hgmap.field.estimate import EstimateSettings, estimate_surface
 from hgmap.field.rooms import room_figures
 from hgmap.field.surface import Surface
@@ -52,6 +53,9 @@ class MapOptions:
     height_band: str | None = None
     cell_m: float | None = None
     walls: bool | None = None
+    range_m: float | None = None
+    nugget: float | None = None
+    sill: float | None = None
     out: Path | None = None
 
 
@@ -69,6 +73,7 @@ class FloorMap:
     zones: Zones
     resample: ResampleList
     rooms: tuple[RoomRow, ...] = ()
+    opinion: SecondOpinion | None = None
     no_surface: str = ""
     nothing_clear: str = ""
 
@@ -174,7 +179,7 @@ def map_site(
         summaries.append(
             floor_summary(
                 one.evidence, one.surface, one.zones, one.resample,
-                rooms=one.rooms, no_surface=one.no_surface, files=files,
+                rooms=one.rooms, opinion=one.opinion, no_surface=one.no_surface, files=files,
             )
         )  # fmt: skip
         report(1.0)
@@ -214,8 +219,11 @@ def map_floor(
     settings = EstimateSettings(
         method=options.method or site.settings.method,
         scale=site.settings.scale,
-        cell_m=options.cell_m if options.cell_m is not None else site.settings.cell_m,
-        walls=options.walls if options.walls is not None else site.settings.walls,
+        cell_m=_first(options.cell_m, site.settings.cell_m),
+        walls=_first(options.walls, site.settings.walls),
+        range_m=_first(options.range_m, site.settings.range_m),
+        nugget=_first(options.nugget, site.settings.nugget),
+        sill=_first(options.sill, site.settings.sill),
     )
     surface, no_surface = None, ""
     try:
@@ -246,7 +254,15 @@ def map_floor(
         log = surface.scale == "log"
         figures = room_figures(surface.estimate, len(floor.rooms), log=log, seed=settings.seed)
     rooms = room_rows(evidence, zones, figures)
-    return FloorMap(floor, evidence, surface, zones, resample, rooms, no_surface, nothing_clear)
+    return FloorMap(
+        floor, evidence, surface, zones, resample, rooms, opinion_on(surface), no_surface,
+        nothing_clear,
+    )  # fmt: skip
+
+
+def _first(asked: Any, of_site: Any) -> Any:
+    """Return what was asked for, else the site's own."""
+    return of_site if asked is None else asked
 
 
 def _failure(floor: Floor, error: Exception) -> Problem:

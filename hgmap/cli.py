@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import enum
 import io
+import math
 import sys
 from pathlib import Path
 from typing import Annotated, NoReturn
@@ -87,6 +88,15 @@ def map_command(
             help="Through the doors, or along straight lines; doors where the plan shows them.",
         ),
     ] = None,
+    range_: Annotated[
+        float | None, typer.Option("--range", help="Fix the range (m) instead of weighing it.")
+    ] = None,
+    nugget: Annotated[
+        float | None, typer.Option(help="Fix the nugget: a variance, of logarithms on that scale.")
+    ] = None,
+    sill: Annotated[
+        float | None, typer.Option(help="Fix the field's variance, the nugget not counted.")
+    ] = None,
     out: Annotated[
         Path | None, typer.Option(help="Folder for the results; SITE/results/ROUND if not given.")
     ] = None,
@@ -103,6 +113,9 @@ def map_command(
         height_band=height,
         cell_m=cell,
         walls=walls,
+        range_m=range_,
+        nugget=nugget,
+        sill=sill,
         out=out,
     )
     with RunProgress() as progress:
@@ -112,6 +125,54 @@ def map_command(
             raise HgmapError("stopped; what was written is whole") from None
     print_run(run)
     raise typer.Exit(run.exit_code)
+
+
+@app.command("explain")
+def explain_command(
+    site: SiteArgument,
+    floor: Annotated[str, typer.Option(help="Floor, by name or title.")],
+    at: Annotated[str, typer.Option(metavar="X,Y", help="Place in metres, as in the readings.")],
+    round_: Annotated[
+        str | None, typer.Option("--round", help="Which round; the latest where not given.")
+    ] = None,
+    method: Annotated[Method | None, typer.Option(help="How to estimate.")] = None,
+    level: Annotated[str | None, typer.Option(help="Action level, in place of the site's.")] = None,
+    height: Annotated[str | None, typer.Option(help="Height band.")] = None,
+    cell: Annotated[float | None, typer.Option(help="Cell size in metres.")] = None,
+    walls: Annotated[
+        bool | None, typer.Option("--walls/--straight", help="As for `hgmap map`.")
+    ] = None,
+) -> None:
+    """Say why the map reads so at one place: which readings drive it, and by what way."""
+    from hgmap.batch import MapOptions
+    from hgmap.explain import explain_site
+    from hgmap.terminal_explain import print_explanation
+
+    x, y = _place(at)
+    options = MapOptions(
+        round=round_,
+        method=method.value if method else None,
+        level=level,
+        height_band=height,
+        cell_m=cell,
+        walls=walls,
+    )
+    found = explain_site(site, floor, x, y, options)
+    print_explanation(found)
+    raise typer.Exit(1 if found.warnings else 0)
+
+
+def _place(text: str) -> tuple[float, float]:
+    """Read "X,Y"."""
+    parts = text.replace(";", ",").split(",")
+    try:
+        x, y = (float(part) for part in parts)
+    except ValueError:
+        raise HgmapError(f"{text!r} is not a place", where="--at", todo="give X,Y in metres, as "
+                         "12.5,4") from None  # fmt: skip
+    if not (math.isfinite(x) and math.isfinite(y)):
+        raise HgmapError(f"{text!r} is not a place", where="--at", todo="give finite numbers")
+    return x, y
 
 
 @app.command("check")

@@ -25,7 +25,8 @@ MOST_LINES = 20
 """Held rows listed on the terminal; summary.json and `hgmap check` list all of them."""
 
 
-def _console() -> Console:
+def console_for_results() -> Console:
+    """Return the console that results are printed on."""
     # a file or a pipe has no width of its own, and a line that is one message stays one line
     return Console(
         highlight=False, markup=False, emoji=False, soft_wrap=True,
@@ -70,7 +71,7 @@ def print_run(run: MapRun) -> None:
     from hgmap.decide.model import ZONE_NAMES  # here: `hgmap levels` stays quick
     from hgmap.report.words import square_metres
 
-    console = _console()
+    console = console_for_results()
     level = run.level
     console.print(
         f"{run.site.name}: {run.round.title}"
@@ -105,16 +106,30 @@ def print_run(run: MapRun) -> None:
     _print_lines(console, "held", run.held, f"`hgmap check {run.site.folder}` lists all")
     for text in run.warnings:
         console.print(f"warning: {text}")
-    for text in run.notes:
+    for text in (*run.notes, *_second_opinion(run)):
         console.print(f"note: {text}")
     if run.floors:
         console.print(f"written to {run.out}")
     console.print(SCREENING)
 
 
+def _second_opinion(run: MapRun) -> list[str]:
+    """Say how far PyKrige's straight-line kriging lies from ours, on the worst floor."""
+    opinions = [one.opinion for one in run.floors if one.opinion is not None]
+    if not opinions:
+        return []
+    points = sum(one.points for one in opinions)
+    mean = max(one.largest_mean_difference for one in opinions)
+    variance = max(one.largest_variance_difference for one in opinions)
+    return [
+        f"second opinion: straight-line kriging at {points} points by PyKrige differs from ours by "
+        f"at most {mean:.0e} (mean) and {variance:.0e} (variance)"
+    ]
+
+
 def print_check(check: SiteCheck) -> None:
     """Print the outcome of ``hgmap check``."""
-    console = _console()
+    console = console_for_results()
     site = check.site
     usable = sum(one.usable for one in site.readings)
     console.print(
@@ -135,7 +150,7 @@ def print_levels(*, use: str | None, analyte: str | None) -> None:
         raise HgmapError(
             "no level is listed for that", where="levels", todo="leave --use or --analyte out"
         )
-    console = _console()
+    console = console_for_results()
     kind = ""
     for row in rows:
         if row.kind != kind:
@@ -157,7 +172,7 @@ def print_levels(*, use: str | None, analyte: str | None) -> None:
 
 def print_import(report: ImportReport) -> None:
     """Print what an import found, repaired and left out."""
-    console = _console()
+    console = console_for_results()
     console.print(
         f"{report.plan}: {report.rooms} rooms, {report.walls} walls, {report.openings} openings, "
         f"{report.area_m2:.1f} m², {report.width_m:.1f} m wide, {report.height_m:.1f} m deep"

@@ -92,7 +92,7 @@ def explain_place(
         raise EstimateError(
             f"({x:g}, {y:g}) is in no room of {floor.title}",
             where="--at",
-            todo=f"the nearest room is {room.name}, {apart[index]:.2g} m away",
+            todo=f"the nearest room is {room.name}, {apart[index]:.1f} m away",
         )
     ruled = next((zone for zone in zones.zones if zone.room == room.id
                   and zone.geometry.distance(point) <= 0.01), None)  # fmt: skip

@@ -9,7 +9,7 @@ import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
 
-from hgmap.field.beliefs import SHARES, Beliefs
+from hgmap.field.beliefs import SHARES, Beliefs, Given
 from hgmap.field.branch import READING_SD, Branch, honest_sd, variogram_notes
 from hgmap.field.graph import CellGraph
 from hgmap.field.mixture import Candidate, Mixture
@@ -41,20 +41,6 @@ LONGEST_RANGE: Final = 6.0
 NUGGET_LOG_SD: Final = 1.5
 """Of the lognormal prior of the nugget about the variance of one reading's error: within a factor
 of 20 either way (common practice, no source)."""
-
-
-@dataclass(frozen=True)
-class Given:
-    """Parameters that the user fixed (working-scale unit squared, and m); None: weighed."""
-
-    range_m: float | None = None
-    nugget: float | None = None
-    sill: float | None = None
-
-    @property
-    def anything(self) -> bool:
-        """Whether something is fixed."""
-        return (self.range_m, self.nugget, self.sill) != (None, None, None)
 
 
 @dataclass(frozen=True)
@@ -266,9 +252,9 @@ def _at_a_bound(mixture: Mixture, graph: CellGraph, given: Given) -> str:
         for end in (0, -1)
     }
     if of_range[0] > 0.5:
-        return f"range at its lower bound of {ranges[0]:.2g} m: readings say little beyond it"
+        return f"range at its lower bound of {ranges[0]:.1f} m: readings say little beyond it"
     if of_range[-1] > 0.5:
-        return f"range at its upper bound of {ranges[-1]:.2g} m: a trend over the whole floor"
+        return f"range at its upper bound of {ranges[-1]:.0f} m: a trend over the whole floor"
     return ""
 
 

@@ -18,6 +18,20 @@ SMALLEST_SHARE: Final = 1e-6
 
 
 @dataclass(frozen=True)
+class Given:
+    """Parameters that the user fixed (working-scale unit squared, and m); None: weighed."""
+
+    range_m: float | None = None
+    nugget: float | None = None
+    sill: float | None = None
+
+    @property
+    def anything(self) -> bool:
+        """Whether something is fixed."""
+        return (self.range_m, self.nugget, self.sill) != (None, None, None)
+
+
+@dataclass(frozen=True)
 class Beliefs:
     """What is held of the parameters before the readings are seen, and what is given.
 

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
 from hgmap.errors import EstimateError
+from hgmap.field.beliefs import Given
 from hgmap.field.kriging import krige_grid
 from hgmap.field.models import Model
 from hgmap.field.places import Places
@@ -61,10 +62,24 @@ class Branch:
 
 
 def by_straight_kriging(
-    places: Places, raster: Raster, *, model: Model, log: bool, progress: Progress | None
+    places: Places,
+    raster: Raster,
+    *,
+    model: Model,
+    log: bool,
+    progress: Progress | None,
+    given: Given | None = None,
 ) -> Branch:
-    """Estimate by ordinary kriging along straight lines."""
+    """Estimate by ordinary kriging along straight lines, with the single best parameters."""
     variogram = choose_variogram(places.xy, places.values, log=log, model=model)
+    if given is not None and given.anything:
+        variogram = replace(
+            variogram,
+            nugget=variogram.nugget if given.nugget is None else given.nugget,
+            psill=variogram.psill if given.sill is None else given.sill,
+            range_m=variogram.range_m if given.range_m is None else given.range_m,
+            origin="given",
+        )
     mean, variance = krige_grid(
         places.xy,
         places.values,

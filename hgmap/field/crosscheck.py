@@ -11,6 +11,7 @@ from pykrige.ok import OrdinaryKriging
 
 from hgmap.errors import EstimateError
 from hgmap.field.kriging import krige
+from hgmap.field.surface import Surface
 from hgmap.field.variogram import Variogram, choose_variogram
 
 Floats = NDArray[np.float64]
@@ -30,6 +31,22 @@ class SecondOpinion:
     points: int
     largest_mean_difference: float
     largest_variance_difference: float
+
+
+def opinion_on(surface: Surface | None) -> SecondOpinion | None:
+    """Return how far PyKrige's straight-line kriging of a surface's readings lies from ours.
+
+    None for IDW and where there is no surface, or no stable straight-line system.
+    """
+    if surface is None or surface.method != "kriging":
+        return None
+    return second_opinion(
+        surface.xy,
+        surface.values,
+        surface.raster.points(),
+        log=surface.scale == "log",
+        variogram=surface.variogram if isinstance(surface.variogram, Variogram) else None,
+    )
 
 
 def second_opinion(

@@ -9,7 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hgmap.errors import EstimateError
-from hgmap.field.averaged import Given, by_averaged_kriging
+from hgmap.field.averaged import by_averaged_kriging
+from hgmap.field.beliefs import Given
 from hgmap.field.branch import READING_SD, Branch, by_straight_kriging
 from hgmap.field.by_idw import by_idw, by_idw_through_doors
 from hgmap.field.models import Model
@@ -115,6 +116,7 @@ def estimate_surface(
             f"{_count(places.repeated, 'place')} with replicates: averaged on the working scale"
         )
     walls = _use_walls(floor, settings, notes)
+    notes += _given_notes(settings)
     branch = _branch(floor, raster, places, settings, walls, notes, progress)
     return Surface(
         raster=raster,
@@ -170,7 +172,7 @@ def _interval_notes(
     notes = []
     for hidden, noun, at, spans in (
         (detected & ~saturated, "non-detect", "detection limit",
-         "anything from {} of its detection limit to the whole of it"),
+         "anything from {} of the detection limit to the whole of it"),
         (saturated & ~detected, "saturated reading", "lower bound",
          "anything from the value it exceeds to {} times that"),
         (detected & saturated, "reading", "middle", "anything in the range that was written"),
@@ -183,7 +185,7 @@ def _interval_notes(
         text = (
             f"{share:g}" if noun != "non-detect" else ("0" if np.isinf(share) else f"1/{share:g}")
         )
-        each = "counts as" if count == 1 else "count each as"
+        each = "counts as" if count == 1 else "each count as"
         if method == "idw":
             each, spans = ("stands at its" if count == 1 else "stand at their"), at
         notes.append(f"{_count(count, noun)} {each} {spans.format(text)}")
@@ -206,6 +208,7 @@ def _branch(
         )
     if settings.method == "idw":
         return by_idw(places, raster, power=settings.power, log=log, progress=progress)
+    given = Given(settings.range_m, settings.nugget, settings.sill)
     if not walls and len(places.values) > MOST_TO_AVERAGE:
         if places.intervals is not None:
             count = len(places.intervals.which)
@@ -218,10 +221,25 @@ def _branch(
         walls=walls,
         model=settings.model,
         log=log,
-        given=Given(settings.range_m, settings.nugget, settings.sill),
+        given=given,
         seed=settings.seed,
         progress=progress,
     )
+
+
+def _given_notes(settings: EstimateSettings) -> list[str]:
+    if settings.method == "idw":
+        return []
+    texts = [
+        f"{name} {value:g}{unit}"
+        for name, value, unit in (
+            ("range", settings.range_m, " m"),
+            ("nugget", settings.nugget, ""),
+            ("sill", settings.sill, ""),
+        )
+        if value is not None
+    ]
+    return [f"given, not weighed by the readings: {', '.join(texts)}"] if texts else []
 
 
 def _check_given(settings: EstimateSettings) -> None:

@@ -11,10 +11,9 @@ from typing import Any
 from hgmap.decide.evidence import describe
 from hgmap.decide.model import ZONE_NAMES, Evidence, FloorEvidence, ResampleList, Zones
 from hgmap.decide.rooms import RoomRow
-from hgmap.field.crosscheck import second_opinion
+from hgmap.field.crosscheck import SecondOpinion
 from hgmap.field.surface import Surface
 from hgmap.field.validate import Scores
-from hgmap.field.variogram import Variogram
 from hgmap.site.cautions import screening
 from hgmap.site.model import ActionLevel, Problem, Site
 
@@ -26,6 +25,7 @@ def floor_summary(
     resample: ResampleList,
     *,
     rooms: Sequence[RoomRow],
+    opinion: SecondOpinion | None,
     no_surface: str,
     files: Sequence[str],
 ) -> dict[str, Any]:
@@ -44,7 +44,7 @@ def floor_summary(
         "settings": surface.settings if surface else None,
         "variogram": asdict(surface.variogram) if surface and surface.variogram else None,
         "leave_one_out": _scores(surface.scores) if surface else None,
-        "second_opinion": _second_opinion(surface),
+        "second_opinion": asdict(opinion) if opinion else None,
         "area_m2": evidence.floor.area_m2,
         "zones_m2": {name: zones.area_m2(name) for name in ZONE_NAMES},
         "zones_by_room_m2": {
@@ -137,20 +137,6 @@ def _reading(item: Evidence) -> dict[str, Any]:
         "above_level": item.above,
         "reasons": list(item.reasons),
     }
-
-
-def _second_opinion(surface: Surface | None) -> dict[str, Any] | None:
-    """Return how far PyKrige's straight-line kriging of the same readings lies from ours."""
-    if surface is None or surface.method != "kriging":
-        return None
-    opinion = second_opinion(
-        surface.xy,
-        surface.values,
-        surface.raster.points(),
-        log=surface.scale == "log",
-        variogram=surface.variogram if isinstance(surface.variogram, Variogram) else None,
-    )
-    return None if opinion is None else asdict(opinion)
 
 
 def _scores(scores: Scores) -> dict[str, Any]:

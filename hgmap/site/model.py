@@ -259,6 +259,9 @@ class MapSettings:
     clear_at: float = 0.05
     guard_m: float = 1.5
     walls: bool | None = None
+    range_m: float | None = None
+    nugget: float | None = None
+    sill: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

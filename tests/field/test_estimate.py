@@ -252,7 +252,7 @@ def test_readings_that_agree_just_below_a_level_leave_the_error_they_share() -> 
 @pytest.mark.parametrize(
     ("method", "texts"),
     [
-        ("kriging", ("2 non-detects count each as anything from 1/100 of its detection limit to "
+        ("kriging", ("2 non-detects each count as anything from 1/100 of the detection limit to "
                      "the whole of it",
                      "1 saturated reading counts as anything from the value it exceeds to 100 "
                      "times that")),

@@ -14,7 +14,8 @@ import shapely
 from numpy.typing import NDArray
 from scipy.stats import norm, t
 
-from hgmap.field.averaged import CellEstimate, Given, beliefs_about, estimate_cells, why_default
+from hgmap.field.averaged import CellEstimate, beliefs_about, estimate_cells, why_default
+from hgmap.field.beliefs import Given
 from hgmap.field.graph import CellGraph
 from hgmap.field.idw import idw
 from hgmap.field.idw_doors import leave_one_out_through_doors
