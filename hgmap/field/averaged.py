@@ -12,13 +12,14 @@ from numpy.typing import NDArray
 from hgmap.field.beliefs import SHARES, Beliefs, Given
 from hgmap.field.branch import READING_SD, Branch, honest_sd, variogram_notes
 from hgmap.field.graph import CellGraph
+from hgmap.field.kernel_step import kernel_step
 from hgmap.field.mixture import Candidate, Mixture
 from hgmap.field.mixture_posterior import MixturePosterior
 from hgmap.field.models import Model
 from hgmap.field.places import Places
 from hgmap.field.points import Progress
 from hgmap.field.predict import leave_one_out, predict
-from hgmap.field.raster import Raster, fitting_cell
+from hgmap.field.raster import Raster
 from hgmap.field.straight_candidate import straight_candidates
 from hgmap.field.validate import scores_of
 from hgmap.field.variogram import FEWEST_TO_FIT, AveragedFit, default_variogram
@@ -28,11 +29,6 @@ from hgmap.field.weigh import weigh
 from hgmap.site.model import Floor
 
 Floats = NDArray[np.float64]
-
-KERNEL_STEP_M: Final = 0.2
-COARSEST_STEP_M: Final = 0.5
-MOST_KERNEL_CELLS: Final = 40_000
-"""Cells of the kernel, inside and out, above which its step grows."""
 
 RANGES_TRIED: Final = 7
 LONGEST_RANGE: Final = 6.0
@@ -256,12 +252,3 @@ def _at_a_bound(mixture: Mixture, graph: CellGraph, given: Given) -> str:
     if of_range[-1] > 0.5:
         return f"range at its upper bound of {ranges[-1]:.0f} m: a trend over the whole floor"
     return ""
-
-
-def kernel_step(floor: Floor, cell_m: float) -> float:
-    """Return the step (m) of the cells that carry the covariance.
-
-    0.2 m; up to 0.5 m where coarser cells are asked for; or what fits.
-    """
-    wanted = min(max(KERNEL_STEP_M, cell_m), COARSEST_STEP_M)
-    return max(wanted, fitting_cell(floor, MOST_KERNEL_CELLS))

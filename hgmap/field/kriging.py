@@ -7,13 +7,17 @@ from typing import Final
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from hgmap.errors import EstimateError
 from hgmap.field.anisotropy import Anisotropy
 from hgmap.field.grid import Grid, as_axis, as_mask
+from hgmap.field.krige_doors import krige_through_doors
 from hgmap.field.models import Model
-from hgmap.field.points import Progress, as_points
+from hgmap.field.points import Progress, as_points, as_values
+from hgmap.field.raster import as_rooms
 from hgmap.field.straight import estimate_points
-from hgmap.field.system import ready_system
+from hgmap.field.system import as_errors, checked_kernel, ready_system
 from hgmap.field.tiles import estimate_grid
+from hgmap.site.model import Floor
 
 Floats = NDArray[np.float64]
 
@@ -30,11 +34,14 @@ def krige(
     nugget: float,
     psill: float,
     range_: float,
-    exact: bool = True,
+    exact: bool | None = None,
     progress: Progress | None = None,
     error_variance: ArrayLike | None = None,
     anisotropy: Anisotropy | None = None,
     smoothness: float | None = None,
+    floor: Floor | None = None,
+    room: ArrayLike | None = None,
+    target_room: ArrayLike | None = None,
 ) -> tuple[Floats, Floats]:
     r"""Estimate by ordinary kriging with a given variogram.
 
@@ -80,12 +87,13 @@ def krige(
         Nugget and partial sill (unit of ``values``, squared), neither negative, not both zero.
     range_ : float
         Practical range (unit of ``xy``), above 0.
-    exact : bool, default True
+    exact : bool, optional
         True: the nugget is a feature of the field, shared by readings at one place, and at a
         reading the estimate is that reading with variance 0. False: the nugget is measurement
         error, each reading has its own, and the estimate at a reading is smoothed as it is
         anywhere else. Both variances include the nugget; that of the noise-free field is
-        ``variance - nugget`` with ``exact=False``.
+        ``variance - nugget`` with ``exact=False``. Where not given: True along straight lines,
+        False with a floor, which knows no other.
     progress : callable, optional
         Called with (done, all) after each block. Raising inside it cancels the work.
     error_variance : float or array_like of shape (n,), optional
@@ -96,17 +104,26 @@ def krige(
         longest.
     smoothness : float, optional
         Of the Matern model, from 0.1 to 20; 1 where not given.
+    floor : Floor, optional
+        Krige through the doors of this floor, not through its walls: by the Matern field of
+        smoothness 1 with no flux through walls (:mod:`hgmap.field.walls`), in metres of the
+        floor's frame, with a mean for each part of the floor that air joins. In open space it is
+        what ``model="matern"`` is without a floor.
+    room, target_room : array_like of shape (n,) and (m,), int, optional
+        Position in ``floor.rooms`` of the room of each reading and target; found from the plan
+        where not given.
 
     Returns
     -------
     mean, variance : arrays of shape (m,)
-        Estimate and kriging variance.
+        Estimate and kriging variance; with a floor, NaN where no reading reaches.
 
     Raises
     ------
     EstimateError
         If there is no reading, shapes do not fit, a number is not finite (its row is named), a
-        parameter cannot be used, or the kriging system has no stable solution.
+        parameter cannot be used, or the kriging system has no stable solution; if rooms are given
+        without a floor, or with one a model that only straight lines have.
 
     References
     ----------
@@ -131,13 +148,47 @@ def krige(
     ([3.0], [0.090909])
     """
     wanted = as_points(targets, name="targets")
+    if floor is not None:
+        _refuse_straight_only(model, exact=exact, anisotropy=anisotropy, smoothness=smoothness)
+        places = as_points(xy)
+        readings = as_values(values, len(places))
+        checked_kernel(model, nugget, psill, range_, smoothness, len(places))
+        return krige_through_doors(
+            floor, places, readings, as_rooms(floor, places, room, name="room"),
+            wanted, as_rooms(floor, wanted, target_room, name="target_room"),
+            nugget=nugget, psill=psill, range_m=range_, progress=progress,
+            error_variance=as_errors(
+                0.0 if error_variance is None else error_variance, len(places)
+            ),
+        )  # fmt: skip
+    if room is not None or target_room is not None:
+        raise EstimateError("rooms mean nothing without a floor", todo="give floor as well")
     ready = ready_system(
-        xy, values, model=model, nugget=nugget, psill=psill, range_=range_, exact=exact,
-        error_variance=error_variance, anisotropy=anisotropy, smoothness=smoothness,
+        xy, values, model=model, nugget=nugget, psill=psill, range_=range_,
+        exact=exact is not False, error_variance=error_variance, anisotropy=anisotropy,
+        smoothness=smoothness,
     )  # fmt: skip
     return estimate_points(
         ready.system, ready.in_ranges(wanted), block_bytes=BLOCK_BYTES, progress=progress
     )
+
+
+def _refuse_straight_only(
+    model: Model, *, exact: bool | None, anisotropy: Anisotropy | None, smoothness: float | None
+) -> None:
+    if model != "matern" or smoothness not in (None, 1, 1.0):
+        raise EstimateError(
+            f"the {model} model knows straight lines only"
+            if model != "matern"
+            else f"through doors the smoothness is 1, not {smoothness:g}",
+            todo='give model="matern" with the floor',
+        )
+    if anisotropy is not None:
+        raise EstimateError("through doors there is no anisotropy", todo="leave it out")
+    if exact:
+        raise EstimateError(
+            "through doors the nugget is error of the readings", todo="give exact=False"
+        )
 
 
 def krige_grid(

@@ -69,7 +69,7 @@ def ready_system(
     """
     places = as_points(xy)
     readings = as_values(values, len(places))
-    kernel = _kernel(model, nugget, psill, range_, smoothness, len(places))
+    kernel = checked_kernel(model, nugget, psill, range_, smoothness, len(places))
     if error_variance is None:
         merged = merge_and_warn(places, readings, stacklevel=4)
         errors = np.zeros(len(merged.values))
@@ -87,7 +87,7 @@ def _combine(
     v = error + own have the weighted mean that minimises the variance 1 / sum(1 / v); the system
     of all readings gives the same. A reading without any variance leaves no weight to the others.
     """
-    errors = _as_errors(error_variance, len(values))
+    errors = as_errors(error_variance, len(values))
     place = merge_coincident(xy, values, tolerance=1e-9 * _extent(xy))
     variance = errors + own
     perfect = variance == 0
@@ -127,9 +127,10 @@ def _extent(xy: Floats) -> float:
     return float(np.ptp(xy, axis=0).max())
 
 
-def _kernel(
+def checked_kernel(
     model: Model, nugget: float, psill: float, range_: float, smoothness: float | None, count: int
 ) -> Kernel:
+    """Return a covariance, or say which of its parameters cannot be used."""
     if not count:
         raise EstimateError("no reading to estimate from")
     if model not in (*MODELS, "matern"):
@@ -150,7 +151,8 @@ def _kernel(
     return Kernel(model, float(nugget), float(psill), float(smoothness))
 
 
-def _as_errors(error_variance: ArrayLike, count: int) -> Floats:
+def as_errors(error_variance: ArrayLike, count: int) -> Floats:
+    """Return a variance for each reading, none negative, or say which row is not."""
     if np.ndim(error_variance) == 0:
         error_variance = np.full(count, error_variance)
     errors = as_values(error_variance, count, name="error_variance")
