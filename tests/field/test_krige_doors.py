@@ -34,7 +34,7 @@ def test_in_open_space_it_is_kriging_along_straight_lines() -> None:
     mean, variance = krige(xy, values, targets, floor=hall, **GIVEN)
     straight, straight_variance = krige(xy, values, targets, exact=False, **GIVEN)
     assert np.sqrt(np.mean((mean - straight) ** 2)) < 0.05
-    assert variance == pytest.approx(straight_variance, abs=0.04)
+    assert np.sqrt(np.mean((variance - straight_variance) ** 2)) < 0.05
 
 
 def test_a_wall_shuts_a_reading_out_and_a_door_lets_a_little_of_it_in() -> None:
