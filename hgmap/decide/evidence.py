@@ -13,6 +13,10 @@ from hgmap.site.model import ActionLevel, Floor, Reading, Site
 
 BULK_BAND: Final = ""
 
+TOO_CLOSE: Final = 0.5
+"""A detection limit above this share of the level is too close to it to prove ground clear (common
+practice, no source)."""
+
 
 def choose_band(site: Site, round_name: str, asked: str | None) -> tuple[str, tuple[str, ...]]:
     """Return the height band that a map is made for, and what to say about the choice.
@@ -103,8 +107,7 @@ def _judge(reading: Reading, site: Site, band: str, level: ActionLevel) -> Evide
     if reading.qualifier == "<" and reading.concentration > level.concentration:
         role = "cannot see the level"
         reasons.append(f"detection limit {text.removeprefix('<')} is above the level")
-    elif reading.qualifier == "<" and reading.concentration > level.concentration / 2:
-        # common practice, no source: a limit above half the level is too close to it
+    elif reading.qualifier == "<" and reading.concentration > TOO_CLOSE * level.concentration:
         reasons.append(f"detection limit {text.removeprefix('<')} is above half the level")
     elif reading.qualifier == ">" and reading.concentration <= level.concentration:
         role = "cannot see the level"

@@ -21,7 +21,7 @@ from shapely import MultiPoint, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from hgmap.decide.contours import polygonal
-from hgmap.decide.evidence import describe
+from hgmap.decide.evidence import TOO_CLOSE, describe
 from hgmap.decide.model import Evidence, FloorEvidence
 from hgmap.decide.whose import known_place, place_of
 from hgmap.field.branch import READING_SD
@@ -125,6 +125,9 @@ def _why_guarded(item: Evidence, level: float) -> str | None:
         return f"{reading.id}{height} {verb} {describe(reading).removeprefix('>')}" + (
             "" if reading.qualifier == ">" else ", above the level"
         )
+    limit = reading.concentration or 0.0
+    if item.role == "used" and reading.qualifier == "<" and limit > TOO_CLOSE * level:
+        return f"{reading.id} reads {describe(reading)}, a limit too close to the level to clear by"
     near = (1.0 - 2.0 * READING_SD) * level
     if item.role == "used" and reading.qualifier == "" and (reading.concentration or 0.0) > near:
         return f"{reading.id} reads {describe(reading)}, within its own error of the level"

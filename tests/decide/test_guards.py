@@ -168,3 +168,18 @@ def test_a_guard_stops_at_the_wall_of_a_room_that_turns(
     items = survey(floor, [make_reading("R1", "l", (4.5, 4.5), 7.0)]).items
     (guard,) = room_guards(floor.rooms[0], items, level=1.0, guard_m=1.5)
     assert guard.geometry.difference(l_room).area < 1e-9
+
+
+@pytest.mark.parametrize(
+    ("limit", "guarded"), [(0.4, False), (0.5, False), (0.6, True), (1.0, True)]
+)
+def test_a_detection_limit_above_half_the_level_clears_nothing_round_it(
+    guards: Make, make_reading: Make, limit: float, guarded: bool
+) -> None:
+    found = guards(
+        make_reading("R1", "r0", (1, 1), limit, "<"), make_reading("R2", "r0", (15, 1), 0.2)
+    )
+    assert any("too close to the level" in one.reason for one in found) == guarded
+    if guarded:
+        assert all(one.geometry.covers(Point(1, 1)) for one in found)
+        assert not any(one.geometry.covers(Point(15, 1)) for one in found)
