@@ -21,14 +21,11 @@ import scipy.sparse as sp
 from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
 
+from hgmap.field.bordered import BorderedFactor, Layout, best_layout, door_cells
 from hgmap.field.graph import CellGraph
-from hgmap.field.selected import Lines, diagonal_of_inverse, lines_of
-from hgmap.field.sparse import Factor
+from hgmap.field.pattern import on_pattern, pattern_of
 
 Floats = NDArray[np.float64]
-
-DIFFERENCE_STEP = 1e-3
-"""Relative step of the central difference that turns diag(K⁻¹) into the variance."""
 
 
 @dataclass
@@ -41,18 +38,34 @@ class WallField:
     """
 
     graph: CellGraph
-    _lines: Lines | None = None
-    _laplacian: sp.csc_array | None = None
+    _system: _System | None = None
     _kernels: dict[float, WallKernel] = field(default_factory=dict)
 
     def kernel(self, range_m: float) -> WallKernel:
         """Return the kernel of a range (m); made once."""
         if range_m not in self._kernels:
-            if self._laplacian is None or self._lines is None:
-                self._laplacian = self.graph.laplacian()
-                self._lines = lines_of(self.graph)
-            self._kernels[range_m] = _make(self.graph, self._laplacian, self._lines, range_m)
+            if self._system is None:
+                self._system = _system(self.graph)
+            self._kernels[range_m] = _make(self.graph, self._system, range_m)
         return self._kernels[range_m]
+
+
+@dataclass(frozen=True)
+class _System:
+    """What K has in common over all ranges: its layout, and G and the identity on its pattern."""
+
+    layout: Layout
+    laplacian: Floats
+    identity: Floats
+
+
+def _system(graph: CellGraph) -> _System:
+    laplacian = sp.csr_array(graph.laplacian())
+    identity = sp.eye_array(len(graph.xy), format="csr")
+    pattern = pattern_of((laplacian, identity))
+    position = np.column_stack(np.nonzero(graph.raster.inside))
+    layout = best_layout(pattern, position, door_cells(graph))
+    return _System(layout, on_pattern(pattern, laplacian), on_pattern(pattern, identity))
 
 
 @dataclass(frozen=True)
@@ -63,7 +76,7 @@ class WallKernel:
     ----------
     range_m : float
         sqrt(8) / kappa (m): the correlation there is 0.14 in open space.
-    factor : Factor
+    factor : BorderedFactor
         Of K.
     area : float
         Of a cell (m²).
@@ -75,19 +88,21 @@ class WallKernel:
     """
 
     range_m: float
-    factor: Factor
+    factor: BorderedFactor
     area: float
     scale: Floats
     wall_flux: Floats
 
     def half(self, weights: sp.csr_array) -> Floats:
         """Return H of shape (m, n) with H' H the covariance of the points that weights read."""
-        solved = self.factor.solve((weights * self.scale).T.toarray())
+        with threadpool_limits(1):
+            solved = self.factor.solve((weights * self.scale).T.toarray())
         return np.asarray(solved * float(np.sqrt(self.area)))
 
     def columns(self, half: Floats) -> Floats:
         """Return the covariance between all cells and the points of a half, shape (m, n)."""
-        return np.asarray(self.scale[:, None] * self.factor.solve(half * np.sqrt(self.area)))
+        with threadpool_limits(1):
+            return np.asarray(self.scale[:, None] * self.factor.solve(half * np.sqrt(self.area)))
 
     def simulate(self, count: int, random: np.random.Generator) -> Floats:
         """Draw fields of variance 1 over all cells, shape (m, count): D K⁻¹ sqrt(a) white noise."""
@@ -95,22 +110,13 @@ class WallKernel:
         return np.asarray(self.scale[:, None] * self.factor.solve(noise))
 
 
-def _make(graph: CellGraph, laplacian: sp.csc_array, lines: Lines, range_m: float) -> WallKernel:
+def _make(graph: CellGraph, system: _System, range_m: float) -> WallKernel:
     area = graph.cell_area_m2
     shift = 8.0 / range_m**2 * area
-    identity = sp.identity(len(graph.xy), format="csc")
     with threadpool_limits(1):
-        # diag(K⁻¹ K⁻¹) = -d/ds diag((K + s I)⁻¹), by a central difference
-        step = DIFFERENCE_STEP * shift
-        above, below = (
-            diagonal_of_inverse(
-                sp.csc_array(laplacian + (shift + sign * step) * identity), graph, lines
-            )
-            for sign in (1.0, -1.0)
-        )
-        variance = area * (below - above) / (2.0 * step)
-    factor = Factor(sp.csc_array(laplacian + shift * identity))
-    flux = factor.solve(graph.wall_faces)
+        factor = BorderedFactor(system.layout, system.laplacian + shift * system.identity)
+        variance = area * factor.squared_inverse()
+        flux = factor.solve(graph.wall_faces)
     count = np.bincount(graph.component)
     mean = np.bincount(graph.component, weights=flux) / count
     flux = flux - mean[graph.component]

@@ -1,0 +1,313 @@
+"""What readings say of the wall-aware field, by its precision: many readings cost no more than few.
+
+The field of :mod:`hgmap.field.walls` has a sparse precision, so its posterior has one too (Lindgren,
+Rue and Lindstrom 2011, doi:10.1111/j.1467-9868.2011.00777.x; Rue and Held 2005, Gaussian Markov
+Random Fields, chapter 2). In units of the sill, with D the kernel's scale, y = D v the field with
+its means, N the error variances over the sill and W what each reading reads of the cells:
+
+    Q = K K / a,   A = Q + D W' N⁻¹ W D,   y = D v ~ F b + f c + D (field of precision Q)
+
+F marks the parts of the floor that air does not join (b flat), f is the even wall flux (c of
+variance ``flux``). With H = D⁻¹ [F f] and B = A⁻¹ Q H, the means are y = D (A⁻¹ D W' N⁻¹ z + B h):
+
+    information of h:   J = [F f]' W' N⁻¹ W D B + diag(0, 1/flux)
+    variance of y:      diag(D (A⁻¹ + B J⁻¹ B') D)
+    likelihood:         log|N| + log|A| - log|Q| + log|J| + log flux,
+    squares             (z - W y)' N⁻¹ (z - W y) + |K (v - H h)|² / a + c² / flux
+
+which is the restricted likelihood of :mod:`hgmap.field.mixture` (Patterson and Thompson 1971).
+J is a product, not a difference, so that long ranges, whose mean is all but free, lose no digits.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+import numpy as np
+import scipy.sparse as sp
+from numpy.typing import NDArray
+from threadpoolctl import threadpool_limits
+
+from hgmap.field.bordered import BorderedFactor, Layout, best_layout, door_cells
+from hgmap.field.graph import CellGraph
+from hgmap.field.pattern import on_pattern, pattern_of
+from hgmap.field.walls import WallKernel
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class PrecisionPosterior:
+    """What the readings say, with one range, one share and one flux.
+
+    Attributes
+    ----------
+    mean, variance : arrays of shape (m,)
+        Of the noise-free field in every cell (working scale, and squared); NaN where no reading
+        reaches. The uncertainty of the means is in the variance.
+    sill : float
+        The field's variance (working-scale unit squared).
+    log_likelihood : float
+        Restricted, up to the constant of :mod:`hgmap.field.mixture`.
+    left_out_error, left_out_sd : arrays of shape (n,)
+        Of each reading predicted from the others, range, share, flux and sill kept (working scale);
+        NaN where it stands alone.
+    """
+
+    mean: Floats
+    variance: Floats
+    sill: float
+    log_likelihood: float
+    left_out_error: Floats
+    left_out_sd: Floats
+
+
+class Weighing(NamedTuple):
+    """The likelihood of one range, share and flux, at the best sill that is allowed."""
+
+    log_likelihood: float
+    sill: float
+
+
+@dataclass
+class PrecisionField:
+    """Readings on a graph; what all ranges and shares have in common is made once.
+
+    Parameters
+    ----------
+    graph : CellGraph
+    weights : sparse array of shape (n, m)
+        How the readings read the cells (:meth:`CellGraph.interpolation`).
+    values : array of shape (n,)
+        Working scale.
+    trend : array of shape (n, p)
+        1 where a reading belongs to a part of the floor.
+    target_trend : array of shape (m, p)
+        1 where a cell does; a row of zeros where no reading reaches.
+    error_weight : array of shape (n,)
+        Relative variance of each reading's error (1 for one reading, 1/k for the mean of k).
+    """
+
+    graph: CellGraph
+    weights: sp.csr_array
+    values: Floats
+    trend: Floats
+    target_trend: Floats
+    error_weight: Floats
+    cells: Ints = field(init=False)
+    _reads: sp.csr_array = field(init=False)
+    _parts: Floats = field(init=False)
+    _laplacian: sp.csr_array = field(init=False)
+    _layout: Layout = field(init=False)
+    _data: dict[str, Floats] = field(init=False)
+    _pattern: sp.csr_array = field(init=False)
+
+    def __post_init__(self) -> None:
+        known = self.target_trend.any(axis=1)
+        self.cells = np.flatnonzero(known)
+        self._parts = self.target_trend[self.cells]
+        self._reads = sp.csr_array(self.weights[:, self.cells])
+        laplacian = sp.csr_array(self.graph.laplacian())[self.cells][:, self.cells]
+        self._laplacian = sp.csr_array(laplacian)
+        squared = sp.csr_array(laplacian @ laplacian)
+        identity = sp.eye_array(len(self.cells), format="csr")
+        # readings of the same cells add up; on the pattern even where two of them cancel
+        root = sp.diags_array(1.0 / np.sqrt(self.error_weight))
+        read = sp.csr_array((root @ self._reads).T @ (root @ self._reads))
+        parts = {"squared": squared, "laplacian": laplacian, "identity": identity, "read": read}
+        self._pattern = pattern_of(tuple(parts.values()))
+        self._data = {name: on_pattern(self._pattern, one) for name, one in parts.items()}
+        position = np.column_stack(np.nonzero(self.graph.raster.inside))[self.cells]
+        new = np.full(len(known), -1, dtype=np.int64)
+        new[self.cells] = np.arange(len(self.cells))
+        borders = tuple(new[border][new[border] >= 0] for border in door_cells(self.graph))
+        self._layout = best_layout(self._pattern, position, borders)
+
+    def given(self, kernel: WallKernel) -> OneRange:
+        """Return the field with a kernel's range."""
+        return OneRange(self, kernel)
+
+
+class OneRange:
+    """A range, over the readings of a :class:`PrecisionField`."""
+
+    def __init__(self, common: PrecisionField, kernel: WallKernel) -> None:
+        self.common, self.kernel = common, kernel
+        data, self.area = common._data, kernel.area
+        shift = 8.0 / kernel.range_m**2 * kernel.area
+        self.prior = (
+            data["squared"] + 2.0 * shift * data["laplacian"] + shift**2 * data["identity"]
+        ) / kernel.area
+        self.scale = kernel.scale[common.cells]
+        pattern = common._pattern
+        row = np.repeat(np.arange(len(self.scale)), np.diff(pattern.indptr))
+        self.read = self.scale[row] * data["read"] * self.scale[pattern.indices]
+        single = BorderedFactor(common._layout, data["laplacian"] + shift * data["identity"])
+        self.prior_determinant = 2.0 * single.log_determinant - len(self.scale) * float(
+            np.log(kernel.area)
+        )
+        self._shift = shift
+
+    def times_k(self, v: Floats) -> Floats:
+        """Return K v."""
+        return np.asarray(self.common._laplacian @ v + self._shift * v)
+
+    def given(self, share: float) -> OneShare:
+        """Return the field with a share of noise, not 0."""
+        return OneShare(self, share)
+
+
+class OneShare:
+    """A range and a share, over the readings of a :class:`PrecisionField`; factored."""
+
+    def __init__(self, over: OneRange, share: float) -> None:
+        common = over.common
+        self.over, self.share = over, share
+        self.noise = share * common.error_weight
+        self.factor = BorderedFactor(common._layout, over.prior + over.read / share)
+        self.flux_shape = over.kernel.wall_flux[common.cells]
+        raw = np.column_stack([common._parts, common._parts * self.flux_shape[:, None]])
+        self.shapes = raw / over.scale[:, None]
+        data = common._reads.T @ (common.values / self.noise) * over.scale
+        pulled = over.times_k(over.times_k(self.shapes)) / over.area
+        solved = self.factor.solve(np.column_stack([pulled, data]))
+        self.reach, self.start = solved[:, :-1], solved[:, -1]
+        self.read_reach = common._reads @ (over.scale[:, None] * self.reach)
+        read_flux = common._reads @ raw[:, common._parts.shape[1] :]
+        self.read_shapes = np.column_stack([common.trend, read_flux])
+        information = (self.read_shapes / self.noise[:, None]).T @ self.read_reach
+        self._information = (information + information.T) / 2.0
+
+    def weigh(self, flux: float, least_sill: float = 0.0) -> Weighing:
+        """Return the restricted likelihood and sill for a flux (variance in sills; 0: none)."""
+        one = self._solve(flux)
+        freedom = len(one.residual) - self.over.common._parts.shape[1]
+        sill = max(one.squares / freedom, least_sill)
+        log_determinant = (
+            len(one.residual) * float(np.log(self.share))
+            + self.factor.log_determinant
+            - self.over.prior_determinant
+            + one.log_determinant
+        )
+        total = one.squares / sill + freedom * float(np.log(sill)) + log_determinant
+        return Weighing(-0.5 * total, sill)
+
+    def posteriors(self, fluxes: tuple[float, ...], least_sill: float = 0.0) -> list[PrecisionPosterior]:
+        """Return the posterior for each flux; the costly part is shared."""
+        common, scale = self.over.common, self.over.scale
+        reads = common._reads
+        count = np.diff(reads.indptr)
+        # every pair of cells that one reading reads
+        row = np.repeat(np.arange(len(count)), count**2)
+        within = np.arange(len(row)) - np.repeat(np.cumsum(count**2) - count**2, count**2)
+        first = reads.indptr[row] + within // count[row]
+        second = reads.indptr[row] + within % count[row]
+        pairs = reads.indices[first].astype(np.int64), reads.indices[second].astype(np.int64)
+        diagonal, entries = self.factor.inverse(pairs)
+        size = reads.data[first] * reads.data[second] * scale[pairs[0]] * scale[pairs[1]]
+        at_readings = np.bincount(row, weights=size * entries, minlength=len(count))
+        out = []
+        for flux in fluxes:
+            one = self._solve(flux)
+            weighed = self.weigh(flux, least_sill)
+            mean = np.full(len(common.target_trend), np.nan)
+            variance = np.full(len(common.target_trend), np.nan)
+            mean[common.cells] = scale * one.v
+            reach, read_reach = self.reach[:, one.used], self.read_reach[:, one.used]
+            own = diagonal + np.einsum("ij,ij->i", reach @ one.covariance, reach)
+            variance[common.cells] = weighed.sill * scale**2 * own
+            known = at_readings + np.einsum("ij,ij->i", read_reach @ one.covariance, read_reach)
+            free = 1.0 - known / self.noise
+            free = np.where(free <= 1e-10, np.nan, free)
+            out.append(
+                PrecisionPosterior(
+                    mean, variance, weighed.sill, weighed.log_likelihood,
+                    one.residual / free, np.sqrt(weighed.sill * self.noise / free),
+                )
+            )  # fmt: skip
+        return out
+
+    def _solve(self, flux: float) -> _Solved:
+        over, common = self.over, self.over.common
+        parts = common._parts.shape[1]
+        used = np.arange(2 * parts if flux > 0 else parts)
+        penalty = np.zeros(len(used))
+        if flux > 0:
+            penalty[parts:] = 1.0 / flux
+        information = self._information[np.ix_(used, used)] + np.diag(penalty)
+        covariance = np.linalg.inv(information)
+        reach, shapes = self.reach[:, used], self.shapes[:, used]
+        coefficients = covariance @ (self.read_reach[:, used].T @ (common.values / self.noise))
+        v = self.start + reach @ coefficients
+        residual = common.values - common._reads @ (over.scale * v)
+        apart = over.times_k(v - shapes @ coefficients)
+        squares = float(
+            residual @ (residual / self.noise)
+            + apart @ apart / over.area
+            + penalty @ coefficients**2
+        )
+        log_determinant = float(np.linalg.slogdet(information)[1])
+        if flux > 0:
+            log_determinant += parts * float(np.log(flux))
+        return _Solved(used, covariance, v, residual, squares, log_determinant)
+
+
+class _Solved(NamedTuple):
+    used: Ints
+    covariance: Floats
+    v: Floats
+    residual: Floats
+    squares: float
+    log_determinant: float
+
+
+def posterior_by_precision(
+    kernel: WallKernel,
+    graph: CellGraph,
+    weights: sp.csr_array,
+    values: Floats,
+    trend: Floats,
+    target_trend: Floats,
+    *,
+    share: float,
+    error_weight: Floats | None = None,
+    flux: float = 0.0,
+    least_sill: float = 0.0,
+) -> PrecisionPosterior:
+    """Return what readings say of every cell, with the range, share and flux given.
+
+    Parameters
+    ----------
+    kernel : WallKernel
+        Of the graph.
+    graph : CellGraph
+    weights : sparse array of shape (n, m)
+        How the readings read the cells.
+    values : array of shape (n,)
+        Working scale.
+    trend : array of shape (n, p)
+        1 where a reading belongs to a part of the floor.
+    target_trend : array of shape (m, p)
+        1 where a cell does; a row of zeros where no reading reaches: NaN there.
+    share : float
+        Error variance of one reading over the sill, above 0.
+    error_weight : array of shape (n,), optional
+        Relative error variance of each reading; 1 where not given.
+    flux : float
+        Variance of an even flux out of the walls of each part, in sills.
+    least_sill : float
+        The sill is never taken for less (working-scale unit squared).
+
+    Raises
+    ------
+    ValueError
+        If the share is not above 0: an exact reading has no precision.
+    """
+    if not share > 0:
+        raise ValueError(f"a share of {share} is not above 0")
+    error_weight = np.ones(len(values)) if error_weight is None else error_weight
+    with threadpool_limits(1):
+        common = PrecisionField(graph, weights, values, trend, target_trend, error_weight)
+        return common.given(kernel).given(share).posteriors((flux,), least_sill)[0]
