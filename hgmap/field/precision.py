@@ -172,13 +172,46 @@ class OneShare:
         self.shapes = raw / over.scale[:, None]
         data = common._reads.T @ (common.values / self.noise) * over.scale
         pulled = over.times_k(over.times_k(self.shapes)) / over.area
-        solved = self.factor.solve(np.column_stack([pulled, data]))
-        self.reach, self.start = solved[:, :-1], solved[:, -1]
+        parts = common._parts.shape[1]
+        first = self.factor.solve(np.column_stack([pulled, data, common._parts]))
+        solved = first + self.factor.solve(self._residual(first, data))
+        self.reach, self.start = solved[:, : 2 * parts], solved[:, 2 * parts]
+        self._mend(first[:, 2 * parts + 1 :], solved[:, 2 * parts + 1 :])
         self.read_reach = common._reads @ (over.scale[:, None] * self.reach)
         read_flux = common._reads @ raw[:, common._parts.shape[1] :]
         self.read_shapes = np.column_stack([common.trend, read_flux])
         information = (self.read_shapes / self.noise[:, None]).T @ self.read_reach
         self._information = (information + information.T) / 2.0
+
+    def _residual(self, solved: Floats, data: Floats) -> Floats:
+        """Return what the solutions lack, with K applied twice, never its square."""
+        over, common = self.over, self.over.common
+        shapes = self.shapes.shape[1]
+        lack = -solved
+        lack[:, :shapes] += self.shapes
+        read = common._reads @ (over.scale[:, None] * solved) / self.noise[:, None]
+        out = over.times_k(over.times_k(lack)) / over.area
+        out -= over.scale[:, None] * (common._reads.T @ read)
+        out[:, shapes] += data
+        out[:, shapes + 1 :] += common._parts
+        return np.asarray(out)
+
+    def _mend(self, first: Floats, refined: Floats) -> None:
+        """Find what rounding K K did to the inverse along the means, where it weighs most.
+
+        A long range leaves Q an eigenvalue of (kappa² a)²/a for the mean of a part beside others of
+        64/a, of which doubles keep few digits. Where the factor gave A⁻¹ F as Y - E and Y is right,
+        with q = Y (F' Y)⁻¹, A⁻¹ is mended by E q' + q E' - q (F' E) q', the symmetric change that
+        turns the one into the other (Powell 1970, symmetric Broyden).
+        """
+        parts = self.over.common._parts
+        inverse = np.linalg.inv(parts.T @ refined)
+        lost = refined - first
+        self._along = refined @ inverse
+        inner = parts.T @ lost
+        self._lost = lost - 0.5 * self._along @ ((inner + inner.T) / 2.0)
+        change = float(np.linalg.slogdet(np.eye(parts.shape[1]) + inverse @ inner)[1])
+        self.log_determinant = self.factor.log_determinant - change
 
     def weigh(self, flux: float, least_sill: float = 0.0) -> Weighing:
         """Return the restricted likelihood and sill for a flux (variance in sills; 0: none)."""
@@ -187,7 +220,7 @@ class OneShare:
         sill = max(one.squares / freedom, least_sill)
         log_determinant = (
             len(one.residual) * float(np.log(self.share))
-            + self.factor.log_determinant
+            + self.log_determinant
             - self.over.prior_determinant
             + one.log_determinant
         )
@@ -206,6 +239,9 @@ class OneShare:
         second = reads.indptr[row] + within % count[row]
         pairs = reads.indices[first].astype(np.int64), reads.indices[second].astype(np.int64)
         diagonal, entries = self.factor.inverse(pairs)
+        diagonal += 2.0 * np.einsum("ij,ij->i", self._lost, self._along)
+        entries += np.einsum("ij,ij->i", self._lost[pairs[0]], self._along[pairs[1]])
+        entries += np.einsum("ij,ij->i", self._along[pairs[0]], self._lost[pairs[1]])
         size = reads.data[first] * reads.data[second] * scale[pairs[0]] * scale[pairs[1]]
         at_readings = np.bincount(row, weights=size * entries, minlength=len(count))
         out = []
