@@ -1,200 +1,24 @@
-"""A sparse matrix on the cells of a floor, taken apart at its doors.
+"""Factor of a sparse matrix on the cells of a floor, taken apart at its doors.
 
-Cells on either side of an opening form the border. Without them the matrix falls into regions
-(rooms, mostly) that do not touch each other; each is block-tridiagonal along its lines of cells,
-and narrow. The border is eliminated last, from a small dense matrix (nested dissection, with walls
-for separators: George 1973, SIAM J. Numer. Anal. 10; Rue and Held 2005, Gaussian Markov Random
-Fields, section 2.4). With B_r a region, C_r its coupling to the border and X_r = B_r⁻¹ C_r:
+The layout is that of :mod:`hgmap.field.layout`: regions that do not touch each other, and a border
+of cells at the doors between them, which is eliminated last, from a small dense matrix. With B_r a
+region, C_r its coupling to the border and X_r = B_r⁻¹ C_r:
 
     S = A_border - sum of C_r' X_r,   diag of the inverse in r = diag(B_r⁻¹) + diag(X_r S⁻¹ X_r')
+
+(Rue and Held 2005, Gaussian Markov Random Fields, section 2.4).
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from typing import Final
-
 import numpy as np
-import scipy.sparse as sp
 from numpy.typing import NDArray
-from scipy.sparse.csgraph import connected_components
 
-from hgmap.field.graph import CellGraph
+from hgmap.field.layout import Layout, Region
 from hgmap.field.tridiagonal import BlockTridiagonal, Wanted, inverse_of
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
-
-BLOCK_OVERHEAD: Final = 2e5
-"""What a block costs beside its arithmetic, in cubes of cells."""
-
-WIDENED: Final = (1, 2, 3, 4)
-"""A block holds this many times the lines that it has to."""
-
-
-@dataclass(frozen=True)
-class Region:
-    """Cells that touch no other region, in blocks that touch only the blocks beside them.
-
-    ``*_from`` index the matrix's data, ``*_to`` the flat arrays that they are put into.
-
-    Attributes
-    ----------
-    cells : array of shape (m_r,)
-        In the order of the blocks.
-    starts : array of shape (blocks + 1,)
-    border : array of shape (s_r,)
-        Positions in the border of the cells that the region touches.
-    cost : float
-        Cubes of cells, see :data:`BLOCK_OVERHEAD`.
-    """
-
-    cells: Ints
-    starts: Ints
-    border: Ints
-    cost: float
-    own_from: Ints
-    own_to: Ints
-    link_from: Ints
-    link_to: Ints
-    border_from: Ints
-    border_to: Ints
-
-
-@dataclass(frozen=True)
-class Layout:
-    """How a sparse pattern is taken apart; the same for every matrix with that pattern.
-
-    Attributes
-    ----------
-    regions : tuple of Region
-    border : array of shape (s,)
-        Cells.
-    place : array of shape (m,)
-        Position of each cell in its region, or in the border.
-    owner : array of shape (m,)
-        Region of each cell; -1 for the border.
-    cost : float
-    """
-
-    regions: tuple[Region, ...]
-    border: Ints
-    place: Ints
-    owner: Ints
-    cost: float
-    border_from: Ints
-    border_to: Ints
-
-
-def door_cells(graph: CellGraph) -> tuple[Ints, ...]:
-    """Return the borders that are worth a try: at every opening, at far edges only, and none."""
-    i, j = graph.edges.T
-    row, column = np.nonzero(graph.raster.inside)
-    far = (np.abs(row[i] - row[j]) > 1) | (np.abs(column[i] - column[j]) > 1)
-    through = graph.room[i] != graph.room[j]
-    found = [np.unique(graph.edges[some]) for some in (through, far)]
-    return (*found, np.empty(0, dtype=np.int64))
-
-
-def best_layout(pattern: sp.csr_array, position: Ints, borders: tuple[Ints, ...]) -> Layout:
-    """Return the cheapest layout.
-
-    Parameters
-    ----------
-    pattern : sparse array of shape (m, m)
-        Symmetric, its indices sorted; the diagonal is in it.
-    position : array of shape (m, 2)
-        Row and column of each cell on the raster.
-    borders : tuple of arrays
-        Cells, each to be tried for a border; empty ones and doubles are tried once.
-    """
-    different = {tuple(border): border for border in borders}
-    made: list[Layout] = []
-    for border in different.values():
-        layout = _layout(pattern, position, border)
-        made.append(layout)
-        # rooms that are narrow next to the whole cannot be beaten by the whole
-        if len(border) and layout.cost < BLOCK_OVERHEAD * np.sqrt(len(position)):
-            break
-    return min(made, key=lambda one: one.cost)
-
-
-def _layout(pattern: sp.csr_array, position: Ints, border: Ints) -> Layout:
-    m = len(position)
-    row = np.repeat(np.arange(m), np.diff(pattern.indptr))
-    column = pattern.indices.astype(np.int64)
-    inner = np.ones(m, dtype=bool)
-    inner[border] = False
-    both = inner[row] & inner[column]
-    joined = sp.coo_array((np.ones(int(both.sum()), bool), (row[both], column[both])), (m, m))
-    owner = connected_components(joined, directed=False)[1].astype(np.int64)
-    owner[border] = -1
-    named, owner[inner] = np.unique(owner[inner], return_inverse=True)
-    place = np.empty(m, dtype=np.int64)
-    place[border] = np.arange(len(border))
-    entry = np.arange(len(column))
-    by_owner = np.argsort(owner[row], kind="stable")
-    bounds = np.searchsorted(owner[row][by_owner], np.arange(len(named) + 1))
-    cells_by_owner = np.argsort(owner, kind="stable")
-    cell_bounds = np.searchsorted(owner[cells_by_owner], np.arange(len(named) + 1))
-    regions = []
-    for k in range(len(named)):
-        cells = cells_by_owner[cell_bounds[k] : cell_bounds[k + 1]]
-        mine = by_owner[bounds[k] : bounds[k + 1]]
-        regions.append(_region(cells, position, row[mine], column[mine], entry[mine], inner, place))
-    edge = ~inner[row] & ~inner[column]
-    cost = sum(region.cost for region in regions) + len(border) ** 3 / 10.0
-    return Layout(
-        tuple(regions), border, place, owner, cost,
-        entry[edge], place[row[edge]] * len(border) + place[column[edge]],
-    )  # fmt: skip
-
-
-def _region(
-    cells: Ints, position: Ints, row: Ints, column: Ints, entry: Ints, inner: NDArray[np.bool_],
-    place: Ints,
-) -> Region:  # fmt: skip
-    """Order a region's cells and find where its entries go; ``place`` is filled in."""
-    within = inner[column]
-    i, j = row[within], column[within]
-    best: tuple[float, Ints] | None = None
-    for axis in (0, 1):
-        line = position[:, axis] - position[cells, axis].min()
-        reach = max(1, int(np.abs(line[i] - line[j]).max(initial=0)))
-        for times in WIDENED:
-            block = line[cells] // (reach * times)
-            size = np.bincount(block)
-            size = size[size > 0].astype(float)
-            cost = float((size**3).sum() + BLOCK_OVERHEAD * len(size))
-            if best is None or cost < best[0]:
-                best = cost, block
-    assert best is not None
-    cost, block = best
-    order = np.argsort(block, kind="stable")
-    cells = cells[order]
-    size = np.bincount(block)
-    size = size[size > 0]
-    starts = np.concatenate([[0], np.cumsum(size)]).astype(np.int64)
-    place[cells] = np.arange(len(cells))
-    of = np.repeat(np.arange(len(size)), size)
-    a, b = place[i], place[j]
-    own = of[a] == of[b]
-    link = of[b] == of[a] + 1
-    flat = np.concatenate([[0], np.cumsum(size**2)])
-    flat_link = np.concatenate([[0], np.cumsum(size[:-1] * size[1:])])
-    local = np.arange(len(cells)) - starts[of]
-    own_to = flat[of[a[own]]] + local[a[own]] * size[of[a[own]]] + local[b[own]]
-    link_to = flat_link[of[a[link]]] + local[a[link]] * size[of[b[link]]] + local[b[link]]
-    touched = np.unique(place[column[~within]])
-    border_to = place[row[~within]] * len(touched) + np.searchsorted(
-        touched, place[column[~within]]
-    )
-    n, s = float(len(cells)), float(len(touched))
-    cost += (4.0 * n * s * float(size.mean()) + 2.0 * n * s**2) / 10.0
-    return Region(
-        cells, starts, touched, cost, entry[within][own], own_to, entry[within][link], link_to,
-        entry[~within], border_to,
-    )  # fmt: skip
 
 
 class BorderedFactor:
@@ -215,17 +39,14 @@ class BorderedFactor:
     def __init__(self, layout: Layout, data: Floats) -> None:
         self.layout = layout
         s = len(layout.border)
-        schur = np.zeros(s * s)
-        schur[layout.border_to] = data[layout.border_from]
-        schur = schur.reshape(s, s)
+        schur = _filled(layout.border_from, layout.border_to, (s, s), data)
         self._inner: list[BlockTridiagonal] = []
         self._reach: list[Floats] = []
         self.log_determinant = 0.0
         for region in layout.regions:
             factor = BlockTridiagonal(*_blocks(region, data))
-            coupling = np.zeros(len(region.cells) * len(region.border))
-            coupling[region.border_to] = data[region.border_from]
-            coupling = coupling.reshape(len(region.cells), len(region.border))
+            shape = len(region.cells), len(region.border)
+            coupling = _filled(region.border_from, region.border_to, shape, data)
             reach = factor.solve(coupling) if len(region.border) else coupling
             schur[np.ix_(region.border, region.border)] -= coupling.T @ reach
             self.log_determinant += factor.log_determinant
@@ -317,6 +138,13 @@ class BorderedFactor:
                 squared += np.einsum("ij,ij->i", reach @ turned[at], reach)
             out[region.cells] = squared
         return out
+
+
+def _filled(source: Ints, target: Ints, shape: tuple[int, int], data: Floats) -> Floats:
+    """Return a matrix with some of the data in places of it, zero elsewhere."""
+    out = np.zeros(shape)
+    out.reshape(-1)[target] = data[source]
+    return out
 
 
 def _blocks(region: Region, data: Floats) -> tuple[list[Floats], list[Floats]]:

@@ -31,4 +31,4 @@ def on_pattern(pattern: sp.csr_array, matrix: sp.csr_array) -> Floats:
 
 def _keys(matrix: sp.csr_array) -> Ints:
     row = np.repeat(np.arange(matrix.shape[0], dtype=np.int64), np.diff(matrix.indptr))
-    return row * matrix.shape[1] + matrix.indices
+    return np.asarray(row * matrix.shape[1] + matrix.indices, dtype=np.int64)

@@ -1,8 +1,8 @@
-"""What readings say of the wall-aware field, by its precision: many readings cost no more than few.
+"""What readings say of the wall-aware field, by its precision: many cost no more than few.
 
-The field of :mod:`hgmap.field.walls` has a sparse precision, so its posterior has one too (Lindgren,
-Rue and Lindstrom 2011, doi:10.1111/j.1467-9868.2011.00777.x; Rue and Held 2005, Gaussian Markov
-Random Fields, chapter 2). In units of the sill, with D the kernel's scale, y = D v the field with
+The field of :mod:`hgmap.field.walls` has a sparse precision, so its posterior has one too
+(Lindgren, Rue and Lindstrom 2011, doi:10.1111/j.1467-9868.2011.00777.x; Rue and Held 2005,
+Gaussian Markov Random Fields, chapter 2). In units of the sill, with D the kernel's scale, y = D v the field with
 its means, N the error variances over the sill and W what each reading reads of the cells:
 
     Q = K K / a,   A = Q + D W' N⁻¹ W D,   y = D v ~ F b + f c + D (field of precision Q)
@@ -21,7 +21,7 @@ J is a product, not a difference, so that long ranges, whose mean is all but fre
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
@@ -29,9 +29,9 @@ import scipy.sparse as sp
 from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
 
-from hgmap.field.bordered import BorderedFactor, Layout, best_layout, door_cells
+from hgmap.field.bordered import BorderedFactor
 from hgmap.field.graph import CellGraph
-from hgmap.field.pattern import on_pattern, pattern_of
+from hgmap.field.precision_field import OneRange, PrecisionField
 from hgmap.field.walls import WallKernel
 
 Floats = NDArray[np.float64]
@@ -71,94 +71,6 @@ class Weighing(NamedTuple):
     sill: float
 
 
-@dataclass
-class PrecisionField:
-    """Readings on a graph; what all ranges and shares have in common is made once.
-
-    Parameters
-    ----------
-    graph : CellGraph
-    weights : sparse array of shape (n, m)
-        How the readings read the cells (:meth:`CellGraph.interpolation`).
-    values : array of shape (n,)
-        Working scale.
-    trend : array of shape (n, p)
-        1 where a reading belongs to a part of the floor.
-    target_trend : array of shape (m, p)
-        1 where a cell does; a row of zeros where no reading reaches.
-    error_weight : array of shape (n,)
-        Relative variance of each reading's error (1 for one reading, 1/k for the mean of k).
-    """
-
-    graph: CellGraph
-    weights: sp.csr_array
-    values: Floats
-    trend: Floats
-    target_trend: Floats
-    error_weight: Floats
-    cells: Ints = field(init=False)
-    _reads: sp.csr_array = field(init=False)
-    _parts: Floats = field(init=False)
-    _laplacian: sp.csr_array = field(init=False)
-    _layout: Layout = field(init=False)
-    _data: dict[str, Floats] = field(init=False)
-    _pattern: sp.csr_array = field(init=False)
-
-    def __post_init__(self) -> None:
-        known = self.target_trend.any(axis=1)
-        self.cells = np.flatnonzero(known)
-        self._parts = self.target_trend[self.cells]
-        self._reads = sp.csr_array(self.weights[:, self.cells])
-        laplacian = sp.csr_array(self.graph.laplacian())[self.cells][:, self.cells]
-        self._laplacian = sp.csr_array(laplacian)
-        squared = sp.csr_array(laplacian @ laplacian)
-        identity = sp.eye_array(len(self.cells), format="csr")
-        # readings of the same cells add up; on the pattern even where two of them cancel
-        root = sp.diags_array(1.0 / np.sqrt(self.error_weight))
-        read = sp.csr_array((root @ self._reads).T @ (root @ self._reads))
-        parts = {"squared": squared, "laplacian": laplacian, "identity": identity, "read": read}
-        self._pattern = pattern_of(tuple(parts.values()))
-        self._data = {name: on_pattern(self._pattern, one) for name, one in parts.items()}
-        position = np.column_stack(np.nonzero(self.graph.raster.inside))[self.cells]
-        new = np.full(len(known), -1, dtype=np.int64)
-        new[self.cells] = np.arange(len(self.cells))
-        borders = tuple(new[border][new[border] >= 0] for border in door_cells(self.graph))
-        self._layout = best_layout(self._pattern, position, borders)
-
-    def given(self, kernel: WallKernel) -> OneRange:
-        """Return the field with a kernel's range."""
-        return OneRange(self, kernel)
-
-
-class OneRange:
-    """A range, over the readings of a :class:`PrecisionField`."""
-
-    def __init__(self, common: PrecisionField, kernel: WallKernel) -> None:
-        self.common, self.kernel = common, kernel
-        data, self.area = common._data, kernel.area
-        shift = 8.0 / kernel.range_m**2 * kernel.area
-        self.prior = (
-            data["squared"] + 2.0 * shift * data["laplacian"] + shift**2 * data["identity"]
-        ) / kernel.area
-        self.scale = kernel.scale[common.cells]
-        pattern = common._pattern
-        row = np.repeat(np.arange(len(self.scale)), np.diff(pattern.indptr))
-        self.read = self.scale[row] * data["read"] * self.scale[pattern.indices]
-        single = BorderedFactor(common._layout, data["laplacian"] + shift * data["identity"])
-        self.prior_determinant = 2.0 * single.log_determinant - len(self.scale) * float(
-            np.log(kernel.area)
-        )
-        self._shift = shift
-
-    def times_k(self, v: Floats) -> Floats:
-        """Return K v."""
-        return np.asarray(self.common._laplacian @ v + self._shift * v)
-
-    def given(self, share: float) -> OneShare:
-        """Return the field with a share of noise, not 0."""
-        return OneShare(self, share)
-
-
 class OneShare:
     """A range and a share, over the readings of a :class:`PrecisionField`; factored."""
 
@@ -166,19 +78,19 @@ class OneShare:
         common = over.common
         self.over, self.share = over, share
         self.noise = share * common.error_weight
-        self.factor = BorderedFactor(common._layout, over.prior + over.read / share)
+        self.factor = BorderedFactor(common.layout, over.prior + over.read / share)
         self.flux_shape = over.kernel.wall_flux[common.cells]
-        raw = np.column_stack([common._parts, common._parts * self.flux_shape[:, None]])
+        raw = np.column_stack([common.parts, common.parts * self.flux_shape[:, None]])
         self.shapes = raw / over.scale[:, None]
-        data = common._reads.T @ (common.values / self.noise) * over.scale
+        data = common.reads.T @ (common.values / self.noise) * over.scale
         pulled = over.times_k(over.times_k(self.shapes)) / over.area
-        parts = common._parts.shape[1]
-        first = self.factor.solve(np.column_stack([pulled, data, common._parts]))
+        parts = common.parts.shape[1]
+        first = self.factor.solve(np.column_stack([pulled, data, common.parts]))
         solved = first + self.factor.solve(self._residual(first, data))
         self.reach, self.start = solved[:, : 2 * parts], solved[:, 2 * parts]
         self._mend(first[:, 2 * parts + 1 :], solved[:, 2 * parts + 1 :])
-        self.read_reach = common._reads @ (over.scale[:, None] * self.reach)
-        read_flux = common._reads @ raw[:, common._parts.shape[1] :]
+        self.read_reach = common.reads @ (over.scale[:, None] * self.reach)
+        read_flux = common.reads @ raw[:, common.parts.shape[1] :]
         self.read_shapes = np.column_stack([common.trend, read_flux])
         information = (self.read_shapes / self.noise[:, None]).T @ self.read_reach
         self._information = (information + information.T) / 2.0
@@ -189,11 +101,11 @@ class OneShare:
         shapes = self.shapes.shape[1]
         lack = -solved
         lack[:, :shapes] += self.shapes
-        read = common._reads @ (over.scale[:, None] * solved) / self.noise[:, None]
+        read = common.reads @ (over.scale[:, None] * solved) / self.noise[:, None]
         out = over.times_k(over.times_k(lack)) / over.area
-        out -= over.scale[:, None] * (common._reads.T @ read)
+        out -= over.scale[:, None] * (common.reads.T @ read)
         out[:, shapes] += data
-        out[:, shapes + 1 :] += common._parts
+        out[:, shapes + 1 :] += common.parts
         return np.asarray(out)
 
     def _mend(self, first: Floats, refined: Floats) -> None:
@@ -204,7 +116,7 @@ class OneShare:
         with q = Y (F' Y)⁻¹, A⁻¹ is mended by E q' + q E' - q (F' E) q', the symmetric change that
         turns the one into the other (Powell 1970, symmetric Broyden).
         """
-        parts = self.over.common._parts
+        parts = self.over.common.parts
         inverse = np.linalg.inv(parts.T @ refined)
         lost = refined - first
         self._along = refined @ inverse
@@ -216,7 +128,7 @@ class OneShare:
     def weigh(self, flux: float, least_sill: float = 0.0) -> Weighing:
         """Return the restricted likelihood and sill for a flux (variance in sills; 0: none)."""
         one = self._solve(flux)
-        freedom = len(one.residual) - self.over.common._parts.shape[1]
+        freedom = len(one.residual) - self.over.common.parts.shape[1]
         sill = max(one.squares / freedom, least_sill)
         log_determinant = (
             len(one.residual) * float(np.log(self.share))
@@ -227,10 +139,12 @@ class OneShare:
         total = one.squares / sill + freedom * float(np.log(sill)) + log_determinant
         return Weighing(-0.5 * total, sill)
 
-    def posteriors(self, fluxes: tuple[float, ...], least_sill: float = 0.0) -> list[PrecisionPosterior]:
+    def posteriors(
+        self, fluxes: tuple[float, ...], least_sill: float = 0.0
+    ) -> list[PrecisionPosterior]:
         """Return the posterior for each flux; the costly part is shared."""
         common, scale = self.over.common, self.over.scale
-        reads = common._reads
+        reads = common.reads
         count = np.diff(reads.indptr)
         # every pair of cells that one reading reads
         row = np.repeat(np.arange(len(count)), count**2)
@@ -267,7 +181,7 @@ class OneShare:
 
     def _solve(self, flux: float) -> _Solved:
         over, common = self.over, self.over.common
-        parts = common._parts.shape[1]
+        parts = common.parts.shape[1]
         used = np.arange(2 * parts if flux > 0 else parts)
         penalty = np.zeros(len(used))
         if flux > 0:
@@ -277,7 +191,7 @@ class OneShare:
         reach, shapes = self.reach[:, used], self.shapes[:, used]
         coefficients = covariance @ (self.read_reach[:, used].T @ (common.values / self.noise))
         v = self.start + reach @ coefficients
-        residual = common.values - common._reads @ (over.scale * v)
+        residual = common.values - common.reads @ (over.scale * v)
         apart = over.times_k(v - shapes @ coefficients)
         squares = float(
             residual @ (residual / self.noise)
@@ -346,4 +260,4 @@ def posterior_by_precision(
     error_weight = np.ones(len(values)) if error_weight is None else error_weight
     with threadpool_limits(1):
         common = PrecisionField(graph, weights, values, trend, target_trend, error_weight)
-        return common.given(kernel).given(share).posteriors((flux,), least_sill)[0]
+        return OneShare(OneRange(common, kernel), share).posteriors((flux,), least_sill)[0]

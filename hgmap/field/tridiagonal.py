@@ -60,7 +60,7 @@ class BlockTridiagonal:
             if k:
                 gain = self._pivots[-1] @ links[k - 1]
                 self._gains.append(gain)
-                block = block - links[k - 1].T @ gain  # noqa: PLW2901
+                block = block - links[k - 1].T @ gain
             pivot, log_determinant = inverse_of(block)
             self._pivots.append(pivot)
             self.log_determinant += log_determinant
@@ -77,7 +77,9 @@ class BlockTridiagonal:
                 out[at[k]] -= self._gains[k] @ out[at[k + 1]]
         return out
 
-    def inverse(self, wanted: Sequence[Wanted] | None = None, count: int = 0) -> tuple[Floats, Floats]:
+    def inverse(
+        self, wanted: Sequence[Wanted] | None = None, count: int = 0
+    ) -> tuple[Floats, Floats]:
         """Return the inverse's diagonal, shape (m,), and ``count`` entries as wanted per block."""
         diagonal = np.empty(int(self.starts[-1]))
         entries = np.zeros(count)

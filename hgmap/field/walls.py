@@ -21,8 +21,9 @@ import scipy.sparse as sp
 from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
 
-from hgmap.field.bordered import BorderedFactor, Layout, best_layout, door_cells
+from hgmap.field.bordered import BorderedFactor
 from hgmap.field.graph import CellGraph
+from hgmap.field.layout import Layout, best_layout, borders_of
 from hgmap.field.pattern import on_pattern, pattern_of
 
 Floats = NDArray[np.float64]
@@ -64,7 +65,7 @@ def _system(graph: CellGraph) -> _System:
     identity = sp.eye_array(len(graph.xy), format="csr")
     pattern = pattern_of((laplacian, identity))
     position = np.column_stack(np.nonzero(graph.raster.inside))
-    layout = best_layout(pattern, position, door_cells(graph))
+    layout = best_layout(pattern, position, borders_of(graph))
     return _System(layout, on_pattern(pattern, laplacian), on_pattern(pattern, identity))
 
 

@@ -1,0 +1,266 @@
+"""Ranges, nuggets and wall fluxes weighed by the precision form: for many readings.
+
+What :func:`hgmap.field.mixture.weigh` and :func:`hgmap.field.mixture.predict` do with one
+eigendecomposition per range is done here with one sparse factor per range and nugget, whose cost
+does not grow with the readings. So not every nugget is tried: every third first, then those round
+each range's best, then outwards as long as what is found still counts. The likelihood has one top
+along the nugget where readings are many; what lies lower than the least weight is left out by
+both forms, so that both keep the same candidates with the same weights.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+import scipy.sparse as sp
+from numpy.typing import NDArray
+from threadpoolctl import threadpool_limits
+
+from hgmap.errors import EstimateError
+from hgmap.field.mixture import LEAST_WEIGHT, SHARES
+from hgmap.field.points import Progress
+from hgmap.field.precision import OneShare, Weighing
+from hgmap.field.precision_field import OneRange, PrecisionField
+from hgmap.field.walls import WallField
+
+Floats = NDArray[np.float64]
+
+COARSE_STEP: Final = 3
+"""Every so many shares are tried first."""
+
+
+@dataclass(frozen=True)
+class PrecisionPart:
+    """One range (m), share and flux; its weight and sill (working-scale unit squared)."""
+
+    range_m: float
+    share: float
+    flux: float
+    weight: float
+    sill: float
+
+
+@dataclass(frozen=True)
+class PrecisionEstimate:
+    """The weighted mixture of all that counts.
+
+    Attributes
+    ----------
+    mean, variance : arrays of shape (m,)
+        Of the noise-free field in every cell (working scale, and squared); NaN where no reading
+        reaches.
+    parts : tuple of PrecisionPart
+        The heaviest first; weights add up to 1.
+    left_out_error, left_out_sd : arrays of shape (n,)
+        Of each reading predicted from the others, hyperparameters kept (working scale); NaN where a
+        reading stands alone.
+    degrees_of_freedom : int
+        Readings less means.
+    tried : int
+        Pairs of range and share that were factored to find the parts.
+    """
+
+    mean: Floats
+    variance: Floats
+    parts: tuple[PrecisionPart, ...]
+    left_out_error: Floats
+    left_out_sd: Floats
+    degrees_of_freedom: int
+    tried: int
+
+    @property
+    def nugget(self) -> float:
+        """Weighted mean of the nugget (working-scale unit squared)."""
+        return sum(one.weight * one.share * one.sill for one in self.parts)
+
+    @property
+    def sill(self) -> float:
+        """Weighted mean of the field's variance (working-scale unit squared)."""
+        return sum(one.weight * one.sill for one in self.parts)
+
+    @property
+    def range_m(self) -> float:
+        """Weighted geometric mean of the range (m)."""
+        return float(np.exp(sum(one.weight * float(np.log(one.range_m)) for one in self.parts)))
+
+
+def weigh_by_precision(
+    walls: WallField,
+    weights: sp.csr_array,
+    values: Floats,
+    *,
+    ranges_m: Sequence[float] | Floats,
+    wall_flux: tuple[float, ...],
+    error_weight: Floats | None = None,
+    shares: Floats = SHARES,
+    least_sill: float = 0.0,
+    progress: Progress | None = None,
+) -> PrecisionEstimate:
+    """Estimate every cell, weighing ranges, nuggets and wall fluxes by what the readings say.
+
+    Parameters
+    ----------
+    walls : WallField
+        Of the floor.
+    weights : sparse array of shape (n, m)
+        How the readings read the cells (:meth:`CellGraph.interpolation`).
+    values : array of shape (n,)
+        Working scale.
+    ranges_m : sequence
+        Ranges tried (m), each as likely beforehand as any other on a geometric series: their prior
+        is flat in the range.
+    wall_flux : tuple of float
+        Variances of an even wall flux that are tried, in sills; equally likely.
+    error_weight : array of shape (n,), optional
+        Relative error variance of each reading.
+    shares : array
+        Nuggets that are tried, in sills, rising; equally likely.
+    least_sill : float
+        The field's variance is never taken for less (working-scale unit squared).
+    progress : callable, optional
+        Called with (done, all) steps; raising inside it cancels.
+
+    Raises
+    ------
+    EstimateError
+        If the readings do not differ within the parts of the floor and no least sill is given, or
+        they are too few for the means.
+    """
+    common = _common(walls, weights, values, error_weight, least_sill)
+    search = _Search(common, walls, ranges_m, wall_flux, shares, least_sill)
+    with threadpool_limits(1):
+        for done in range(len(ranges_m)):
+            search.first_look(done)
+            if progress is not None:
+                progress(done + 1, len(ranges_m) + 2)
+        search.follow()
+        if progress is not None:
+            progress(len(ranges_m) + 1, len(ranges_m) + 2)
+        estimate = search.mix()
+    if progress is not None:
+        progress(1, 1)
+    return estimate
+
+
+def _common(
+    walls: WallField,
+    weights: sp.csr_array,
+    values: Floats,
+    error_weight: Floats | None,
+    least_sill: float,
+) -> PrecisionField:
+    component = walls.graph.component
+    home = component[np.asarray(weights.argmax(axis=1)).ravel()]
+    reached = np.unique(home)
+    if len(values) <= len(reached):
+        raise EstimateError("no more readings than separate parts of the floor")
+    trend = (home[:, None] == reached).astype(float)
+    residual = values - trend @ ((trend.T @ values) / trend.sum(axis=0))
+    if least_sill <= 0 and np.abs(residual).max() <= 1e-12 * max(1.0, float(np.abs(values).max())):
+        raise EstimateError("the readings do not differ")
+    known = (component[:, None] == reached).astype(float)
+    error_weight = np.ones(len(values)) if error_weight is None else error_weight
+    return PrecisionField(walls.graph, weights, values, trend, known, error_weight)
+
+
+class _Search:
+    """Which ranges and shares have been tried, and what came of them."""
+
+    def __init__(
+        self,
+        common: PrecisionField,
+        walls: WallField,
+        ranges_m: Sequence[float] | Floats,
+        wall_flux: tuple[float, ...],
+        shares: Floats,
+        least_sill: float,
+    ) -> None:
+        self.common, self.walls = common, walls
+        self.ranges_m, self.wall_flux = ranges_m, wall_flux
+        self.shares, self.least_sill = shares, least_sill
+        self.tried: dict[tuple[int, int], list[Weighing]] = {}
+        self._ranges: dict[int, OneRange] = {}
+
+    def over(self, r: int) -> OneRange:
+        """Return the field with the r-th range; made once."""
+        if r not in self._ranges:
+            self._ranges[r] = OneRange(self.common, self.walls.kernel(float(self.ranges_m[r])))
+        return self._ranges[r]
+
+    def look(self, r: int, s: int) -> None:
+        """Weigh one range and share, unless it is done or lies past an end."""
+        if (r, s) in self.tried or not 0 <= s < len(self.shares):
+            return
+        one = OneShare(self.over(r), float(self.shares[s]))
+        self.tried[r, s] = [one.weigh(flux, self.least_sill) for flux in self.wall_flux]
+
+    def weight(self, r: int, s: int) -> float:
+        """Return the log weight of a range and share with their best flux."""
+        best = max(one.log_likelihood for one in self.tried[r, s])
+        return best + float(np.log(self.ranges_m[r]))
+
+    def first_look(self, r: int) -> None:
+        """Try a range with every third share, and all the shares round the best of these."""
+        last = len(self.shares) - 1
+        coarse = sorted({*range(0, last + 1, COARSE_STEP), last})
+        for s in coarse:
+            self.look(r, s)
+        best = max(coarse, key=lambda s: self.weight(r, s))
+        for step in range(1, COARSE_STEP):
+            self.look(r, best - step)
+            self.look(r, best + step)
+
+    def follow(self) -> None:
+        """Try the shares beside any that counts, until none is left."""
+        while True:
+            lightest = max(self.weight(*pair) for pair in self.tried) + np.log(LEAST_WEIGHT)
+            heavy = [pair for pair in self.tried if self.weight(*pair) >= lightest]
+            before = len(self.tried)
+            for r, s in heavy:
+                self.look(r, s - 1)
+                self.look(r, s + 1)
+            if len(self.tried) == before:
+                return
+
+    def mix(self) -> PrecisionEstimate:
+        """Return the mixture of what counts."""
+        top = max(self.weight(*pair) for pair in self.tried)
+        kept: dict[tuple[int, int], dict[float, float]] = {}
+        for (r, s), weighings in self.tried.items():
+            for flux, weighed in zip(self.wall_flux, weighings, strict=True):
+                weight = float(
+                    np.exp(weighed.log_likelihood + float(np.log(self.ranges_m[r])) - top)
+                )
+                if weight >= LEAST_WEIGHT:
+                    kept.setdefault((r, s), {})[flux] = weight
+        total = sum(weight for fluxes in kept.values() for weight in fluxes.values())
+        parts = []
+        cells, readings = len(self.common.target_trend), len(self.common.values)
+        at_cells, at_readings = np.zeros((2, cells)), np.zeros((2, readings))
+        for (r, s), fluxes in kept.items():
+            one_share = OneShare(self.over(r), float(self.shares[s]))
+            made = one_share.posteriors(tuple(fluxes), self.least_sill)
+            for (flux, unscaled), one in zip(fluxes.items(), made, strict=True):
+                weight = unscaled / total
+                parts.append(
+                    PrecisionPart(
+                        float(self.ranges_m[r]), float(self.shares[s]), flux, weight, one.sill
+                    )
+                )
+                at_cells += weight * np.stack([one.mean, one.variance + one.mean**2])
+                error = one.left_out_error
+                at_readings += weight * np.stack([error, one.left_out_sd**2 + error**2])
+        parts.sort(key=lambda part: -part.weight)
+        mean, left_out = at_cells[0], at_readings[0]
+        return PrecisionEstimate(
+            mean,
+            np.maximum(at_cells[1] - mean**2, 0.0),
+            tuple(parts),
+            left_out,
+            np.sqrt(np.maximum(at_readings[1] - left_out**2, 0.0)),
+            readings - self.common.trend.shape[1],
+            len(self.tried),
+        )
