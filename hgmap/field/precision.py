@@ -2,8 +2,9 @@
 
 The field of :mod:`hgmap.field.walls` has a sparse precision, so its posterior has one too
 (Lindgren, Rue and Lindstrom 2011, doi:10.1111/j.1467-9868.2011.00777.x; Rue and Held 2005,
-Gaussian Markov Random Fields, chapter 2). In units of the sill, with D the kernel's scale, y = D v the field with
-its means, N the error variances over the sill and W what each reading reads of the cells:
+Gaussian Markov Random Fields, chapter 2). In units of the sill, with D the kernel's scale, y = D v
+the field with its means, N the error variances over the sill and W what each reading reads of the
+cells:
 
     Q = K K / a,   A = Q + D W' N⁻¹ W D,   y = D v ~ F b + f c + D (field of precision Q)
 

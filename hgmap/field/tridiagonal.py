@@ -141,13 +141,15 @@ def inverse_of(matrix: Floats) -> tuple[Floats, float]:
     """
     if not len(matrix):
         return np.empty((0, 0)), 0.0
-    factor, fault = dpotrf(matrix, lower=1, clean=1)
+    # the transpose of a symmetric matrix is in LAPACK's order, and spares it a copy turned round
+    factor, fault = dpotrf(matrix.T, lower=1, clean=1)
     if fault:
         raise np.linalg.LinAlgError("the matrix is not positive definite")
     log_determinant = 2.0 * float(np.log(np.diagonal(factor)).sum())
-    lower, fault = dpotri(factor, lower=1, overwrite_c=1)
+    inverse, fault = dpotri(factor, lower=1, overwrite_c=1)
     if fault:
         raise np.linalg.LinAlgError("the matrix is singular")
-    inverse = lower + lower.T
-    inverse.flat[:: len(inverse) + 1] *= 0.5
+    # only the lower half is filled
+    inverse[np.diag_indices(len(inverse))] *= 0.5
+    inverse += inverse.T
     return np.asarray(inverse), log_determinant
