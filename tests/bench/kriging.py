@@ -7,18 +7,16 @@ difference of the estimates. ``--whole`` adds 5,000 readings over 1e7 cells, run
 
 Targets: 500 readings, 1e5 cells: at least 8 times the vectorized back end and 5 times the C one;
 500, 1e6: at least 12 times the C one, within 400 MB; 5,000, 1e7: within 300 s and 2 GiB; IDW at
-500, 1e6: at least 30 times the loop.
+500, 1e6: at least 30 times the loop. Those for the way through the doors: ``tests.bench.walls``.
 """
 
 from __future__ import annotations
 
 import argparse
 import os
-import statistics
 import subprocess
 import sys
 import time
-from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -31,12 +29,12 @@ from scipy.spatial.distance import cdist
 from hgmap.field.idw import idw_grid
 from hgmap.field.kriging import krige_grid
 from hgmap.field.models import MODELS, Model
+from tests.bench.timing import RUNS, time_in_turn
 
 Floats = NDArray[np.float64]
 ROOT = Path(__file__).parents[2]
 SIDE_M = 100.0
 RANGE_M = 40.0
-RUNS = 3
 
 
 def invent(readings: int, cells: int) -> tuple[Floats, Floats, Floats]:
@@ -76,18 +74,6 @@ def blocked_loop(xy: Floats, values: Floats, axis: Floats, power: float) -> Floa
         weight = cdist(places[block], xy) ** -power
         estimate[block] = weight @ values / weight.sum(axis=1)
     return estimate
-
-
-def time_in_turn(runs: int, *works: Callable[[], Any]) -> tuple[list[float], list[Any]]:
-    """Return the median time (s) of each work, and what the last run of each returned."""
-    times: list[list[float]] = [[] for _ in works]
-    results: list[Any] = [None] * len(works)
-    for _ in range(runs):
-        for number, work in enumerate(works):
-            start = time.perf_counter()
-            results[number] = work()
-            times[number].append(time.perf_counter() - start)
-    return [statistics.median(one) for one in times], results
 
 
 def difference(one: Any, other: Any) -> str:
@@ -161,7 +147,8 @@ def main() -> None:
     if given.alone:
         ours(*invent(*given.alone), "exponential")
         return
-    # first, while this process is small: a child's peak counts what it was forked from
+    # first, while this process is small: a child's peak counts what it was forked from, and its own
+    # imports, so what the way through the doors needs is imported later
     run_alone(500, 1_000_000)
     if given.whole:
         run_alone(5000, 10_000_000)
@@ -169,6 +156,9 @@ def main() -> None:
         compare_idw(power)
     for model in MODELS:
         compare_kriging(100_000, model, ("vectorized", "C"))
+    from tests.bench.walls import compare_walls
+
+    compare_walls(quick=given.quick)
     if not given.quick:
         compare_kriging(1_000_000, "exponential", ("C",))
 
