@@ -203,20 +203,23 @@ class _Search:
         return best + float(np.log(self.ranges_m[r]))
 
     def first_look(self, r: int) -> None:
-        """Try a range with every third share, and all the shares round the best of these."""
+        """Try a range with every third share, and the last."""
         last = len(self.shares) - 1
-        coarse = sorted({*range(0, last + 1, COARSE_STEP), last})
-        for s in coarse:
+        for s in {*range(0, last + 1, COARSE_STEP), last}:
             self.look(r, s)
-        best = max(coarse, key=lambda s: self.weight(r, s))
-        for step in range(1, COARSE_STEP):
-            self.look(r, best - step)
-            self.look(r, best + step)
 
     def follow(self) -> None:
-        """Try the shares beside any that counts, until none is left."""
+        """Try the shares round each range's best, then those beside any that counts."""
+        best = {r: max((pair for pair in self.tried if pair[0] == r), key=self._of)
+                for r in range(len(self.ranges_m))}  # fmt: skip
+        for r, s in sorted(best.values(), key=self._of, reverse=True):
+            if self.weight(r, s) + self._to_gain(r, s) < self._lightest():
+                continue
+            for step in range(1, COARSE_STEP):
+                self.look(r, s - step)
+                self.look(r, s + step)
         while True:
-            lightest = max(self.weight(*pair) for pair in self.tried) + np.log(LEAST_WEIGHT)
+            lightest = self._lightest()
             heavy = [pair for pair in self.tried if self.weight(*pair) >= lightest]
             before = len(self.tried)
             for r, s in heavy:
@@ -224,6 +227,25 @@ class _Search:
                 self.look(r, s + 1)
             if len(self.tried) == before:
                 return
+
+    def _of(self, pair: tuple[int, int]) -> float:
+        return self.weight(*pair)
+
+    def _lightest(self) -> float:
+        """Return the log weight below which nothing counts."""
+        return max(map(self._of, self.tried)) + float(np.log(LEAST_WEIGHT))
+
+    def _to_gain(self, r: int, s: int) -> float:
+        """Return more than what a range's top can lie above the best of its coarse shares.
+
+        The parabola through that and its neighbours, its rise taken four times, and 5 besides.
+        """
+        beside = [self.tried.get((r, s + step)) for step in (-COARSE_STEP, COARSE_STEP)]
+        if None in beside:
+            return float(np.inf)
+        here, before, after = (self.weight(r, s + step) for step in (0, -COARSE_STEP, COARSE_STEP))
+        bend = 2.0 * here - before - after
+        return 5.0 + (0.5 * (after - before) ** 2 / bend if bend > 0 else 0.0)
 
     def mix(self) -> PrecisionEstimate:
         """Return the mixture of what counts."""
