@@ -45,10 +45,18 @@ class WallField:
     def kernel(self, range_m: float) -> WallKernel:
         """Return the kernel of a range (m); made once."""
         if range_m not in self._kernels:
-            if self._system is None:
-                self._system = _system(self.graph)
-            self._kernels[range_m] = _make(self.graph, self._system, range_m)
+            self._kernels[range_m] = _make(self.graph, self._made(), range_m)
         return self._kernels[range_m]
+
+    @property
+    def cost(self) -> float:
+        """Estimate of what a factor of K costs, see :class:`hgmap.field.layout.Layout`."""
+        return self._made().layout.cost
+
+    def _made(self) -> _System:
+        if self._system is None:
+            self._system = _system(self.graph)
+        return self._system
 
 
 @dataclass(frozen=True)

@@ -25,6 +25,7 @@ from hgmap.field.mixture import (
     weigh,
 )
 from hgmap.field.precision import PrecisionPosterior, posterior_by_precision
+from hgmap.field.precision_cost import precision_pays
 from hgmap.field.precision_mixture import weigh_by_precision
 from hgmap.field.walls import WallField, WallKernel
 from hgmap.site.model import Floor, Opening, Room
@@ -170,8 +171,9 @@ def test_candidates_of_both_forms_can_be_compared(
         )
 
 
-def test_ranges_shares_and_fluxes_weigh_as_in_the_dense_form() -> None:
-    case = make_case(make_floor(["open", "sealed", "closed"], 0.4, True), 3, 40, 5)
+@pytest.mark.parametrize(("seed", "n"), [(3, 40), (4, 16), (5, 200)])
+def test_ranges_shares_and_fluxes_weigh_as_in_the_dense_form(seed: int, n: int) -> None:
+    case = make_case(make_floor(["open", "sealed", "closed"], 0.4, True), seed, n, 5)
     ranges = np.geomspace(1.0, 40.0, 4)
     whole = estimate_through_doors(
         case.walls, case.weights, case.values, error_weight=case.error_weight, ranges_m=ranges
@@ -190,7 +192,7 @@ def test_ranges_shares_and_fluxes_weigh_as_in_the_dense_form() -> None:
         if isinstance(part.candidate, _WallCandidate)
     }
     ours = {(one.range_m, one.share, one.flux): (one.weight, one.sill) for one in made.parts}
-    assert len(theirs) > 20
+    assert len(theirs) > 5
     assert ours.keys() == theirs.keys()
     for key, (weight, sill) in theirs.items():
         assert ours[key] == pytest.approx((weight, sill), rel=1e-6)
@@ -307,3 +309,9 @@ def test_progress_counts_up_and_can_cancel() -> None:
 
     with pytest.raises(KeyboardInterrupt):
         run(stop)
+
+
+def test_the_precision_form_pays_for_many_readings_only() -> None:
+    walls = WallField(CellGraph.over(make_floor(["open"], 0.0, False), 0.1))
+    assert not precision_pays(walls, 40, ranges=7, fluxes=3)
+    assert precision_pays(walls, 2000, ranges=7, fluxes=3)
