@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Final
 
 import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
 
+from hgmap.errors import EstimateError
 from hgmap.field.bordered import BorderedFactor
 from hgmap.field.graph import CellGraph
 from hgmap.field.layout import Layout, best_layout, borders_of
@@ -16,6 +18,9 @@ from hgmap.field.walls import WallKernel
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+
+LEAST_SHIFT: Final = 1e-9
+"""Least kappa² a: a range of some 90,000 cells, past which doubles no longer hold K."""
 
 
 @dataclass
@@ -49,6 +54,8 @@ class PrecisionField:
         Where any of the matrices has an entry.
     data : dict
         Entries on the pattern of G G, G, the identity and W' W weighed by the readings' errors.
+    diagonal : array of shape (c,)
+        Where the pattern's diagonal lies in the data.
     layout : Layout
         Of the pattern.
     """
@@ -63,6 +70,7 @@ class PrecisionField:
     reads: sp.csr_array = field(init=False)
     parts: Floats = field(init=False)
     laplacian: sp.csr_array = field(init=False)
+    diagonal: Ints = field(init=False)
     layout: Layout = field(init=False)
     data: dict[str, Floats] = field(init=False)
     pattern: sp.csr_array = field(init=False)
@@ -82,6 +90,7 @@ class PrecisionField:
         parts = {"squared": squared, "laplacian": laplacian, "identity": identity, "read": read}
         self.pattern = pattern_of(tuple(parts.values()))
         self.data = {name: on_pattern(self.pattern, one) for name, one in parts.items()}
+        self.diagonal = np.flatnonzero(self.data["identity"])
         position = np.column_stack(np.nonzero(self.graph.raster.inside))[self.cells]
         new = np.full(len(known), -1, dtype=np.int64)
         new[self.cells] = np.arange(len(self.cells))
@@ -104,12 +113,22 @@ class OneRange:
         Of a cell (m²).
     prior_determinant : float
         log|Q|.
+
+    Raises
+    ------
+    EstimateError
+        If the range is too long for the cells (:data:`LEAST_SHIFT`).
     """
 
     def __init__(self, common: PrecisionField, kernel: WallKernel) -> None:
         self.common, self.kernel = common, kernel
         data, self.area = common.data, kernel.area
         shift = 8.0 / kernel.range_m**2 * kernel.area
+        if shift < LEAST_SHIFT:
+            raise EstimateError(
+                f"a range of {kernel.range_m:g} m is too long for cells of {self.area**0.5:g} m",
+                todo="use a shorter range or larger cells",
+            )
         self.prior = (
             data["squared"] + 2.0 * shift * data["laplacian"] + shift**2 * data["identity"]
         ) / kernel.area

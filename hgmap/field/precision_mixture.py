@@ -126,8 +126,8 @@ def weigh_by_precision(
     Raises
     ------
     EstimateError
-        If the readings do not differ within the parts of the floor and no least sill is given, or
-        they are too few for the means.
+        If the readings do not differ within the parts of the floor and no least sill is given,
+        they are too few for the means, or a range is some 90,000 cells or more.
     """
     common = _common(walls, weights, values, error_weight, least_sill)
     search = _Search(common, walls, ranges_m, wall_flux, shares, least_sill)

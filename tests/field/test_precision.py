@@ -315,3 +315,15 @@ def test_the_precision_form_pays_for_many_readings_only() -> None:
     walls = WallField(CellGraph.over(make_floor(["open"], 0.0, False), 0.1))
     assert not precision_pays(walls, 40, ranges=7, fluxes=3)
     assert precision_pays(walls, 2000, ranges=7, fluxes=3)
+
+
+def test_a_range_beyond_what_doubles_hold_is_refused() -> None:
+    case = make_case(make_floor(["open"], 0.0, False), 1, 12)
+    with pytest.raises(EstimateError, match="too long for cells"):
+        sparse(case, 1e5, 1.0, 0.0)
+    # the longest that is not: the mean is held by the pins alone
+    mean, variance = predict(dense(case, 2e4, 100.0, 0.0), case.target_trend)
+    made = sparse(case, 2e4, 100.0, 0.0)
+    known = case.target_trend.any(axis=1)
+    assert made.mean[known] == pytest.approx(mean[known], abs=1e-5)
+    assert made.variance[known] == pytest.approx(variance[known], rel=1e-4)
