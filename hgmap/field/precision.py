@@ -95,12 +95,12 @@ class OneShare:
         pins = np.zeros((len(data), parts))
         pins[self._pinned, np.arange(parts)] = 1.0
         self._unpin(self.factor.solve(pins))
-        first = self._solution(np.column_stack([pulled, data]))
+        first = self.solution(np.column_stack([pulled, data]))
         # once more, with K applied twice and never its square
         lack = -self._precision(np.column_stack([first[:, :-1] - self.shapes, first[:, -1]]))
         lack[:, :-1] -= self._read(self.shapes)
         lack[:, -1] += data
-        solved = first + self._solution(lack)
+        solved = first + self.solution(lack)
         self.reach, self.start = solved[:, :-1], solved[:, -1]
         self.read_reach = common.reads @ (over.scale[:, None] * self.reach)
         read_flux = common.reads @ raw[:, common.parts.shape[1] :]
@@ -136,7 +136,7 @@ class OneShare:
         self._loosened = 1.0 / np.sqrt(over.area * loose)
         self.log_determinant = self.factor.log_determinant + float(np.log(loose).sum())
 
-    def _solution(self, right: Floats) -> Floats:
+    def solution(self, right: Floats) -> Floats:
         """Return A⁻¹ times right-hand sides of shape (c, k)."""
         held = self.factor.solve(right)
         loosened = self._pulls @ (self._loosened[:, None] * held[self._pinned])
@@ -194,6 +194,11 @@ class OneShare:
                 )
             )  # fmt: skip
         return out
+
+    def means(self, flux: float) -> tuple[Floats, Floats]:
+        """Return B, shape (c, k), and J⁻¹ of the means (and the flux, where it is above 0)."""
+        one = self._solve(flux)
+        return self.reach[:, one.used], one.covariance
 
     def _solve(self, flux: float) -> _Solved:
         over, common = self.over, self.over.common

@@ -61,6 +61,8 @@ class PrecisionEstimate:
         Readings less means.
     tried : int
         Pairs of range and share that were factored to find the parts.
+    common : PrecisionField
+        The readings on their graph.
     """
 
     mean: Floats
@@ -70,6 +72,7 @@ class PrecisionEstimate:
     left_out_sd: Floats
     degrees_of_freedom: int
     tried: int
+    common: PrecisionField
 
     @property
     def nugget(self) -> float:
@@ -285,4 +288,5 @@ class _Search:
             np.sqrt(np.maximum(at_readings[1] - left_out**2, 0.0)),
             readings - self.common.trend.shape[1],
             len(self.tried),
+            self.common,
         )

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from shapely import LineString, box
 
 from hgmap.errors import EstimateError
-from hgmap.field.doors import WALL_FLUX, _WallCandidate, estimate_through_doors
+from hgmap.field.doors import WALL_FLUX, DoorPosterior, _WallCandidate, estimate_through_doors
 from hgmap.field.graph import CellGraph
 from hgmap.field.mixture import (
     SHARES,
@@ -27,6 +27,7 @@ from hgmap.field.mixture import (
 from hgmap.field.precision import PrecisionPosterior, posterior_by_precision
 from hgmap.field.precision_cost import precision_pays
 from hgmap.field.precision_mixture import weigh_by_precision
+from hgmap.field.precision_places import PlacesByPrecision
 from hgmap.field.walls import WallField, WallKernel
 from hgmap.site.model import Floor, Opening, Room
 
@@ -327,3 +328,30 @@ def test_a_range_beyond_what_doubles_hold_is_refused() -> None:
     known = case.target_trend.any(axis=1)
     assert made.mean[known] == pytest.approx(mean[known], abs=1e-5)
     assert made.variance[known] == pytest.approx(variance[known], rel=1e-4)
+
+
+def test_places_covary_as_in_the_dense_form() -> None:
+    case = make_case(make_floor(["open", "closed"], 0.4, True), 11, 60)
+    kernel = case.walls.kernel(5.0)
+    for flux in (0.0, 1.0):
+        mixture = weigh(
+            [candidate_of(case, kernel, flux)],
+            case.values,
+            case.trend,
+            error_weight=case.error_weight,
+        )
+        estimate = weigh_by_precision(
+            case.walls,
+            case.weights,
+            case.values,
+            ranges_m=(5.0,),
+            wall_flux=(flux,),
+            error_weight=case.error_weight,
+        )
+        theirs = DoorPosterior(case.walls.graph, mixture)
+        ours = PlacesByPrecision(case.walls, estimate)
+        a, b = np.array([[0.4, 0.6], [2.2, 3.0]]), np.array([[1.1, 2.0], [2.9, 0.3], [0.4, 0.6]])
+        assert ours.covariance(a, b, 0) == pytest.approx(theirs.covariance(a, b, 0), rel=1e-6)
+        assert ours.variance(a, 0) == pytest.approx(theirs.variance(a, 0), rel=1e-6)
+        # no reading reaches the room that stands apart
+        assert np.isnan(ours.variance(np.array([[1.0, 7.0]]), 3)).all()
