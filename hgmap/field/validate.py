@@ -32,6 +32,10 @@ class Scores:
         Share of readings inside their 95 % interval.
     residuals : array of shape (n,)
         Observed minus predicted.
+    sd : array of shape (n,) or None
+        That each prediction claims, the reading's own error in it; None where the method has none.
+    which : array of shape (n,) or None
+        Positions of the scored places among all; empty where none is predicted by others.
     """
 
     n: int
@@ -40,6 +44,8 @@ class Scores:
     mean_squared_standardised: float | None
     coverage_95: float | None
     residuals: Floats
+    sd: Floats | None = None
+    which: NDArray[np.int64] | None = None
 
 
 def leave_one_out_kriging(xy: Floats, values: Floats, variogram: Variogram) -> Scores:
@@ -88,4 +94,6 @@ def scores_of(residuals: Floats, sd: Floats | None) -> Scores:
             None if standardised is None else float(np.mean(np.abs(standardised) <= limit))
         ),
         residuals=residuals,
+        sd=sd,
+        which=np.flatnonzero(known),
     )
