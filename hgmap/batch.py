@@ -23,6 +23,7 @@ from hgmap.field.estimate import EstimateSettings, estimate_surface
 from hgmap.field.rooms import room_figures
 from hgmap.field.surface import Surface
 from hgmap.report import paper
+from hgmap.report.diagnostics import DIAGNOSTICS, write_diagnostics
 from hgmap.report.gis import write_geopackage
 from hgmap.report.sheet import zone_sheet
 from hgmap.report.summary import floor_summary, run_summary, to_json
@@ -57,6 +58,7 @@ class MapOptions:
     nugget: float | None = None
     sill: float | None = None
     out: Path | None = None
+    diagnostics: bool = False
 
 
 @dataclass(frozen=True)
@@ -172,6 +174,7 @@ def map_site(
             )  # fmt: skip
             report(0.7)
             files = _write_sheets(site, chosen_round, one, out, cautions, of_site)
+            files += _write_diagnostics(site, chosen_round, one, out, options.diagnostics)
         except (HgmapError, ShapelyError, np.linalg.LinAlgError, MemoryError) as error:
             failed.append(_failure(floor, error))
             continue
@@ -184,7 +187,7 @@ def map_site(
         )  # fmt: skip
         report(1.0)
     for problem in failed:
-        _put_out_of_date(out / slug(problem.floor))
+        _put_out_of_date(out / slug(problem.floor), (*SHEETS, *DIAGNOSTICS))
     background = tuple(text for text in cautions if only_background(text))
     serious = (text for text in cautions if text not in background)
     warnings = (*of_site, *serious, *_warnings(made))
@@ -297,6 +300,18 @@ def _write_sheets(
     return [f"{folder}/{name}" for name in SHEETS]
 
 
+def _write_diagnostics(
+    site: Site, round_: Round, one: FloorMap, out: Path, wanted: bool
+) -> list[str]:
+    """Write the diagnostic plots, or put those of an earlier run out of date."""
+    folder = slug(one.floor.name)
+    if not wanted or one.surface is None:
+        _put_out_of_date(out / folder, DIAGNOSTICS)
+        return []
+    names = write_diagnostics(site, round_, one.evidence, one.surface, out / folder)
+    return [f"{folder}/{name}" for name in names]
+
+
 def _warnings(made: list[FloorMap]) -> tuple[str, ...]:
     warnings = []
     for one in made:
@@ -306,9 +321,9 @@ def _warnings(made: list[FloorMap]) -> tuple[str, ...]:
     return tuple(warnings)
 
 
-def _put_out_of_date(folder: Path) -> None:
-    """Rename the sheets of an earlier run, so that no old map lies beside new tables."""
-    for name in SHEETS:
+def _put_out_of_date(folder: Path, names: tuple[str, ...]) -> None:
+    """Rename the files of an earlier run, so that no old map lies beside new tables."""
+    for name in names:
         try:
             (folder / name).replace(folder / f"out-of-date-{name}")
         except OSError:

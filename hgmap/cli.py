@@ -100,6 +100,10 @@ def map_command(
     out: Annotated[
         Path | None, typer.Option(help="Folder for the results; SITE/results/ROUND if not given.")
     ] = None,
+    diagnostics: Annotated[
+        bool,
+        typer.Option("--diagnostics", help="Also plot variogram, leave-one-out and weights."),
+    ] = False,
 ) -> None:
     """Map each floor: where it is above the level, zones, and where to measure again."""
     from hgmap.batch import MapOptions, map_site
@@ -117,6 +121,7 @@ def map_command(
         nugget=nugget,
         sill=sill,
         out=out,
+        diagnostics=diagnostics,
     )
     with RunProgress() as progress:
         try:
