@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import io
-import math
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
 from hgmap.decide.model import FloorEvidence
+from hgmap.report.diagnostic_scales import ticks
 from hgmap.report.drawing import PT_PER_MM
 from hgmap.report.ground import Ground
 from hgmap.report.labels import Paper
@@ -177,14 +178,18 @@ class Page:
         )
         corners = axes.transData.transform(np.reshape(marks, (-1, 2))).reshape(-1, 4)
         paper.take(corners)
+        middles = (corners[:, :2] + corners[:, 2:]) / 2.0
         written = 0
         homes = [None] * len(at) if home is None else [paper.ground.rooms[one] for one in home]
         for (x, y), text, gap, own in zip(at, texts, gap_pt, homes, strict=True):
             wanted = Wanted(
                 x, y, width_pt(text, TEXT_PT) + 2.0, TEXT_PT, gap, own,
-                over=True, margin=1.0, longest=70.0,
+                margin=1.0, longest=70.0,
             )  # fmt: skip
-            spot = paper.place(wanted)
+            # a leader may start on its own mark
+            nearest = corners[int(np.argmin(np.hypot(*(middles - (x, y)).T)))]
+            mark = (float(nearest[0]), float(nearest[1]), float(nearest[2]), float(nearest[3]))
+            spot = paper.place(wanted, mark) or paper.place(replace(wanted, over=True), mark)
             if spot is None:
                 continue
             written += 1
@@ -220,54 +225,6 @@ class Page:
                         facecolor=NOTICE, edgecolor=INK, linewidth=1.4)  # fmt: skip
         self.text(right - wide / 2.0, 193.8, INVENTED, 11.0, bold=True, across="center")
         return wide + 4.0
-
-
-_LOG_TICKS: Final[tuple[tuple[int, tuple[int, ...]], ...]] = (
-    (3, (1,)), (2, (1,)), (1, (1,)), (1, (1, 3)), (1, (1, 2, 5)), (1, (1, 2, 3, 5, 7)),
-    (1, (1, 2, 3, 4, 5, 6, 7, 8, 9)),
-)  # fmt: skip
-"""Powers of ten between ticks and the digits that have one, the sparest first."""
-
-
-def ticks(low: float, high: float, *, log: bool) -> list[float]:
-    """Return a few round numbers from low to high.
-
-    Examples
-    --------
-    >>> ticks(0.03, 40.0, log=True), ticks(2.0, 3.1, log=True), ticks(0.0, 1.0, log=False)
-    ([0.1, 1.0, 10.0], [2.0, 3.0], [0.0, 0.2, 0.4, 0.6, 0.8, 1.0])
-    """
-    from matplotlib.ticker import MaxNLocator
-
-    found: list[float] = []
-    if log:
-        decades = range(math.floor(math.log10(low)), math.ceil(math.log10(high)) + 1)
-        for step, digits in _LOG_TICKS:
-            found = [float(f"{d}e{ten}") for ten in decades if ten % step == 0 for d in digits]
-            found = [one for one in found if low <= one <= high]
-            if len(found) >= 3:
-                return found
-        if len(found) == 2:
-            return found
-    return [
-        round(float(one), 12)
-        for one in MaxNLocator(6).tick_values(low, high)
-        if low - 1e-12 <= one <= high + 1e-12
-    ]
-
-
-def limits(values: Floats, *, log: bool, margin: float = 0.06) -> tuple[float, float]:
-    """Return limits round all finite values, wider by a share; never of no width."""
-    known = values[np.isfinite(values) & ((values > 0) if log else True)]
-    if not len(known):
-        return (0.1, 10.0) if log else (0.0, 1.0)
-    low, high = (float(one) for one in (known.min(), known.max()))
-    if log:
-        wide = max(math.log(high / low) * margin, 0.1)
-        middle = max(0.0, (math.log(4.0) - math.log(high / low)) / 2.0)
-        return low * math.exp(-wide - middle), high * math.exp(wide + middle)
-    wide = margin * (high - low) or max(0.5 * abs(high), 1e-3)
-    return low - wide, high + wide
 
 
 def boxes(axes: Axes, points: Floats, radius_pt: Floats | float) -> Floats:

@@ -12,7 +12,8 @@ from hgmap.field.estimate import rooms_of
 from hgmap.field.surface import Surface
 from hgmap.report.diagnostic_drive import CandidateWeights, candidate_weights, drive
 from hgmap.report.diagnostic_numbers import PlaceNames
-from hgmap.report.diagnostic_page import MARGIN_MM, TOP_MM, WIDTH_MM, Page, boxes, limits
+from hgmap.report.diagnostic_page import MARGIN_MM, TOP_MM, WIDTH_MM, Page, boxes
+from hgmap.report.diagnostic_scales import limits
 from hgmap.report.palette import PAPER, WALL, ZONE_LOOKS
 from hgmap.report.words import metres, number, per_cent
 
@@ -53,8 +54,8 @@ def draw_weights(page: Page, surface: Surface, evidence: FloorEvidence, places: 
         if found.flux:
             flux = ", ".join(f"{per_cent(float(number(value, 2)))} for {number(key)}"
                              for key, value in found.flux.items())  # fmt: skip
-            page.paragraph(MARGIN_MM, y, 106.0, "Wall fluxes, summed up in the discs (variances "
-                           f"in sills): {flux}.")  # fmt: skip
+            page.paragraph(MARGIN_MM, y - 1.0, 106.0, "Wall fluxes, summed up in the discs "
+                           f"(variances in sills): {flux}.")  # fmt: skip
     _readings(page, surface, evidence, places, left, bottom - 8.0)
     tells = READINGS_TELL if found is None else WEIGHTS_TELL
     page.paragraph(MARGIN_MM, 20.0, WIDTH_MM - 2.0 * MARGIN_MM, tells)
@@ -98,7 +99,7 @@ def _readings(page: Page, surface: Surface, evidence: FloorEvidence, places: Pla
     if driven is None:
         page.paragraph(*words_at, "Too many readings to weigh one by one.")
         return
-    area = 500.0 * driven / max(float(driven.max()), 1e-300)
+    area = 400.0 * driven / max(float(driven.max()), 1e-300)
     for which, fill in ((~places.interval, FIT), (places.interval, "none")):
         axes.scatter(*surface.xy[which].T, s=area[which], facecolor=fill, edgecolor=FIT,
                      linewidth=1.0, alpha=0.75, zorder=2)  # fmt: skip

@@ -21,10 +21,10 @@ from hgmap.report.diagnostic_page import (
     WIDTH_MM,
     Page,
     boxes,
-    limits,
     pdf_of,
     png_of,
 )
+from hgmap.report.diagnostic_scales import limits
 from hgmap.report.diagnostic_weights import draw_weights
 from hgmap.report.palette import INK, PAPER, RULE, SOFT, ZONE_LOOKS
 from hgmap.report.words import count, metres, number, per_cent, published_per_computed
@@ -123,7 +123,8 @@ def _variogram(
     drawn = [one for one in (found.gamma, found.high, line) if one is not None]
     highest = 1.12 * factor * float(np.concatenate(drawn).max(initial=0.0)) or 1.0
     page.scale(axes, "x", 0.0, furthest, "straight-line distance between two readings (m)")
-    page.scale(axes, "y", 0.0, highest, f"semivariance of {what} ({unit})")
+    lowest = -0.03 * highest if factor * found.gamma.min(initial=highest) < 0.03 * highest else 0.0
+    page.scale(axes, "y", lowest, highest, f"semivariance of {what} ({unit})")
     y, wide = TOP_MM - 2.0, _COLUMN_WIDE
     if len(found.pairs):
         size = 16.0 + 180.0 * found.pairs / found.pairs.max()
@@ -141,8 +142,8 @@ def _variogram(
         axes.errorbar(found.distance_m, factor * found.implied, yerr=spans, fmt="D", color=FIT,
                       markersize=5.0, elinewidth=1.2, zorder=4)  # fmt: skip
         y = page.key(_COLUMN, y, wide, "what the weighed candidates expect of the same pairs; bar: "
-                     "the middle 80 % of their weight", marker="D", markersize=5.0,
-                     colour=FIT)  # fmt: skip
+                     "where 8 of 10 surveys of such a field would find it", marker="D",
+                     markersize=5.0, colour=FIT)  # fmt: skip
     _count_pairs(page, axes, found, factor, line, h)
     for text in _variogram_words(surface, evidence, found, factor):
         y = page.paragraph(_COLUMN, y - 1.5, wide, text)
@@ -218,7 +219,6 @@ def _left_out(
     page.scale(axes, "x", *across, f"predicted from the others ({unit})", log=log)
     page.scale(axes, "y", *upward, f"reading ({unit})", log=log)
     ends = (max(across[0], upward[0]), min(across[1], upward[1]))
-    axes.plot(ends, ends, color=SOFT, linewidth=1.0, dashes=(5.0, 3.0), zorder=1)
     y, wide, outside = TOP_MM - 2.0, _COLUMN_WIDE, found.outside
     for which, colour, marker, text in (
         (~outside, INK, "o", "reading" + ("" if half is None else " within its 95 % interval")),
@@ -236,9 +236,11 @@ def _left_out(
     if half is not None and len(found.which):
         y = page.key(_COLUMN, y, wide, "95 % interval of the prediction", linestyle="-",
                      colour=INK, width_pt=0.8, alpha=0.55)  # fmt: skip
-    y = page.key(_COLUMN, y, wide, "reading equal to its prediction", linestyle="-", colour=SOFT,
-                 dashes=(5.0, 3.0))  # fmt: skip
-    if not len(found.which):
+    if len(found.which):
+        axes.plot(ends, ends, color=SOFT, linewidth=1.0, dashes=(5.0, 3.0), zorder=1)
+        y = page.key(_COLUMN, y, wide, "reading equal to its prediction", linestyle="-",
+                     colour=SOFT, dashes=(5.0, 3.0))  # fmt: skip
+    else:
         axes.text(0.5, 0.5, "no reading that is a number is predicted by others", ha="center",
                   transform=axes.transAxes, color=SOFT)  # fmt: skip
     far = np.flatnonzero(outside)
@@ -264,10 +266,10 @@ def _score_words(
         words.append(f"{count(scores.n, 'place')} left out in turn (n = {scores.n}).")
         if log:
             words += [
-                f"Mean error {number(scores.mean_error)} (logarithm): in the geometric "
+                f"Mean error {number(round(scores.mean_error, 6))} (logarithm): in the geometric "
                 f"mean, readings are {number(float(np.exp(scores.mean_error)))} times their "
                 "prediction.",
-                f"Root mean square error {number(scores.rmse)}: a factor of "
+                f"Root mean square error {number(round(scores.rmse, 6))}: a factor of "
                 f"{number(float(np.exp(scores.rmse)))} either way.",
             ]
         else:
@@ -283,12 +285,11 @@ def _score_words(
         words.append(f"Not scored: {count(hidden, 'place')} whose reading is not a number (below "
                      "its limit, or saturated).")  # fmt: skip
     elif hidden:
-        words.append(f"{count(hidden, 'place')} whose reading is not a number counts at the value "
-                     "that was written.")  # fmt: skip
+        words.append(f"Taken at the value that was written: {count(hidden, 'place')} whose reading "
+                     "is not a number.")  # fmt: skip
     alone = len(surface.values) - len(found.which) - (hidden if surface.estimate else 0)
     if alone > 0:
-        words.append(f"{count(alone, 'reading')} stands alone in its part of the floor: predicted "
-                     "by none.")  # fmt: skip
+        words.append(f"Predicted by none: {count(alone, 'place')} alone in a part of the floor.")
     if int(found.outside.sum()) > MOST_LABELLED:
         words.append(f"The {MOST_LABELLED} furthest outside are named.")
     return words
