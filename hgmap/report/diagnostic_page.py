@@ -136,8 +136,8 @@ class Page:
         from matplotlib.ticker import FixedLocator, FuncFormatter, NullLocator
 
         axis = axes.xaxis if which == "x" else axes.yaxis
-        axes.set(**{f"{which}scale": "log" if log else "linear"})  # type: ignore[arg-type]
-        axes.set(**{f"{which}lim": (low, high)})  # type: ignore[arg-type]
+        axes.set(**{f"{which}scale": "log" if log else "linear"})
+        axes.set(**{f"{which}lim": (low, high)})
         axis.set_major_locator(FixedLocator(ticks(low, high, log=log)))
         axis.set_minor_locator(NullLocator())
         axis.set_major_formatter(FuncFormatter(lambda value, _: number(value)))
@@ -189,7 +189,11 @@ class Page:
             # a leader may start on its own mark
             nearest = corners[int(np.argmin(np.hypot(*(middles - (x, y)).T)))]
             mark = (float(nearest[0]), float(nearest[1]), float(nearest[2]), float(nearest[3]))
-            spot = paper.place(wanted, mark) or paper.place(replace(wanted, over=True), mark)
+            spot = (
+                None
+                if not text
+                else paper.place(wanted, mark) or paper.place(replace(wanted, over=True), mark)
+            )
             if spot is None:
                 continue
             written += 1
@@ -235,6 +239,19 @@ def boxes(axes: Axes, points: Floats, radius_pt: Floats | float) -> Floats:
     return np.hstack([back(at - reach), back(at + reach)])
 
 
+def named_words(named: int, wanted: int, which: str) -> str:
+    """Say how many marks have their name beside them.
+
+    Examples
+    --------
+    >>> named_words(10, 10, "largest"), named_words(8, 10, "largest")
+    ('The 10 largest are named.', 'Of the 10 largest, 8 are named.')
+    """
+    if named == wanted:
+        return f"The {wanted} {which} are named."
+    return f"Of the {wanted} {which}, {named} are named."
+
+
 def pdf_of(pages: Sequence[Page], author: str) -> bytes:
     """Return a PDF of all pages; no date is written."""
     from matplotlib.backends.backend_pdf import FigureCanvasPdf, PdfPages
@@ -255,7 +272,6 @@ def png_of(page: Page) -> bytes:
 
     stream = io.BytesIO()
     page.figure.set_dpi(DPI)
-    FigureCanvasAgg(page.figure).print_png(
-        stream, metadata={"Title": page.title, "Software": "hgmap"}
-    )
+    canvas: Any = FigureCanvasAgg(page.figure)
+    canvas.print_png(stream, metadata={"Title": page.title, "Software": "hgmap"})
     return stream.getvalue()

@@ -12,8 +12,16 @@ from hgmap.field.estimate import rooms_of
 from hgmap.field.surface import Surface
 from hgmap.report.diagnostic_drive import CandidateWeights, candidate_weights, drive
 from hgmap.report.diagnostic_numbers import PlaceNames
-from hgmap.report.diagnostic_page import MARGIN_MM, TOP_MM, WIDTH_MM, Page, boxes
+from hgmap.report.diagnostic_page import (
+    MARGIN_MM,
+    TOP_MM,
+    WIDTH_MM,
+    Page,
+    boxes,
+    named_words,
+)
 from hgmap.report.diagnostic_scales import limits
+from hgmap.report.drawing import PT_PER_MM
 from hgmap.report.palette import PAPER, WALL, ZONE_LOOKS
 from hgmap.report.words import metres, number, per_cent
 
@@ -22,6 +30,9 @@ if TYPE_CHECKING:
 
 FIT: Final = ZONE_LOOKS["resample"].pen.colour
 LARGEST: Final = 10
+MOST_PT2: Final = 400.0
+MOST_COVERED: Final = 0.15
+"""The largest disc, and how much of the plan all discs together cover, at most."""
 
 WEIGHTS_TELL: Final = (
     "It can tell which ranges, nuggets and readings this map hangs on; it cannot tell whether "
@@ -99,19 +110,27 @@ def _readings(page: Page, surface: Surface, evidence: FloorEvidence, places: Pla
     if driven is None:
         page.paragraph(*words_at, "Too many readings to weigh one by one.")
         return
-    area = 400.0 * driven / max(float(driven.max()), 1e-300)
+    paper = (east - west) * (north - south) / step**2 * PT_PER_MM**2
+    largest = min(MOST_PT2, MOST_COVERED * paper * float(driven.max()) / float(driven.sum()))
+    area = largest * driven / float(driven.max())
     for which, fill in ((~places.interval, FIT), (places.interval, "none")):
-        axes.scatter(*surface.xy[which].T, s=area[which], facecolor=fill, edgecolor=FIT,
-                     linewidth=1.0, alpha=0.75, zorder=2)  # fmt: skip
+        x, y = surface.xy[which].T
+        axes.scatter(x, y, s=area[which], facecolor=fill, edgecolor=FIT, linewidth=1.0,
+                      alpha=0.75, zorder=2)  # fmt: skip
     order = np.argsort(-driven, kind="stable")[:LARGEST]
     radius = np.sqrt(area) / 2.0
-    page.label(axes, surface.xy[order], [places.names[one] for one in order],
-               gap_pt=radius[order] + 1.5, marks=boxes(axes, surface.xy, 0.8 * radius),
-               walls=floor.walls,
+    named = page.label(
+        axes,
+        surface.xy[order],
+        [places.names[one] for one in order],
+        gap_pt=radius[order] + 1.5,
+        marks=boxes(axes, surface.xy, 0.8 * radius),
+        walls=floor.walls,
         rooms=rooms,
-        home=rooms_of(floor, surface.xy[order]))  # fmt: skip
+        home=rooms_of(floor, surface.xy[order]),
+    )
     hollow = "; hollow: the reading is not a number" if places.interval.any() else ""
     top = per_cent(float(number(float(driven.max()), 2)))
     page.paragraph(*words_at, "Each disc is a place with readings; its area is the mean absolute "
                    f"weight that it has in the cells of the map (largest disc: {top}){hollow}. "
-                   f"The {min(LARGEST, len(driven))} largest are named.")  # fmt: skip
+                   f"{named_words(named, len(order), 'largest')}")  # fmt: skip

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
@@ -21,6 +20,7 @@ from hgmap.report.diagnostic_page import (
     WIDTH_MM,
     Page,
     boxes,
+    named_words,
     pdf_of,
     png_of,
 )
@@ -249,10 +249,18 @@ def _left_out(
     far = far[:MOST_LABELLED]
     points = np.column_stack([predicted, observed])
     bars = np.column_stack([low, observed, high, observed])
-    page.label(axes, points[far], [places.names[found.which[one]] for one in far],
-               gap_pt=np.full(len(far), 4.5), marks=np.vstack([boxes(axes, points, 3.0), bars]),
-               lines=[shapely.LineString([(ends[0],) * 2, (ends[1],) * 2])])  # fmt: skip
-    for text in _score_words(surface, evidence, found, places):
+    named = page.label(
+        axes,
+        points[far],
+        [places.names[found.which[one]] for one in far],
+        gap_pt=np.full(len(far), 4.5),
+        marks=np.vstack([boxes(axes, points, 3.0), bars]),
+        lines=[shapely.LineString([(ends[0],) * 2, (ends[1],) * 2])],
+    )
+    words = _score_words(surface, evidence, found, places)
+    if named < int(outside.sum()):
+        words.append(named_words(named, len(far), "furthest outside"))
+    for text in words:
         y = page.paragraph(_COLUMN, y - 1.5, wide, text)
     page.paragraph(MARGIN_MM, 20.0, WIDTH_MM - 2.0 * MARGIN_MM, LEFT_OUT_TELLS)
 
@@ -290,9 +298,4 @@ def _score_words(
     alone = len(surface.values) - len(found.which) - (hidden if surface.estimate else 0)
     if alone > 0:
         words.append(f"Predicted by none: {count(alone, 'place')} alone in a part of the floor.")
-    if int(found.outside.sum()) > MOST_LABELLED:
-        words.append(f"The {MOST_LABELLED} furthest outside are named.")
     return words
-
-
-__all__: Sequence[str] = ("DIAGNOSTICS", "draw_pages", "write_diagnostics")
