@@ -2,28 +2,30 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-import scipy.sparse as sp
 from numpy.typing import NDArray
 
 from hgmap.field.beliefs import SHARES, Beliefs, Given
 from hgmap.field.branch import READING_SD, Branch, honest_sd, variogram_notes
+from hgmap.field.cell_estimate import CellEstimate
+from hgmap.field.dense_cells import DenseCells
 from hgmap.field.graph import CellGraph
 from hgmap.field.kernel_step import kernel_step
-from hgmap.field.mixture import Candidate, Mixture
-from hgmap.field.mixture_posterior import MixturePosterior
+from hgmap.field.mixture import Candidate
 from hgmap.field.models import Model
 from hgmap.field.places import Places
 from hgmap.field.points import Progress
-from hgmap.field.predict import leave_one_out, predict
+from hgmap.field.precision_cells import PrecisionCells
+from hgmap.field.precision_cost import precision_pays
+from hgmap.field.precision_mixture import weigh_by_precision
+from hgmap.field.predict import predict
 from hgmap.field.raster import Raster
 from hgmap.field.straight_candidate import straight_candidates
 from hgmap.field.validate import scores_of
 from hgmap.field.variogram import FEWEST_TO_FIT, AveragedFit, default_variogram
-from hgmap.field.wall_candidate import wall_candidates
+from hgmap.field.wall_candidate import WALL_FLUX, wall_candidates
 from hgmap.field.walls import WallField
 from hgmap.field.weigh import weigh
 from hgmap.site.model import Floor
@@ -37,31 +39,6 @@ LONGEST_RANGE: Final = 6.0
 NUGGET_LOG_SD: Final = 1.5
 """Of the lognormal prior of the nugget about the variance of one reading's error: within a factor
 of 20 either way (common practice, no source)."""
-
-
-@dataclass(frozen=True)
-class CellEstimate:
-    """What the readings say in every cell of a graph; NaN where no reading reaches.
-
-    Attributes
-    ----------
-    graph : CellGraph
-    weights : sparse array of shape (n, m)
-        How the readings read the cells.
-    reached : array of shape (parts,)
-        Components that hold a reading; one, 0, along straight lines.
-    target_trend : array of shape (m, parts)
-    mean, variance : arrays of shape (m,)
-        Of the noise-free field.
-    mixture : Mixture
-    """
-
-    graph: CellGraph
-    weights: sp.csr_array
-    target_trend: Floats
-    mean: Floats
-    variance: Floats
-    mixture: Mixture
 
 
 def ranges_to_try(graph: CellGraph) -> Floats:
@@ -81,8 +58,8 @@ def estimate_cells(
     beliefs: Beliefs | None = None,
     seed: int = 0,
     progress: Progress | None = None,
-) -> CellEstimate:
-    """CellEstimate every cell, weighing ranges, nuggets and wall fluxes by what the readings say.
+) -> DenseCells:
+    """Estimate every cell, weighing ranges, nuggets and wall fluxes by what the readings say.
 
     Parameters
     ----------
@@ -129,7 +106,7 @@ def estimate_cells(
     mean, variance = predict(mixture, target_trend)
     if progress is not None:
         progress(1, 1)
-    return CellEstimate(graph, weights, target_trend, mean, variance, mixture)
+    return DenseCells(graph, weights, target_trend, mean, variance, mixture)
 
 
 def by_averaged_kriging(
@@ -144,7 +121,7 @@ def by_averaged_kriging(
     seed: int,
     progress: Progress | None,
 ) -> Branch:
-    """CellEstimate a floor's raster, through its doors or along straight lines.
+    """Estimate a floor's raster, through its doors or along straight lines.
 
     Parameters
     ----------
@@ -168,42 +145,67 @@ def by_averaged_kriging(
     """
     graph = CellGraph.over(floor, kernel_step(floor, raster.cell_m))
     note = why_default(places) if given.sill is None else ""
-    made = estimate_cells(
-        graph,
-        places,
-        walls=WallField(graph) if walls else None,
-        model=model,
-        ranges_m=None if given.range_m is None else np.array([given.range_m]),
-        beliefs=beliefs_about(places, log=log, given=given, note=note),
-        seed=seed,
-        progress=progress,
-    )
-    mixture = made.mixture
+    beliefs = beliefs_about(places, log=log, given=given, note=note)
+    field = WallField(graph) if walls else None
+    made: CellEstimate
+    if field is not None and _by_precision(field, places, given):
+        made = PrecisionCells.of(
+            field,
+            places,
+            weigh_by_precision(
+                field,
+                graph.interpolation(places.xy, places.room),
+                places.values,
+                ranges_m=ranges_to_try(graph),
+                wall_flux=WALL_FLUX,
+                error_weight=places.error_weight,
+                beliefs=beliefs,
+                progress=progress,
+            ),
+        )
+    else:
+        made = estimate_cells(
+            graph,
+            places,
+            walls=field,
+            model=model,
+            ranges_m=None if given.range_m is None else np.array([given.range_m]),
+            beliefs=beliefs,
+            seed=seed,
+            progress=progress,
+        )
     finest = graph.interpolation(raster.points(), raster.room_index[raster.inside].astype(np.int64))
     mean = finest @ made.mean
     noise_free = np.maximum(finest @ made.variance, 0.0)
     lost = ~np.isin(raster.room_index[raster.inside], np.unique(graph.room))
     mean[lost] = noise_free[lost] = np.nan
     fit = AveragedFit(
-        mixture.nugget,
-        mixture.sill,
-        mixture.range_m,
-        len(mixture.parts),
+        made.nugget,
+        made.sill,
+        made.range_m,
+        made.candidates,
         "through doors" if walls else model,
         "default" if note else "given" if given.anything else "fitted",
-        note or _at_a_bound(mixture, made.graph, given),
+        note or _at_a_bound(made, given),
     )
-    error, sd = leave_one_out(mixture)
+    error, sd = made.left_out()
     return Branch(
         mean,
-        honest_sd(mean, noise_free, mixture.nugget, log=log),
+        honest_sd(mean, noise_free, made.nugget, log=log),
         fit,
         scores_of(error, sd),
-        mixture.degrees_of_freedom,
-        MixturePosterior(made),
+        made.degrees_of_freedom,
+        made.posterior,
         variogram_notes(fit),
         made,
     )
+
+
+def _by_precision(walls: WallField, places: Places, given: Given) -> bool:
+    """Tell whether the form for very many readings can be used, and is the cheaper one."""
+    if given.anything or places.intervals is not None:
+        return False
+    return precision_pays(walls, len(places.values), ranges=RANGES_TRIED, fluxes=len(WALL_FLUX))
 
 
 def beliefs_about(places: Places, *, log: bool, given: Given, note: str) -> Beliefs:
@@ -238,17 +240,13 @@ def why_default(places: Places) -> str:
     return ""
 
 
-def _at_a_bound(mixture: Mixture, graph: CellGraph, given: Given) -> str:
+def _at_a_bound(made: CellEstimate, given: Given) -> str:
     """Say when the readings would have a range beyond those that are tried."""
     if given.range_m is not None:
         return ""
-    ranges = ranges_to_try(graph)
-    of_range = {
-        end: sum(p.weight for p in mixture.parts if np.isclose(p.candidate.range_m, ranges[end]))
-        for end in (0, -1)
-    }
-    if of_range[0] > 0.5:
-        return f"range at its lower bound of {ranges[0]:.1f} m: readings say little beyond it"
-    if of_range[-1] > 0.5:
-        return f"range at its upper bound of {ranges[-1]:.0f} m: a trend over the whole floor"
+    shortest, *_, longest = ranges_to_try(made.graph)
+    if made.weight_of_range(float(shortest)) > 0.5:
+        return f"range at its lower bound of {shortest:.1f} m: readings say little beyond it"
+    if made.weight_of_range(float(longest)) > 0.5:
+        return f"range at its upper bound of {longest:.0f} m: a trend over the whole floor"
     return ""

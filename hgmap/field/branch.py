@@ -24,7 +24,7 @@ from hgmap.field.variogram import (
 )
 
 if TYPE_CHECKING:
-    from hgmap.field.averaged import CellEstimate
+    from hgmap.field.cell_estimate import CellEstimate
 
 Floats = NDArray[np.float64]
 

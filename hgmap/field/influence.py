@@ -6,10 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hgmap.errors import EstimateError
-from hgmap.field.averaged import CellEstimate
 from hgmap.field.kriging import krige
 from hgmap.field.paths import Walks
-from hgmap.field.predict import by_candidate
 from hgmap.field.surface import Surface
 from hgmap.field.variogram import Variogram
 from hgmap.site.model import Floor
@@ -40,7 +38,8 @@ def reading_weights(surface: Surface, floor: Floor, xy: Floats, room: int) -> Fl
     if surface.method == "idw":
         return _by_distance(surface, floor, at, room)
     if surface.estimate is not None:
-        return _by_mixture(surface.estimate, at, room)
+        made = surface.estimate
+        return made.reading_weights(made.graph.interpolation(at, np.array([room])))
     fit = surface.variogram
     if not isinstance(fit, Variogram):
         raise EstimateError("this surface keeps nothing to explain it by")
@@ -54,26 +53,6 @@ def reading_weights(surface: Surface, floor: Floor, xy: Floats, room: int) -> Fl
             for unit in np.eye(len(surface.xy))
         ]
     )  # fmt: skip
-
-
-def _by_mixture(made: CellEstimate, at: Floats, room: int) -> Floats:
-    """Average the kriging weights of all parts (universal kriging: Cressie 1993, section 3.4)."""
-    point = made.graph.interpolation(at, np.array([room]))
-    trend = np.asarray(point @ made.target_trend)
-    if not trend.any():
-        return np.full(len(made.mixture.trend), np.nan)
-    weights = np.zeros(len(made.mixture.trend))
-    for parts in by_candidate(made.mixture):
-        spectrum = parts[0].spectrum
-        rotated = (point @ parts[0].candidate.columns()) @ spectrum.basis
-        for part in parts:
-            one = spectrum.solve(part.share, spectrum.trend)
-            left = trend - rotated @ one.weighted
-            inner = one.precision * rotated + (
-                left @ np.linalg.inv(one.information) @ one.weighted.T
-            )
-            weights += part.weight * (spectrum.basis @ inner[0])
-    return weights
 
 
 def _by_distance(surface: Surface, floor: Floor, at: Floats, room: int) -> Floats:

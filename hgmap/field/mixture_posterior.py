@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
-
 import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
 from scipy.linalg import cho_factor, cho_solve
 
-if TYPE_CHECKING:
-    from hgmap.field.averaged import CellEstimate
+from hgmap.field.graph import CellGraph
+from hgmap.field.mixture import Mixture
 
 Floats = NDArray[np.float64]
 
@@ -26,15 +24,15 @@ class MixturePosterior:
     (Cressie 1993, Statistics for Spatial Data, section 3.4).
     """
 
-    def __init__(self, made: CellEstimate) -> None:
-        mixture, part = made.mixture, made.mixture.parts[0]
-        self._graph, self._candidate, self._sill = made.graph, part.candidate, part.sill
+    def __init__(self, graph: CellGraph, mixture: Mixture, target_trend: Floats) -> None:
+        part = mixture.parts[0]
+        self._graph, self._candidate, self._sill = graph, part.candidate, part.sill
         matrix = part.candidate.gram + part.share * np.diag(mixture.error_weight)
         self._factor = cho_factor(matrix, lower=True)
         self._columns = part.candidate.columns()
         self._solved_trend = cho_solve(self._factor, mixture.trend)
         self._information = np.linalg.inv(mixture.trend.T @ self._solved_trend)
-        self._target_trend = made.target_trend
+        self._target_trend = target_trend
 
     def covariance(self, a: Floats, b: Floats, room: int) -> Floats:
         """Return the error covariance between places (m) of a room, shape (len(a), len(b))."""

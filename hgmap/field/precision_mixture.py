@@ -1,6 +1,6 @@
 """Ranges, nuggets and wall fluxes weighed by the precision form: for many readings.
 
-What :func:`hgmap.field.mixture.weigh` and :func:`hgmap.field.mixture.predict` do with one
+What :func:`hgmap.field.weigh.weigh` and :func:`hgmap.field.predict.predict` do with one
 eigendecomposition per range is done here with one sparse factor per range and nugget, whose cost
 does not grow with the readings. So not every nugget is tried: every third first, then those round
 each range's best, then outwards as long as what is found still counts. The likelihood has one top
@@ -10,7 +10,7 @@ both forms, so that both keep the same candidates with the same weights.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -20,11 +20,12 @@ from numpy.typing import NDArray
 from threadpoolctl import threadpool_limits
 
 from hgmap.errors import EstimateError
-from hgmap.field.mixture import LEAST_WEIGHT, SHARES
+from hgmap.field.beliefs import Beliefs
 from hgmap.field.points import Progress
 from hgmap.field.precision import OneShare, Weighing
 from hgmap.field.precision_field import OneRange, PrecisionField
 from hgmap.field.walls import WallField
+from hgmap.field.weigh import LEAST_WEIGHT
 
 Floats = NDArray[np.float64]
 
@@ -96,10 +97,9 @@ def weigh_by_precision(
     values: Floats,
     *,
     ranges_m: Sequence[float] | Floats,
-    wall_flux: tuple[float, ...],
+    wall_flux: Mapping[float, float],
     error_weight: Floats | None = None,
-    shares: Floats = SHARES,
-    least_sill: float = 0.0,
+    beliefs: Beliefs | None = None,
     progress: Progress | None = None,
 ) -> PrecisionEstimate:
     """Estimate every cell, weighing ranges, nuggets and wall fluxes by what the readings say.
@@ -115,14 +115,12 @@ def weigh_by_precision(
     ranges_m : sequence
         Ranges tried (m), each as likely beforehand as any other on a geometric series: their prior
         is flat in the range.
-    wall_flux : tuple of float
-        Variances of an even wall flux that are tried, in sills; equally likely.
+    wall_flux : mapping of float to float
+        Variances of an even wall flux that are tried, in sills, and their prior weights.
     error_weight : array of shape (n,), optional
         Relative error variance of each reading.
-    shares : array
-        Nuggets that are tried, in sills, rising; equally likely.
-    least_sill : float
-        The field's variance is never taken for less (working-scale unit squared).
+    beliefs : Beliefs, optional
+        Of the nugget; a nugget or sill that is given is not looked at here.
     progress : callable, optional
         Called with (done, all) steps; raising inside it cancels.
 
@@ -132,8 +130,9 @@ def weigh_by_precision(
         If the readings do not differ within the parts of the floor and no least sill is given,
         they are too few for the means, or a range is some 90,000 cells or more.
     """
-    common = _common(walls, weights, values, error_weight, least_sill)
-    search = _Search(common, walls, ranges_m, wall_flux, shares, least_sill)
+    beliefs = beliefs or Beliefs()
+    common = _common(walls, weights, values, error_weight, beliefs.least_sill)
+    search = _Search(common, walls, ranges_m, wall_flux, beliefs)
     with threadpool_limits(1):
         for done in range(len(ranges_m)):
             search.first_look(done)
@@ -177,13 +176,12 @@ class _Search:
         common: PrecisionField,
         walls: WallField,
         ranges_m: Sequence[float] | Floats,
-        wall_flux: tuple[float, ...],
-        shares: Floats,
-        least_sill: float,
+        wall_flux: Mapping[float, float],
+        beliefs: Beliefs,
     ) -> None:
         self.common, self.walls = common, walls
-        self.ranges_m, self.wall_flux = ranges_m, wall_flux
-        self.shares, self.least_sill = shares, least_sill
+        self.ranges_m, self.wall_flux, self.beliefs = ranges_m, wall_flux, beliefs
+        self.shares, self.least_sill = beliefs.shares, beliefs.least_sill
         self.tried: dict[tuple[int, int], list[Weighing]] = {}
         self._ranges: dict[int, OneRange] = {}
 
@@ -202,8 +200,16 @@ class _Search:
 
     def weight(self, r: int, s: int) -> float:
         """Return the log weight of a range and share with their best flux."""
-        best = max(one.log_likelihood for one in self.tried[r, s])
-        return best + float(np.log(self.ranges_m[r]))
+        return max(self.weights_of(r, s).values())
+
+    def weights_of(self, r: int, s: int) -> dict[float, float]:
+        """Return the log weight of a range and share with each flux."""
+        found = {}
+        for (flux, prior), one in zip(self.wall_flux.items(), self.tried[r, s], strict=True):
+            nugget = np.array([self.shares[s] * one.sill])
+            belief = float(self.beliefs.log_prior(nugget)[0])
+            found[flux] = one.log_likelihood + float(np.log(self.ranges_m[r] * prior)) + belief
+        return found
 
     def first_look(self, r: int) -> None:
         """Try a range with every third share, and the last."""
@@ -254,11 +260,9 @@ class _Search:
         """Return the mixture of what counts."""
         top = max(self.weight(*pair) for pair in self.tried)
         kept: dict[tuple[int, int], dict[float, float]] = {}
-        for (r, s), weighings in self.tried.items():
-            for flux, weighed in zip(self.wall_flux, weighings, strict=True):
-                weight = float(
-                    np.exp(weighed.log_likelihood + float(np.log(self.ranges_m[r])) - top)
-                )
+        for r, s in self.tried:
+            for flux, log_weight in self.weights_of(r, s).items():
+                weight = float(np.exp(log_weight - top))
                 if weight >= LEAST_WEIGHT:
                     kept.setdefault((r, s), {})[flux] = weight
         total = sum(weight for fluxes in kept.values() for weight in fluxes.values())

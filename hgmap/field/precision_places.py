@@ -35,11 +35,15 @@ class PlacesByPrecision:
             over = OneRange(self._common, walls.kernel(heaviest.range_m))
             self._share = OneShare(over, heaviest.share)
             self._reach, self._covariance = self._share.means(heaviest.flux)
-        self._sill = heaviest.sill
+        self._sill, self._flux = heaviest.sill, heaviest.flux
 
     def covariance(self, a: Floats, b: Floats, room: int) -> Floats:
         """Return the error covariance between places (m) of a room, shape (len(a), len(b))."""
-        at_a, at_b = self._read(a, room), self._read(b, room)
+        return self.of_weights(self._weights(a, room), self._weights(b, room))
+
+    def of_weights(self, weights_a: sp.csr_array, weights_b: sp.csr_array) -> Floats:
+        """Return the error covariance between what weights read of all cells."""
+        at_a, at_b = self._scaled(weights_a), self._scaled(weights_b)
         with threadpool_limits(1):
             solved = self._share.solution(at_b.T.toarray())
         means = (at_a @ self._reach) @ self._covariance @ (at_b @ self._reach).T
@@ -52,11 +56,50 @@ class PlacesByPrecision:
         """Return the error variance at places (m) of a room, shape (len(a),)."""
         return np.maximum(np.diag(self.covariance(a, a, room)), 0.0)
 
-    def _read(self, points: Floats, room: int) -> sp.csr_array:
+    def reading_weights(self, weights: sp.csr_array) -> Floats:
+        """Return the weight of each reading in what weights (t, m) read, shape (t, n).
+
+        The estimate is linear in the readings: covariance of its error with theirs, N⁻¹ times.
+        """
+        at = self._scaled(weights)
+        share, reads = self._share, self._common.reads
+        with threadpool_limits(1):
+            solved = share.solution(at.T.toarray())
+        scaled = reads @ (share.over.scale[:, None] * solved)
+        scaled += (reads @ (share.over.scale[:, None] * self._reach)) @ (
+            self._covariance @ (at @ self._reach).T
+        )
+        found = np.asarray((scaled / share.noise[:, None]).T)
+        found[~self._known(at)] = np.nan
+        return found
+
+    def draws(self, sill: Floats, random: np.random.Generator) -> Floats:
+        """Draw fields over the cells that readings reach, one for each sill, shape (c, count).
+
+        Free fields are corrected by the kriging of what they miss at the readings (see
+        :mod:`hgmap.field.simulate`).
+        """
+        share, common = self._share, self._common
+        over, noise = share.over, share.noise
+        size = np.sqrt(sill)
+        free = over.kernel.simulate(len(sill), random)[common.cells]
+        if self._flux > 0:
+            own = random.normal(size=(common.parts.shape[1], len(sill)))
+            free += np.sqrt(self._flux) * share.flux_shape[:, None] * (common.parts @ own)
+        free *= size
+        error = np.sqrt(noise)[:, None] * random.normal(size=(len(noise), len(sill))) * size
+        missing = common.values[:, None] - common.reads @ free - error
+        start = share.solution(over.scale[:, None] * (common.reads.T @ (missing / noise[:, None])))
+        read_reach = common.reads @ (over.scale[:, None] * self._reach)
+        coefficients = self._covariance @ (read_reach.T @ (missing / noise[:, None]))
+        return np.asarray(free + over.scale[:, None] * (start + self._reach @ coefficients))
+
+    def _weights(self, points: Floats, room: int) -> sp.csr_array:
+        return self._common.graph.interpolation(points, np.full(len(points), room))
+
+    def _scaled(self, weights: sp.csr_array) -> sp.csr_array:
         """Return V D over the cells that readings reach."""
-        common = self._common
-        weights = common.graph.interpolation(points, np.full(len(points), room))
-        return sp.csr_array(weights[:, common.cells] * self._share.over.scale)
+        return sp.csr_array(weights[:, self._common.cells] * self._share.over.scale)
 
     @staticmethod
     def _known(weights: sp.csr_array) -> NDArray[np.bool_]:

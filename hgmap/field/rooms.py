@@ -16,11 +16,10 @@ import scipy.sparse as sp
 from numpy.typing import NDArray
 
 from hgmap.field.branch import READING_SD
-from hgmap.field.predict import predict_averages
-from hgmap.field.simulate import Draws, simulate
+from hgmap.field.simulate import Draws
 
 if TYPE_CHECKING:
-    from hgmap.field.averaged import CellEstimate
+    from hgmap.field.cell_estimate import CellEstimate
 
 Floats = NDArray[np.float64]
 
@@ -80,7 +79,7 @@ def room_figures(made: CellEstimate, rooms: int, *, log: bool, seed: int = 0) ->
         Of the simulation.
     """
     centre, variance = _centres(made, rooms)
-    draws = simulate(made, seed=seed)
+    draws = made.draws(seed=seed)
     count = draws.fields.shape[1]
     shared = np.asarray(READING_SD * np.random.default_rng([seed, 1]).normal(size=count))
     average, highest = _each_room(made, draws, rooms, shared, log=log)
@@ -104,7 +103,7 @@ def _centres(made: CellEstimate, rooms: int) -> tuple[Floats, Floats]:
     room = made.graph.room[cell]
     count = np.bincount(room, minlength=rooms)
     weights = sp.csr_array((1.0 / count[room], (room, cell)), shape=(rooms, len(known)))
-    mean, covariance = predict_averages(made.mixture, weights, weights @ made.target_trend)
+    mean, covariance = made.averages(weights)
     variance = np.diag(covariance).copy()
     mean[count == 0] = variance[count == 0] = np.nan
     return mean, variance

@@ -9,16 +9,13 @@ mean and variance are those of kriging; range, nugget, sill and what intervals h
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Final
+from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from hgmap.field.mixture import Part
+from hgmap.field.mixture import Mixture, Part
 from hgmap.field.predict import by_candidate
-
-if TYPE_CHECKING:
-    from hgmap.field.averaged import CellEstimate
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -42,18 +39,19 @@ class Draws:
     fields: Floats
 
 
-def simulate(made: CellEstimate, *, count: int = DRAWS, seed: int = 0) -> Draws:
+def simulate(mixture: Mixture, target_trend: Floats, *, count: int = DRAWS, seed: int = 0) -> Draws:
     """Draw fields of one estimate.
 
     Parameters
     ----------
-    made : CellEstimate
+    mixture : Mixture
+    target_trend : array of shape (m, p)
+        1 where a target belongs to a part of the floor that a reading reaches.
     count : int
     seed : int
         The same seed draws the same fields.
     """
     random = np.random.default_rng(seed)
-    mixture = made.mixture
     share = np.array([part.weight for part in mixture.parts])
     number = dict(zip(map(id, mixture.parts), random.multinomial(count, share), strict=True))
     cells = mixture.parts[0].candidate.cells_to_draw()
@@ -71,24 +69,30 @@ def simulate(made: CellEstimate, *, count: int = DRAWS, seed: int = 0) -> Draws:
             if own := int(number[id(part)]):
                 some = slice(start, start + own)
                 fields[:, at : at + own] = _conditioned(
-                    made, part, rotated, cells, free[0][:, some], free[1][:, some], random
+                    mixture,
+                    part,
+                    rotated,
+                    target_trend[cells],
+                    free[0][:, some],
+                    free[1][:, some],
+                    random,
                 )
                 at, start = at + own, start + own
-    fields[~made.target_trend[cells].any(axis=1)] = np.nan
+    fields[~target_trend[cells].any(axis=1)] = np.nan
     return Draws(cells, fields)
 
 
 def _conditioned(
-    made: CellEstimate,
+    mixture: Mixture,
     part: Part,
     rotated: Floats,
-    cells: Ints,
+    trend: Floats,
     there: Floats,
     at_readings: Floats,
     random: np.random.Generator,
 ) -> Floats:
     """Correct free fields of unit sill, and the same at the readings, to what was read."""
-    mixture, spectrum = made.mixture, part.spectrum
+    spectrum = part.spectrum
     freedom, count = mixture.degrees_of_freedom, there.shape[1]
     sill = np.full(count, part.sill)
     if not mixture.sill_is_known:  # given the readings it is scaled inverse chi-squared
@@ -99,4 +103,4 @@ def _conditioned(
     missing = values - np.sqrt(sill) * read
     one = spectrum.solve(part.share, spectrum.basis.T @ missing)
     correction = rotated @ (one.precision[:, None] * one.residual)
-    return np.asarray(np.sqrt(sill) * there + made.target_trend[cells] @ one.means + correction)
+    return np.asarray(np.sqrt(sill) * there + trend @ one.means + correction)

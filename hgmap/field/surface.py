@@ -14,7 +14,7 @@ from hgmap.field.validate import Scores
 from hgmap.field.variogram import AveragedFit, Variogram
 
 if TYPE_CHECKING:
-    from hgmap.field.averaged import CellEstimate
+    from hgmap.field.cell_estimate import CellEstimate
 
 
 @dataclass(frozen=True)

@@ -6,14 +6,19 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
+import scipy.sparse as sp
 from numpy.typing import NDArray
 from scipy.linalg import cho_factor, cho_solve
 from scipy.spatial.distance import cdist
 
-from hgmap.field.averaged import CellEstimate
+from hgmap.field.cell_estimate import CellEstimate
+from hgmap.field.dense_cells import DenseCells
+from hgmap.field.paths import Walks
+from hgmap.field.precision_cells import PrecisionCells
 from hgmap.field.predict import by_candidate
 from hgmap.field.surface import Surface
 from hgmap.field.variogram import MOST_TO_PAIR, Variogram
+from hgmap.site.model import Floor
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -41,31 +46,53 @@ def candidate_weights(surface: Surface) -> CandidateWeights | None:
         return None
     table: dict[tuple[float, float], float] = {}
     flux: dict[float, float] = {}
-    for part in surface.estimate.mixture.parts:
-        key = part.candidate.range_m, part.share
-        table[key] = table.get(key, 0.0) + part.weight
-        through = getattr(part.candidate, "flux", None)
+    for range_m, share, through, weight in _weighed(surface.estimate):
+        table[range_m, share] = table.get((range_m, share), 0.0) + weight
         if through is not None:
-            flux[through] = flux.get(through, 0.0) + part.weight
+            flux[through] = flux.get(through, 0.0) + weight
     ranges, shares = np.array(list(table)).T
     return CandidateWeights(
         ranges, shares, np.array(list(table.values())), dict(sorted(flux.items()))
     )
 
 
-def drive(surface: Surface) -> Floats | None:
+def _weighed(estimate: CellEstimate) -> list[tuple[float, float, float | None, float]]:
+    """Return range, nugget share, wall flux and weight of every part."""
+    if isinstance(estimate, PrecisionCells):
+        return [(one.range_m, one.share, one.flux, one.weight) for one in estimate.made.parts]
+    if not isinstance(estimate, DenseCells):
+        return []
+    return [
+        (one.candidate.range_m, one.share, getattr(one.candidate, "flux", None), one.weight)
+        for one in estimate.mixture.parts
+    ]
+
+
+def drive(surface: Surface, floor: Floor) -> Floats | None:
     """Return how much each reading drives the map: its mean absolute weight over the cells (k,).
 
     None where there are too many readings for one system.
     """
-    if surface.estimate is not None:
+    if isinstance(surface.estimate, DenseCells):
         return np.asarray(np.abs(mixture_weights(surface.estimate)[1]).mean(axis=0))
+    if isinstance(surface.estimate, PrecisionCells):
+        made = surface.estimate
+        cells = made.made.common.cells
+        cells = cells[_sample(len(cells))]
+        size = (len(cells), len(made.graph.xy))
+        at = sp.csr_array((np.ones(len(cells)), (np.arange(len(cells)), cells)), shape=size)
+        return np.asarray(np.abs(made.posterior.reading_weights(at)).mean(axis=0))
     if len(surface.values) > MOST_TO_PAIR:
         return None
     points = surface.raster.points()
     points = points[_sample(len(points))]
     if surface.method == "idw":
-        weights = idw_weights(surface.xy, points, float(surface.settings["power"]))
+        power = float(surface.settings["power"])
+        distance = cdist(points, surface.xy)
+        if surface.settings["walls"]:
+            distance = Walks.over(floor).distances(points, None, surface.xy, surface.room)
+            distance = distance[np.isfinite(distance).any(axis=1)]
+        weights = idw_weights(distance, power)
     elif isinstance(surface.variogram, Variogram):
         weights = kriging_weights(surface.xy, points, surface.variogram)
     else:
@@ -73,7 +100,7 @@ def drive(surface: Surface) -> Floats | None:
     return np.asarray(np.abs(weights).mean(axis=0))
 
 
-def mixture_weights(estimate: CellEstimate) -> tuple[Ints, Floats]:
+def mixture_weights(estimate: DenseCells) -> tuple[Ints, Floats]:
     """Return a sample of reached cells, and the weights (c, k) of the readings in each.
 
     Kriging with the means unknown: with R the covariance of cells and readings in the basis of
@@ -107,9 +134,8 @@ def kriging_weights(xy: Floats, targets: Floats, variogram: Variogram) -> Floats
     return np.asarray((solved + np.outer(ones, (1.0 - solved.sum(axis=0)) / ones.sum())).T)
 
 
-def idw_weights(xy: Floats, targets: Floats, power: float) -> Floats:
-    """Return the weights (c, k) of inverse distance weighting; at a reading it has them all."""
-    distance = cdist(targets, xy)
+def idw_weights(distance: Floats, power: float) -> Floats:
+    """Return the weights (c, k) by distance (c, k); at a reading it has them all."""
     nearest = distance.min(axis=1, keepdims=True)
     weight = np.where(
         nearest > 0, (nearest / np.where(distance > 0, distance, 1.0)) ** power, distance == 0

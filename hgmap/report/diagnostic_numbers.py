@@ -11,9 +11,8 @@ from numpy.typing import NDArray
 from scipy.stats import norm
 
 from hgmap.decide.model import FloorEvidence
-from hgmap.field.estimate import REPLICATE_DISTANCE_M
+from hgmap.field.dense_cells import DenseCells
 from hgmap.field.mixture import Mixture
-from hgmap.field.points import merge_coincident
 from hgmap.field.surface import Surface
 from hgmap.field.variogram import FEWEST_TO_FIT, MOST_TO_PAIR, AveragedFit, Variogram
 
@@ -102,24 +101,17 @@ class LeftOut:
 
 
 def place_names(surface: Surface, evidence: FloorEvidence) -> PlaceNames:
-    """Find the readings of each place, by the rule that merged them."""
-    log = surface.scale == "log"
-    values = np.log(evidence.concentration) if log else evidence.concentration
-    lower, upper = evidence.bounds
-    hidden = lower < upper
-    # IDW takes an interval for the number that was written, and merges it as one
-    alone = hidden & (surface.method == "kriging")
-    near = min(REPLICATE_DISTANCE_M, 1e-3 * float(np.ptp(evidence.xy, axis=0).max()))
-    apart = np.where(alone, -2 - np.arange(len(values)), evidence.room)
-    merged = merge_coincident(evidence.xy, values, tolerance=near, apart=apart)
+    """Find the readings of each place."""
     count = len(surface.values)
-    if merged.xy.shape != surface.xy.shape or not np.allclose(merged.xy, surface.xy):
+    if len(surface.group) != len(evidence.used):
         return PlaceNames(("",) * count, np.zeros(count, dtype=bool))
+    lower, upper = evidence.bounds
     ids: list[list[str]] = [[] for _ in range(count)]
-    for item, place in zip(evidence.used, merged.group, strict=True):
+    for item, place in zip(evidence.used, surface.group, strict=True):
         ids[place].append(item.reading.id)
     names = tuple(", ".join(one) if len(one) < 3 else f"{one[0]} (×{len(one)})" for one in ids)
-    return PlaceNames(names, np.bincount(merged.group, weights=hidden, minlength=count) > 0)
+    hidden = np.bincount(surface.group, weights=lower < upper, minlength=count) > 0
+    return PlaceNames(names, hidden)
 
 
 def pair_bins(surface: Surface, interval: NDArray[np.bool_]) -> PairBins:
@@ -128,7 +120,8 @@ def pair_bins(surface: Surface, interval: NDArray[np.bool_]) -> PairBins:
     Up to half of the greatest distance between two of them, or the whole with fewer than eight.
     """
     use = np.flatnonzero(~interval)
-    mixture = None if surface.estimate is None else surface.estimate.mixture
+    made = surface.estimate
+    mixture = made.mixture if isinstance(made, DenseCells) else None
     most = MOST_TO_PAIR if mixture is None else MOST_TO_DRAW
     if len(use) > most:
         use = use[np.linspace(0, len(use) - 1, most).astype(int)]

@@ -8,7 +8,7 @@ import numpy as np
 import shapely
 
 from hgmap.decide.model import FloorEvidence
-from hgmap.field.estimate import rooms_of
+from hgmap.field.raster import rooms_of
 from hgmap.field.surface import Surface
 from hgmap.report.diagnostic_drive import CandidateWeights, candidate_weights, drive
 from hgmap.report.diagnostic_numbers import PlaceNames
@@ -93,7 +93,8 @@ def _candidates(page: Page, axes: Axes, found: CandidateWeights) -> None:
 
 def _readings(page: Page, surface: Surface, evidence: FloorEvidence, places: PlaceNames,
               left: float, bottom: float) -> None:  # fmt: skip
-    floor, driven = evidence.floor, drive(surface)
+    floor = evidence.floor
+    driven = drive(surface, floor)
     wide, high = WIDTH_MM - MARGIN_MM - left, TOP_MM - bottom
     axes = page.axes(left, bottom, wide, high)
     axes.set_axis_off()

@@ -16,10 +16,10 @@ from typing import Final, NamedTuple
 
 import numpy as np
 import scipy.sparse as sp
+from hgmap.field.doors import WALL_FLUX, estimate_through_doors
 from numpy.typing import NDArray
 from shapely import LineString, box
 
-from hgmap.field.doors import WALL_FLUX, estimate_through_doors
 from hgmap.field.graph import CellGraph
 from hgmap.field.precision import posterior_by_precision
 from hgmap.field.precision_mixture import weigh_by_precision

@@ -8,12 +8,12 @@ from typing import NamedTuple
 import numpy as np
 import pytest
 import scipy.sparse as sp
+from hgmap.field.doors import WALL_FLUX, DoorPosterior, _WallCandidate, estimate_through_doors
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import LineString, box
 
 from hgmap.errors import EstimateError
-from hgmap.field.doors import WALL_FLUX, DoorPosterior, _WallCandidate, estimate_through_doors
 from hgmap.field.graph import CellGraph
 from hgmap.field.mixture import (
     SHARES,

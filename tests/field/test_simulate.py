@@ -10,13 +10,13 @@ from numpy.typing import NDArray
 from scipy.stats import norm
 from shapely import LineString, box
 
-from hgmap.field.averaged import CellEstimate, estimate_cells
+from hgmap.field.averaged import estimate_cells
 from hgmap.field.beliefs import Beliefs
 from hgmap.field.branch import READING_SD
+from hgmap.field.dense_cells import DenseCells
 from hgmap.field.graph import CellGraph
 from hgmap.field.places import merge_places
 from hgmap.field.rooms import room_figures
-from hgmap.field.simulate import simulate
 from hgmap.field.walls import WallField
 from hgmap.site.model import Floor, Opening, Room
 
@@ -36,7 +36,7 @@ COUNT = 3000
 
 
 @cache
-def made(walls: bool, hidden: bool = False, sill: float | None = 0.5) -> CellEstimate:
+def made(walls: bool, hidden: bool = False, sill: float | None = 0.5) -> DenseCells:
     random = np.random.default_rng(2)
     xy = random.uniform((0.2, 0.2), (7.8, 2.8), (14, 2))
     values = 0.3 * xy[:, 0] + random.normal(0, 0.2, 14)
@@ -61,7 +61,7 @@ def made(walls: bool, hidden: bool = False, sill: float | None = 0.5) -> CellEst
 @pytest.mark.parametrize("walls", [False, True])
 def test_mean_and_variance_of_the_draws_come_to_those_of_kriging(walls: bool, hidden: bool) -> None:
     one = made(walls, hidden)
-    draws = simulate(one, count=COUNT, seed=4)
+    draws = one.draws(count=COUNT, seed=4)
     known = np.isfinite(one.mean[draws.cells])
     fields = draws.fields[known]
     mean, variance = one.mean[draws.cells][known], one.variance[draws.cells][known]
@@ -71,7 +71,7 @@ def test_mean_and_variance_of_the_draws_come_to_those_of_kriging(walls: bool, hi
 
 def test_a_sill_that_is_not_known_widens_the_draws_to_students_t() -> None:
     one = made(walls=True, sill=None)
-    draws = simulate(one, count=COUNT, seed=4)
+    draws = one.draws(count=COUNT, seed=4)
     known = np.isfinite(one.mean[draws.cells])
     ratio = draws.fields[known].var(axis=1) / one.variance[draws.cells][known]
     freedom = one.mixture.degrees_of_freedom
@@ -81,18 +81,18 @@ def test_a_sill_that_is_not_known_widens_the_draws_to_students_t() -> None:
 def test_the_same_seed_draws_the_same_fields() -> None:
     one = made(walls=True)
     assert np.array_equal(
-        simulate(one, count=20, seed=1).fields, simulate(one, count=20, seed=1).fields,
+        one.draws(count=20, seed=1).fields, one.draws(count=20, seed=1).fields,
         equal_nan=True,
     )  # fmt: skip
     assert not np.array_equal(
-        simulate(one, count=20, seed=1).fields, simulate(one, count=20, seed=2).fields,
+        one.draws(count=20, seed=1).fields, one.draws(count=20, seed=2).fields,
         equal_nan=True,
     )  # fmt: skip
 
 
 def test_a_part_that_no_reading_reaches_has_no_draw() -> None:
     one = made(walls=True)
-    draws = simulate(one, count=5)
+    draws = one.draws(count=5)
     shut = one.graph.room[draws.cells] == 2
     assert np.isnan(draws.fields[shut]).all()
     assert np.isfinite(draws.fields[~shut]).all()
@@ -107,7 +107,7 @@ def test_a_room_average_is_that_of_its_cells_and_surer_than_any_of_them(walls: b
         assert figures.centre[index] == pytest.approx(one.mean[cells].mean(), abs=1e-9)
         own = np.sqrt(figures.centre_se[index] ** 2 - READING_SD**2)
         assert own < np.sqrt(one.variance[cells].mean())
-    draws = simulate(one, count=COUNT, seed=7)
+    draws = one.draws(count=COUNT, seed=7)
     for index in (0, 1):
         average = draws.fields[one.graph.room[draws.cells] == index].mean(axis=0)
         own = np.sqrt(figures.centre_se[index] ** 2 - READING_SD**2)

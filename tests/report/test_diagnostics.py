@@ -13,11 +13,13 @@ from typing import Any
 import numpy as np
 import pytest
 from numpy.typing import NDArray
+from scipy.spatial.distance import cdist
 from shapely import LineString, box
 
 from hgmap.batch import SHEETS, MapOptions, MapRun, map_site
 from hgmap.decide.model import Evidence, FloorEvidence
 from hgmap.errors import EstimateError
+from hgmap.field.dense_cells import DenseCells
 from hgmap.field.estimate import EstimateSettings, estimate_surface
 from hgmap.field.idw import idw
 from hgmap.field.kriging import krige
@@ -67,7 +69,7 @@ def surface_of(evidence: FloorEvidence, **settings: Any) -> Surface:
 
 
 def parts_of(surface: Surface) -> Any:
-    assert surface.estimate is not None
+    assert isinstance(surface.estimate, DenseCells)
     return surface.estimate.mixture
 
 
@@ -197,7 +199,7 @@ def test_what_is_left_out_is_predicted_from_the_others_alone() -> None:
 
 
 def test_what_is_left_out_of_idw_has_no_interval() -> None:
-    surface = surface_of(evidence_of(), method="idw")
+    surface = surface_of(evidence_of(), method="idw", walls=False)
     found = numbers.left_out(surface)
     assert found.sd is None
     assert found.half_width is None
@@ -238,23 +240,23 @@ def test_scores_keep_the_sd_and_the_position_of_what_they_score() -> None:
 def test_the_weights_make_the_estimate_of_every_cell(settings: dict[str, Any]) -> None:
     floor = settings.pop("floor", JOINED) if "floor" in settings else JOINED
     surface = surface_of(evidence_of(floor=floor), **settings)
-    assert surface.estimate is not None
+    assert isinstance(surface.estimate, DenseCells)
     cells, weights = drive.mixture_weights(surface.estimate)
     assert len(cells) == len(surface.estimate.mean)
     assert weights @ surface.values == pytest.approx(surface.estimate.mean[cells])
     assert weights.sum(axis=1) == pytest.approx(np.ones(len(cells)))
-    found = drive.drive(surface)
+    found = drive.drive(surface, JOINED)
     assert found == pytest.approx(np.abs(weights).mean(axis=0))
 
 
 def test_many_cells_are_sampled_evenly(monkeypatch: pytest.MonkeyPatch) -> None:
     surface = surface_of(evidence_of())
-    assert surface.estimate is not None
-    whole = drive.drive(surface)
+    assert isinstance(surface.estimate, DenseCells)
+    whole = drive.drive(surface, JOINED)
     monkeypatch.setattr(drive, "MOST_CELLS_WEIGHED", 100)
     cells, _ = drive.mixture_weights(surface.estimate)
     assert 50 <= len(cells) <= 100
-    assert drive.drive(surface) == pytest.approx(whole, rel=0.3)
+    assert drive.drive(surface, JOINED) == pytest.approx(whole, rel=0.3)
 
 
 def test_the_weights_of_one_variogram_are_those_of_ordinary_kriging() -> None:
@@ -266,20 +268,20 @@ def test_the_weights_of_one_variogram_are_those_of_ordinary_kriging() -> None:
     assert weights @ surface.values == pytest.approx(mean)
     single = replace(surface, estimate=None, variogram=GIVEN_VARIOGRAM)
     everywhere = drive.kriging_weights(surface.xy, surface.raster.points(), GIVEN_VARIOGRAM)
-    assert drive.drive(single) == pytest.approx(np.abs(everywhere).mean(axis=0))
+    assert drive.drive(single, JOINED) == pytest.approx(np.abs(everywhere).mean(axis=0))
     assert drive.candidate_weights(single) is None
 
 
 @pytest.mark.parametrize("power", [1.0, 2.0, 3.5])
 def test_the_weights_of_idw_are_its_own(power: float) -> None:
-    surface = surface_of(evidence_of(), method="idw", power=power)
+    surface = surface_of(evidence_of(), method="idw", power=power, walls=False)
     targets = np.vstack([surface.raster.points(), surface.xy[:3]])
-    weights = drive.idw_weights(surface.xy, targets, power)
+    weights = drive.idw_weights(cdist(targets, surface.xy), power)
     assert weights @ surface.values == pytest.approx(
         idw(surface.xy, surface.values, targets, power=power)
     )
     assert weights[-3:, :3] == pytest.approx(np.eye(3))
-    found = drive.drive(surface)
+    found = drive.drive(surface, JOINED)
     assert found is not None
     assert found.sum() == pytest.approx(1.0)
 
@@ -447,3 +449,13 @@ def test_every_page_says_where_it_is_from_and_what_it_cannot_tell(make_site: Mak
                        "It can tell", "cannot tell", "INVENTED DATA",
                        "Local codes and licensed practice decide"):  # fmt: skip
             assert wanted in words
+
+
+def test_idw_through_doors_weighs_readings_by_the_walk_to_them() -> None:
+    surface = surface_of(evidence_of(), method="idw", walls=True)
+    straight = surface_of(evidence_of(), method="idw", walls=False)
+    found, other = drive.drive(surface, JOINED), drive.drive(straight, JOINED)
+    assert found is not None
+    assert other is not None
+    assert found.sum() == pytest.approx(other.sum()) == pytest.approx(1.0)
+    assert np.abs(found - other).max() > 0.005

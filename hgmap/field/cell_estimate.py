@@ -1,0 +1,51 @@
+"""What an estimate of every cell can be asked, in whatever form it was made."""
+
+from __future__ import annotations
+
+from typing import Protocol
+
+import numpy as np
+import scipy.sparse as sp
+from numpy.typing import NDArray
+
+from hgmap.field.branch import ErrorCovariance
+from hgmap.field.graph import CellGraph
+from hgmap.field.simulate import Draws
+
+Floats = NDArray[np.float64]
+
+
+class CellEstimate(Protocol):
+    """Mean and variance of the noise-free field in every cell (working scale), and what made them.
+
+    NaN where no reading reaches. ``target_trend`` (m, parts) is 1 where a cell belongs to a part of
+    the floor that a reading reaches. ``averages`` of weights over cells come with their covariance,
+    ``reading_weights`` are those of the readings in what one row of weights reads, ``draws`` are
+    fields that agree with the readings.
+    """
+
+    @property
+    def graph(self) -> CellGraph: ...  # noqa: D102
+    @property
+    def target_trend(self) -> Floats: ...  # noqa: D102
+    @property
+    def mean(self) -> Floats: ...  # noqa: D102
+    @property
+    def variance(self) -> Floats: ...  # noqa: D102
+    @property
+    def nugget(self) -> float: ...  # noqa: D102
+    @property
+    def sill(self) -> float: ...  # noqa: D102
+    @property
+    def range_m(self) -> float: ...  # noqa: D102
+    @property
+    def candidates(self) -> int: ...  # noqa: D102
+    @property
+    def degrees_of_freedom(self) -> int: ...  # noqa: D102
+    @property
+    def posterior(self) -> ErrorCovariance: ...  # noqa: D102
+    def weight_of_range(self, range_m: float) -> float: ...  # noqa: D102
+    def left_out(self) -> tuple[Floats, Floats]: ...  # noqa: D102
+    def averages(self, weights: sp.csr_array) -> tuple[Floats, Floats]: ...  # noqa: D102
+    def reading_weights(self, point: sp.csr_array) -> Floats: ...  # noqa: D102
+    def draws(self, *, count: int = ..., seed: int = ...) -> Draws: ...  # noqa: D102

@@ -1,0 +1,111 @@
+"""An estimate of every cell by the covariances of the readings."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+import scipy.sparse as sp
+from numpy.typing import NDArray
+
+from hgmap.field.graph import CellGraph
+from hgmap.field.mixture import Mixture
+from hgmap.field.mixture_posterior import MixturePosterior
+from hgmap.field.predict import by_candidate, leave_one_out, predict_averages
+from hgmap.field.simulate import DRAWS, Draws, simulate
+
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class DenseCells:
+    """What the readings say in every cell of a graph; NaN where no reading reaches.
+
+    Attributes
+    ----------
+    graph : CellGraph
+    weights : sparse array of shape (n, m)
+        How the readings read the cells.
+    target_trend : array of shape (m, parts)
+    mean, variance : arrays of shape (m,)
+        Of the noise-free field.
+    mixture : Mixture
+    """
+
+    graph: CellGraph
+    weights: sp.csr_array
+    target_trend: Floats
+    mean: Floats
+    variance: Floats
+    mixture: Mixture
+
+    @property
+    def nugget(self) -> float:
+        """Weighted mean of the nugget."""
+        return self.mixture.nugget
+
+    @property
+    def sill(self) -> float:
+        """Weighted mean of the field's variance."""
+        return self.mixture.sill
+
+    @property
+    def range_m(self) -> float:
+        """Weighted geometric mean of the range (m)."""
+        return self.mixture.range_m
+
+    @property
+    def candidates(self) -> int:
+        """How many candidates carry weight."""
+        return len(self.mixture.parts)
+
+    @property
+    def degrees_of_freedom(self) -> int:
+        """Readings less means."""
+        return self.mixture.degrees_of_freedom
+
+    @cached_property
+    def posterior(self) -> MixturePosterior:
+        """What the readings leave uncertain between places."""
+        return MixturePosterior(self.graph, self.mixture, self.target_trend)
+
+    def weight_of_range(self, range_m: float) -> float:
+        """Return the weight of all candidates of a range (m)."""
+        return sum(
+            one.weight for one in self.mixture.parts if np.isclose(one.candidate.range_m, range_m)
+        )
+
+    def left_out(self) -> tuple[Floats, Floats]:
+        """Return error and sd of each reading predicted from the others."""
+        return leave_one_out(self.mixture)
+
+    def averages(self, weights: sp.csr_array) -> tuple[Floats, Floats]:
+        """Return the averages of the field that weights (t, m) take, and their covariance."""
+        return predict_averages(self.mixture, weights, weights @ self.target_trend)
+
+    def draws(self, *, count: int = DRAWS, seed: int = 0) -> Draws:
+        """Draw fields that agree with the readings."""
+        return simulate(self.mixture, self.target_trend, count=count, seed=seed)
+
+    def reading_weights(self, point: sp.csr_array) -> Floats:
+        """Return the weight of each reading in what ``point`` (1, m) reads, shape (n,).
+
+        The mean over the parts of their kriging weights (universal kriging: Cressie 1993,
+        Statistics for Spatial Data, section 3.4).
+        """
+        trend = np.asarray(point @ self.target_trend)
+        if not trend.any():
+            return np.full(len(self.mixture.trend), np.nan)
+        weights = np.zeros(len(self.mixture.trend))
+        for parts in by_candidate(self.mixture):
+            spectrum = parts[0].spectrum
+            rotated = (point @ parts[0].candidate.columns()) @ spectrum.basis
+            for part in parts:
+                one = spectrum.solve(part.share, spectrum.trend)
+                left = trend - rotated @ one.weighted
+                inner = one.precision * rotated + (
+                    left @ np.linalg.inv(one.information) @ one.weighted.T
+                )
+                weights += part.weight * (spectrum.basis @ inner[0])
+        return weights
