@@ -33,6 +33,7 @@ from hgmap.site.folder import read_site
 from hgmap.site.level_in_force import level_in_force
 from hgmap.site.levels import only_background
 from hgmap.site.model import ActionLevel, Floor, Problem, Round, Site
+from hgmap.site.round_openings import floor_in_round
 from hgmap.site.warnings import lost_readings, site_warnings
 
 Progress = Callable[[str, float], None]
@@ -169,7 +170,7 @@ def map_site(
         report(0.0)
         try:
             one = map_floor(
-                site, floor, chosen_round.name, band, level, options,
+                site, floor, chosen_round, band, level, options,
                 lambda done, whole: report(0.6 * done / whole),
             )  # fmt: skip
             report(0.7)
@@ -211,13 +212,14 @@ def map_site(
 def map_floor(
     site: Site,
     floor: Floor,
-    round_name: str,
+    round_: Round,
     band: str,
     level: ActionLevel,
     options: MapOptions,
     progress: Callable[[int, int], None] | None = None,
 ) -> FloorMap:
     """Estimate one floor, rule on it, and rank where to measure again; writes nothing."""
+    floor, round_name = floor_in_round(floor, round_), round_.name
     evidence = gather_evidence(site, floor, round_name, band, level)
     settings = EstimateSettings(
         method=options.method or site.settings.method,

@@ -61,7 +61,7 @@ def explain_site(
     if not floors:
         lost = failed[0]
         raise EstimateError(lost.message, where=lost.where, todo=lost.todo)
-    made = map_floor(site, floors[0], chosen.name, band, level, options)
+    made = map_floor(site, floors[0], chosen, band, level, options)
     if made.surface is None:
         raise EstimateError(
             f"no surface to explain: {made.no_surface}", where=floors[0].title,

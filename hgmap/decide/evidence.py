@@ -86,7 +86,7 @@ def _may_belong(reading: Reading, site: Site, floor: Floor, round_name: str) -> 
     """Tell whether nobody knows that a reading is of another floor or round than this one."""
     if (reading.floor, reading.round) == (floor.name, round_name):
         return False  # it is of this one
-    elsewhere = {one.name for one in site.floors if one is not floor}
+    elsewhere = {one.name for one in site.floors} - {floor.name}
     other_floor = reading.floor in elsewhere or reading.floor.casefold() in site.lost_floors
     other_round = reading.round in {one.name for one in site.rounds} - {round_name}
     return not other_floor and not other_round

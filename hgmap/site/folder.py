@@ -24,6 +24,7 @@ from hgmap.site.model import (
 )
 from hgmap.site.plan import read_plan
 from hgmap.site.readings import ReadingContext, hold_repeated_ids, read_readings
+from hgmap.site.round_openings import opening_states
 from hgmap.site.schema import FloorTable, SiteTable, parse_site_table
 from hgmap.site.units import parse_quantity
 from hgmap.site.warnings import lax_rules
@@ -70,7 +71,14 @@ def read_site(folder: Path | str) -> Site:
     bands = _height_bands(table, where=where)
     _check_band_to_map(table, bands, where=where)
     rounds = tuple(
-        Round(one.name, one.title or one.name, one.date, one.readings) for one in table.rounds
+        Round(
+            one.name,
+            one.title or one.name,
+            one.date,
+            one.readings,
+            opening_states(one.openings, floors, lost, where=f"{where}, round {one.name!r}"),
+        )
+        for one in table.rounds
     )
     context = ReadingContext(
         medium=table.medium,

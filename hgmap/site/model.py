@@ -139,12 +139,19 @@ class HeightBand:
 
 @dataclass(frozen=True, slots=True)
 class Round:
-    """One visit: its readings were taken under one set of conditions."""
+    """One visit: its readings were taken under one set of conditions.
+
+    Attributes
+    ----------
+    openings : tuple of (floor, opening, state)
+        How openings stood that were not as the plan has them.
+    """
 
     name: str
     title: str
     date: date | None
     files: tuple[str, ...]
+    openings: tuple[tuple[str, str, OpeningState], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

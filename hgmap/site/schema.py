@@ -55,6 +55,9 @@ class RoundTable(_Table):
     title: str | None = None
     date: dt.date | None = None
     readings: tuple[str, ...] = ()
+    openings: dict[str, dict[str, Literal["open", "closed", "sealed"]]] = Field(
+        default_factory=dict
+    )
 
 
 class HeightBandTable(_Table):
