@@ -22,37 +22,56 @@ MARGIN_CELLS = 2
 class RoomWindow:
     """The part of a raster that holds one room, with a margin.
 
-    ``rows`` and ``columns`` index the raster padded by the margin on every side. Cells of the
-    margin and of other rooms take the value of the nearest cell of this room, so that a contour
-    runs straight on to the wall and nothing crosses it.
+    Cells of the margin and of other rooms take the value of the nearest cell of this room, so that
+    a contour runs straight on to the wall and nothing crosses it; ``cells_away`` is how far off
+    that cell is, in cells.
     """
 
     x: NDArray[np.float64]
     y: NDArray[np.float64]
     own: NDArray[np.bool_]
     source: tuple[NDArray[np.intp], NDArray[np.intp]]
+    cells_away: NDArray[np.float64]
 
     def take(self, grid: NDArray[np.float64]) -> NDArray[np.float64]:
         """Return a grid's values in the window."""
         return grid[self.source]
 
 
-def room_window(raster: Raster, room: int) -> RoomWindow | None:
-    """Return the window of a room by its position in the floor; None where it has no cell."""
+def room_window(raster: Raster, room: int, polygon: Polygon | None = None) -> RoomWindow | None:
+    """Return the window of a room by its position in the floor; None where it has no cell.
+
+    It reaches over the whole ``polygon`` where that is given: the room may go on, too narrow for
+    a cell, beyond the last of its cells.
+    """
     mask = raster.room_index == room
     if not mask.any():
         return None
     rows, columns = np.flatnonzero(mask.any(axis=1)), np.flatnonzero(mask.any(axis=0))
     first_row, first_column = rows[0], columns[0]
-    part = np.pad(mask[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1], MARGIN_CELLS)
-    row, column = distance_transform_edt(~part, return_distances=False, return_indices=True)
+    south, north = _margins(raster.y[rows[[0, -1]]], raster.cell_m, polygon, 1)
+    west, east = _margins(raster.x[columns[[0, -1]]], raster.cell_m, polygon, 0)
+    part = np.pad(
+        mask[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1], ((south, north), (west, east))
+    )
+    away, (row, column) = distance_transform_edt(~part, return_indices=True)
     ny, nx = part.shape
     return RoomWindow(
-        x=raster.x[first_column] + (np.arange(nx) - MARGIN_CELLS) * raster.cell_m,
-        y=raster.y[first_row] + (np.arange(ny) - MARGIN_CELLS) * raster.cell_m,
+        x=raster.x[first_column] + (np.arange(nx) - west) * raster.cell_m,
+        y=raster.y[first_row] + (np.arange(ny) - south) * raster.cell_m,
         own=part,
-        source=(row - MARGIN_CELLS + first_row, column - MARGIN_CELLS + first_column),
+        source=(row - south + first_row, column - west + first_column),
+        cells_away=away,
     )
+
+
+def _margins(
+    ends: NDArray[np.float64], cell_m: float, polygon: Polygon | None, axis: int
+) -> tuple[int, int]:
+    """Return how many cells the window goes on before the first centre and after the last."""
+    low, high = ends if polygon is None else (polygon.bounds[axis], polygon.bounds[axis + 2])
+    before, after = np.ceil((ends[0] - low) / cell_m), np.ceil((high - ends[1]) / cell_m)
+    return max(MARGIN_CELLS, int(before)), max(MARGIN_CELLS, int(after))
 
 
 def area_above(

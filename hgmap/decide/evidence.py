@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -93,6 +95,7 @@ def _may_belong(reading: Reading, site: Site, floor: Floor, round_name: str) -> 
 
 
 def _judge(reading: Reading, site: Site, band: str, level: ActionLevel) -> Evidence:
+    reading = _finite(reading)
     if reading.held or reading.concentration is None:
         why = reading.held or ("no concentration",)
         return Evidence(reading, "held", _above(reading, level), why)
@@ -113,6 +116,18 @@ def _judge(reading: Reading, site: Site, band: str, level: ActionLevel) -> Evide
         role = "cannot see the level"
         reasons.append("saturated below the level")
     return Evidence(reading, role, above, tuple(reasons))
+
+
+def _finite(reading: Reading) -> Reading:
+    """Hold a reading with a number that is none; no file that hgmap reads makes one."""
+    if reading.concentration is not None and not math.isfinite(reading.concentration):
+        held = (*reading.held, f"a concentration of {reading.concentration} is not a number")
+        reading = replace(reading, concentration=None, held=held)
+    x, y = reading.x, reading.y
+    if x is not None and y is not None and not (math.isfinite(x) and math.isfinite(y)):
+        held = (*reading.held, f"({x}, {y}) is not a place")
+        reading = replace(reading, x=None, y=None, placed="", held=held)
+    return reading
 
 
 def _above(reading: Reading, level: ActionLevel) -> bool:

@@ -36,6 +36,10 @@ from hgmap.site.model import Room
 
 Floats = NDArray[np.float64]
 
+FARTHEST_FROM_A_CELL = 2.0
+"""Ground farther than this (cells) from every cell of its room was not estimated: a passage that
+holds no cell's centre. Our rule, no source."""
+
 
 def make_zones(
     evidence: FloorEvidence,
@@ -127,13 +131,13 @@ def _room_zones(
     far_m: float,
     nothing_clear: str,
 ) -> tuple[list[Zone], list[LineString]]:
-    window = room_window(surface.raster, index)
+    window = room_window(surface.raster, index, room.polygon)
     if window is None:
         reason = f"the room is too narrow for cells of {surface.raster.cell_m:g} m"
         return [Zone("resample", room.id, room.name, room.polygon, None, None, None, (reason,))], []
     level = working_level(surface, evidence.level.concentration)
     mean, sd = window.take(surface.mean), window.take(surface.sd)
-    unknown = ~np.isfinite(mean)
+    unknown = ~(np.isfinite(mean) & np.isfinite(sd))
     if unknown.all():
         reason = "no air way from any reading reaches this room"
         name: ZoneName = "resample" if items else "no data"
@@ -148,6 +152,9 @@ def _room_zones(
     guards = room_guards(
         room, items, level=evidence.level.concentration, guard_m=guard_m, far_m=far_m
     )
+    beyond = area_above(window, window.cells_away, FARTHEST_FROM_A_CELL, room.polygon)
+    if not beyond.is_empty:
+        guards.append(Guard(beyond, f"too narrow for cells of {surface.raster.cell_m:g} m"))
     if nothing_clear:
         guards.append(Guard(room.polygon, nothing_clear))
     guarded = shapely.union_all([guard.geometry for guard in guards])

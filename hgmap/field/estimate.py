@@ -30,6 +30,10 @@ MOST_TO_AVERAGE: Final = 1000
 """Along straight lines, more places than this leave so little doubt about range and nugget that
 the single best of each is used."""
 
+SMALLEST_CONCENTRATION: Final = 1e-20
+LARGEST_CONCENTRATION: Final = 1e20
+"""Beyond these (computing unit) nothing was measured, and squares and exponentials overflow."""
+
 REPLICATE_DISTANCE_M: Final = 0.05
 """Readings of one room closer than this (m) were taken at one place (common practice, no
 source)."""
@@ -98,8 +102,7 @@ def estimate_surface(
     xy = as_points(xy)
     concentration = as_values(concentration, len(xy), name="concentration")
     log = settings.scale == "log"
-    if log and (concentration <= 0).any():
-        raise EstimateError("the log scale needs concentrations above 0")
+    _check_concentrations(concentration, log=log)
     notes: list[str] = []
     _check_given(settings)
     raster = Raster.over(floor, _cell(floor, settings, notes))
@@ -240,6 +243,17 @@ def _given_notes(settings: EstimateSettings) -> list[str]:
         if value is not None
     ]
     return [f"given, not weighed by the readings: {', '.join(texts)}"] if texts else []
+
+
+def _check_concentrations(concentration: NDArray[np.float64], *, log: bool) -> None:
+    if log and (concentration <= 0).any():
+        raise EstimateError("the log scale needs concentrations above 0")
+    least = SMALLEST_CONCENTRATION if log else -LARGEST_CONCENTRATION
+    beyond = np.flatnonzero((concentration < least) | (concentration > LARGEST_CONCENTRATION))
+    if len(beyond):
+        raise EstimateError(
+            f"a concentration of {concentration[beyond[0]]:g} is beyond any measurement"
+        )
 
 
 def _check_given(settings: EstimateSettings) -> None:

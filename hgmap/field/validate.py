@@ -71,7 +71,9 @@ def leave_one_out_idw(xy: Floats, values: Floats, *, power: float) -> Scores:
     """Leave each reading out of inverse distance weighting."""
     distance = cdist(xy, xy)
     np.fill_diagonal(distance, np.inf)
-    weight = (distance.min(axis=1, keepdims=True) / distance) ** power
+    with np.errstate(invalid="ignore"):
+        weight = (distance.min(axis=1, keepdims=True) / distance) ** power
+    weight[np.isnan(weight)] = 1.0  # two rooms have a reading at one place, on the line between
     return scores_of(values - weight @ values / weight.sum(axis=1), None)
 
 
