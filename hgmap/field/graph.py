@@ -4,7 +4,8 @@ Cells of one room are joined face to face unless a wall stands between their cen
 joined by openings only. An edge's conductance is the width of the passage over its length, in
 units in which two neighbouring cells have 1; an opening shares its own width out over the cells
 that it touches on both sides, so that a door of 0.9 m conducts like 0.9 m at any step, whether the
-wall is a line or has a thickness, and a closed one resists like a stated length of open air.
+wall is a line or has a thickness, and a closed one resists like a stated length of open air. A room
+too narrow to hold a cell joins what its openings lead to (:mod:`hgmap.field.narrow`).
 """
 
 from __future__ import annotations
@@ -22,9 +23,9 @@ from scipy.spatial import KDTree
 from shapely import STRtree
 from shapely.geometry.base import BaseGeometry
 
+from hgmap.field.doorways import join_openings
 from hgmap.field.raster import Raster
-from hgmap.site.model import Floor, Opening, OpeningState
-from hgmap.site.plan import OPENING_REACH_M
+from hgmap.site.model import Floor, OpeningState
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -34,14 +35,8 @@ EXTRA_PATH_M: Final[Mapping[OpeningState, float]] = {"open": 0.0, "closed": 2.5,
 through 2 m² exchanges 5 m/h; air that mixes at 12 m²/h does so over 2.4 m (common practice, no
 source)."""
 
-PIECES_PER_CELL: Final = 4
-"""An opening is shared out in pieces of this fraction of a cell."""
-
 NEAREST: Final = 16
 """So many of the nearest cells are asked for one on the same side of a wall inside a room."""
-
-REACH_M: Final = 0.6
-"""An opening joins cells within this distance (m) of it at least."""
 
 
 @dataclass(frozen=True)
@@ -113,7 +108,7 @@ class CellGraph:
         edges = _faces(number, raster)
         conductance = _past_walls(edges, xy, floor, step_m, extra_path_m)
         edges, conductance = edges[conductance > 0], conductance[conductance > 0]
-        through, how_well = _openings(floor, xy, room, step_m, extra_path_m)
+        through, how_well = join_openings(floor, xy, room, step_m, extra_path_m)
         edges = np.vstack([edges, through])
         conductance = np.concatenate([conductance, how_well])
         m = len(xy)
@@ -214,7 +209,7 @@ def _past_walls(
     """Return the conductance that the walls inside rooms leave each edge: 0 to 1.
 
     An opening is cut out of the wall that it lies in. Inside a room it resists as its state says;
-    one between two rooms does so by :func:`_openings`.
+    one between two rooms does so by :func:`hgmap.field.doorways.join_openings`.
     """
     passes = np.ones(len(edges))
     if not floor.walls or not len(edges):
@@ -247,56 +242,6 @@ def _barriers(floor: Floor, extra_path_m: Mapping[OpeningState, float]) -> tuple
     gaps = shapely.union_all([leaf for leaf, extra in _leaves(floor, extra_path_m) if extra <= 0])
     solid = (wall.difference(gaps) for wall in floor.walls)
     return tuple(wall for wall in solid if not wall.is_empty)
-
-
-def _openings(
-    floor: Floor,
-    xy: Floats,
-    room: Ints,
-    step_m: float,
-    extra_path_m: Mapping[OpeningState, float],
-) -> tuple[Ints, Floats]:
-    """Join the cells on both sides of each opening, each piece of its width to the nearest pair."""
-    place = {one.id: index for index, one in enumerate(floor.rooms)}
-    trees: dict[int, tuple[Ints, KDTree]] = {}
-
-    def cells_of(index: int) -> tuple[Ints, KDTree]:
-        if index not in trees:
-            own = np.flatnonzero(room == index)
-            trees[index] = own, KDTree(xy[own])
-        return trees[index]
-
-    pairs: dict[tuple[int, int], float] = {}
-    for opening in floor.openings:
-        extra = extra_path_m[opening.state]
-        if not np.isfinite(extra) or len(opening.rooms) != 2:
-            continue
-        sides = [place[identifier] for identifier in opening.rooms]
-        if not all((room == side).any() for side in sides):
-            continue
-        points, width = _pieces(opening, step_m)
-        # the first centre beyond a wall's face is up to a whole cell in, and half a cell aside
-        reach = max(REACH_M, float(np.hypot(OPENING_REACH_M + step_m, 0.5 * step_m)))
-        (own_a, tree_a), (own_b, tree_b) = (cells_of(side) for side in sides)
-        far_a, near_a = tree_a.query(points, distance_upper_bound=reach)
-        far_b, near_b = tree_b.query(points, distance_upper_bound=reach)
-        for k in np.flatnonzero(np.isfinite(far_a) & np.isfinite(far_b)):
-            i, j = int(own_a[near_a[k]]), int(own_b[near_b[k]])
-            length = max(float(np.hypot(*(xy[i] - xy[j]))), step_m)
-            pairs[i, j] = pairs.get((i, j), 0.0) + width / (length + extra)
-    if not pairs:
-        return np.empty((0, 2), dtype=np.int64), np.empty(0)
-    return np.array(list(pairs), dtype=np.int64), np.array(list(pairs.values()))
-
-
-def _pieces(opening: Opening, step_m: float) -> tuple[Floats, float]:
-    """Return the middles of equal pieces of an opening, and the width (m) of one."""
-    count = max(PIECES_PER_CELL, int(np.ceil(PIECES_PER_CELL * opening.line.length / step_m)))
-    at = (np.arange(count) + 0.5) / count
-    points = shapely.get_coordinates(
-        shapely.line_interpolate_point(opening.line, at, normalized=True)
-    )
-    return points, float(opening.line.length) / count
 
 
 def _neighbours(graph: CellGraph) -> Ints:

@@ -16,7 +16,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import Polygon
 
-from hgmap.field.graph import REACH_M
+from hgmap.field.doorways import REACH_M
 from hgmap.site.model import Floor, Opening
 
 Floats = NDArray[np.float64]
