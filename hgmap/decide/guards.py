@@ -2,7 +2,8 @@
 
 These keep ground out of ``clear``: a reading above the level (at any height) or within its own
 error of it, a reading that is held or cannot see the level, ground far from every reading of its
-room, and a room in which nothing counted. A reading guards the ground around it, within
+room, a room in which nothing counted, and one whose replicates disagree across the level. A
+reading guards the ground around it, within
 ``guard_m`` and as far as no other reading of the room stands nearer; the whole room where only
 the room is known. Our rules, no source.
 """
@@ -28,6 +29,12 @@ from hgmap.field.branch import READING_SD
 from hgmap.site.model import Room
 
 FAR_M: Final = 8.0
+
+DISAGREE: Final = 2.0
+"""Replicates across the level that differ by more than this factor keep their whole room."""
+
+ONE_PLACE_M: Final = 0.05
+"""Readings of a room nearer than this (m) are replicates, as in the estimate."""
 
 # shapely's circle has 64 sides with their ends on it: this much larger it holds the whole circle
 ROUND_OUT: Final = 1.0 / math.cos(math.pi / 64)
@@ -76,6 +83,7 @@ def room_guards(
             guards.append(Guard(_ground(place, room, items, guard_m), reason))
         else:
             guards.append(Guard(room.polygon, f"{reason}; its place in the room is not known"))
+    guards += [Guard(room.polygon, reason) for reason in _disagreeing(used, room)]
     points = [point for item in used if (point := place_of(item, room)) is not None]
     if math.isfinite(far_m) and points:
         near = shapely.union_all([point.buffer(far_m) for point in points])
@@ -132,6 +140,27 @@ def _why_guarded(item: Evidence, level: float) -> str | None:
     if item.role == "used" and reading.qualifier == "" and (reading.concentration or 0.0) > near:
         return f"{reading.id} reads {describe(reading)}, within its own error of the level"
     return None
+
+
+def _disagreeing(used: Sequence[Evidence], room: Room) -> list[str]:
+    """Say where replicates disagree across the level: nobody knows which of them speaks true.
+
+    The estimate takes their mean with a wide error, and would let the others overrule it.
+    """
+    places = [(item, place) for item in used if (place := place_of(item, room)) is not None]
+    reasons = []
+    for item, place in places:
+        for other, there in places if item.above else ():
+            high, low = item.reading.concentration or 0.0, other.reading.concentration or 0.0
+            if other.above or high <= DISAGREE * low or place.distance(there) > ONE_PLACE_M:
+                continue
+            one, two = item.reading, other.reading
+            reasons.append(
+                f"{one.id} reads {describe(one)} and {two.id} {describe(two)} at one place: which "
+                "of them is right is not known"
+            )
+            break
+    return reasons
 
 
 def _ground(place: Point, room: Room, items: Sequence[Evidence], guard_m: float) -> BaseGeometry:

@@ -16,11 +16,6 @@ PRIOR_REPLICATES = 4
 """How many replicates the stated error of a reading weighs as much as, against the spread of those
 that were taken (common practice, no source)."""
 
-MOST_ERROR = 9.0
-"""Variance of a reading's error, in stated ones, above which replicates that disagree do not lower
-the weight of their place any more: they are no noise then, and a high one among them must not make
-its place say nothing (common practice, no source)."""
-
 
 @dataclass(frozen=True)
 class Places:
@@ -71,8 +66,7 @@ def merge_places(
 
     Half of the nugget is taken for error of the reading, which replicates average out, and half
     for variation of the air at the place, which they share. The error's variance is the stated one
-    and that of the replicates themselves, weighed by their numbers (4 for the stated one), and at
-    most nine times the stated one.
+    and that of the replicates themselves, weighed by their numbers (4 for the stated one).
 
     Parameters
     ----------
@@ -98,8 +92,7 @@ def merge_places(
     if reading_sd is not None:
         squares = np.bincount(merged.group, weights=(values - merged.values[merged.group]) ** 2)
         freedom = PRIOR_REPLICATES + count - 1
-        error = (PRIOR_REPLICATES + squares / reading_sd**2) / freedom
-        error = np.minimum(error, MOST_ERROR) / count
+        error = (PRIOR_REPLICATES + squares / reading_sd**2) / freedom / count
     hidden = np.flatnonzero(interval[first])
     return Places(
         xy=merged.xy,

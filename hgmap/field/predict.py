@@ -121,12 +121,14 @@ def leave_one_out(mixture: Mixture) -> tuple[Floats, Floats]:
     first = np.zeros(len(mixture.trend))
     second = np.zeros(len(mixture.trend))
     for part in mixture.parts:
-        projected = part.spectrum.projected_precision(part.share)
-        diagonal = np.diag(projected)
-        alone = diagonal <= 1e-10 * np.diag(part.spectrum.precision(part.share))
+        spectrum = part.spectrum
+        diagonal, unprojected = spectrum.diagonals(part.share)
+        alone = diagonal <= 1e-10 * unprojected
         diagonal = np.where(alone | ~mixture.numbers, np.nan, diagonal)
-        error = projected @ part.values / diagonal
-        hidden = (projected @ part.spread) / diagonal[:, None]
+        both = np.column_stack([part.values, part.spread])
+        one = spectrum.solve(part.share, spectrum.basis.T @ both)
+        errors = spectrum.basis @ (one.precision[:, None] * one.residual) / diagonal[:, None]
+        error, hidden = errors[:, 0], errors[:, 1:]
         first += part.weight * error
         second += part.weight * (
             part.sill / diagonal + np.einsum("ij,ij->i", hidden, hidden) + error**2

@@ -66,10 +66,16 @@ class Spectrum:
     def projected_precision(self, share: float) -> Floats:
         """Return the precision of the readings, in sills, with the means projected out (n, n)."""
         one = self.solve(share, self.trend)
-        inner = np.diag(one.precision) - one.weighted @ np.linalg.solve(
-            one.information, one.weighted.T
-        )
-        return np.asarray(self.basis @ inner @ self.basis.T)
+        means = self.basis @ one.weighted
+        return self.precision(share) - means @ np.linalg.solve(one.information, means.T)
+
+    def diagonals(self, share: float) -> tuple[Floats, Floats]:
+        """Return the diagonals of the projected precision and of the precision, (n,) each."""
+        one = self.solve(share, self.trend)
+        means = self.basis @ one.weighted
+        diagonal = self.basis**2 @ one.precision
+        left = np.einsum("ij,ji->i", means, np.linalg.solve(one.information, means.T))
+        return diagonal - left, diagonal
 
     def precision(self, share: float) -> Floats:
         """Return the precision of the readings, in sills, the means known (n, n)."""

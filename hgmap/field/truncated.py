@@ -105,23 +105,45 @@ def sweep(
     own = conditional.precision[:, which]
     product = conditional.precision @ values
     hidden = values[which]
-    for step in (*np.eye(len(which)), *conditional.directions.T):
+    lower, upper = intervals.lower, intervals.upper
+    for k in range(len(which)):
+        # a value by itself touches one row only: with a thousand of them the rest is what costs
+        pull = own[:, k]
+        length = _length(
+            float(product[k]), float(pull[k]), sill, min(float(lower[k] - hidden[k]), 0.0),
+            max(float(upper[k] - hidden[k]), 0.0), random,
+        )  # fmt: skip
+        if length:
+            hidden[k] += length
+            product += length * pull
+    for step in conditional.directions.T:
         moving = np.abs(step) > 1e-12
-        ends = np.stack([intervals.lower - hidden, intervals.upper - hidden])[:, moving]
+        ends = np.stack([lower - hidden, upper - hidden])[:, moving]
         ends = np.sort(ends / step[moving], axis=0)
-        lower, upper = min(float(ends[0].max()), 0.0), max(float(ends[1].min()), 0.0)
         pull = own @ step
-        stiffness = float(step @ pull)
-        # what no other reading bears on is anywhere between its bounds
-        if stiffness > 1e-10:
-            length = draw_between(
-                -float(step @ product) / stiffness, float(np.sqrt(sill / stiffness)), lower, upper,
-                random,
-            )  # fmt: skip
-        elif np.isfinite(lower) and np.isfinite(upper):
-            length = float(random.uniform(lower, upper))
-        else:
-            continue
-        hidden += length * step
-        product += length * pull
+        length = _length(
+            float(step @ product), float(step @ pull), sill, min(float(ends[0].max()), 0.0),
+            max(float(ends[1].min()), 0.0), random,
+        )  # fmt: skip
+        if length:
+            hidden += length * step
+            product += length * pull
     values[which] = hidden
+
+
+def _length(
+    slope: float,
+    stiffness: float,
+    sill: float,
+    lower: float,
+    upper: float,
+    random: np.random.Generator,
+) -> float:
+    """Draw how far to go along a direction, between two ends."""
+    # what no other reading bears on is anywhere between its bounds
+    if stiffness > 1e-10:
+        sd = float(np.sqrt(sill / stiffness))
+        return draw_between(-slope / stiffness, sd, lower, upper, random)
+    if np.isfinite(lower) and np.isfinite(upper):
+        return float(random.uniform(lower, upper))
+    return 0.0

@@ -48,6 +48,21 @@ def test_the_other_room_does_not_show_in_a_window(floor: Floor) -> None:
         assert np.isfinite(values).all()
 
 
+def test_a_window_reaches_over_its_whole_room_and_says_how_far_its_cells_are(
+    make_floor: Make,
+) -> None:
+    from hgmap.site.model import Room
+
+    room = box(0, 0, 4, 5).union(box(4, 2.3, 9, 2.7))  # a passage between two rows of centres
+    raster = Raster.over(make_floor([Room("l", "L", room)]), 0.5)
+    window = room_window(raster, 0, room)
+    assert window is not None
+    assert box(window.x[0], window.y[0], window.x[-1], window.y[-1]).covers(room)
+    assert (window.cells_away[window.own] == 0).all()
+    beyond = area_above(window, window.cells_away, 2.0, room)
+    assert beyond.area == pytest.approx(0.4 * (9 - 3.75 - 2 * 0.5), rel=0.02)
+
+
 def test_a_room_without_a_cell_has_no_window(floor: Floor) -> None:
     raster = Raster.over(floor, 0.5)
     assert room_window(raster, 7) is None

@@ -109,10 +109,30 @@ def test_a_low_reading_beside_it_does_not_shrink_the_guard_below_its_distance(
 def test_a_low_reading_at_the_same_place_does_not_lift_the_guard(
     guards: Make, make_reading: Make
 ) -> None:
-    (guard,) = guards(
+    guard, _ = guards(
         make_reading("R0", "r0", (4, 2.5), 0.2), make_reading("R1", "r0", (4, 2.5), 7.0)
     )
     assert guard.geometry.area == pytest.approx(100)  # no other place stands nearer
+
+
+@pytest.mark.parametrize(
+    ("low", "at", "height_m", "kept"),
+    [(0.2, 4.0, 1.5, True), (0.2, 4.04, 1.5, True), (0.2, 4.2, 1.5, False),
+     (0.8, 4.0, 1.5, False), (0.2, 4.0, 0.1, False)],
+    ids=["one place", "within the tape", "beside it", "within a factor of two", "on the floor"],
+)  # fmt: skip
+def test_replicates_that_disagree_across_the_level_keep_their_whole_room(
+    guards: Make, make_reading: Make, low: float, at: float, height_m: float, kept: bool
+) -> None:
+    found = guards(
+        make_reading("R0", "r0", (at, 2.5), low, height_m=height_m),
+        make_reading("R1", "r0", (4, 2.5), 1.5),
+        make_reading("R2", "r0", (12, 2.5), 0.2),
+        make_reading("R3", "r0", (5, 2.5), 0.2),
+    )
+    whole = [guard for guard in found if guard.geometry.area == pytest.approx(100)]
+    text = "R1 reads 1.5 µg/m³ and R0 0.2 µg/m³ at one place: which of them is right is not known"
+    assert [guard.reason for guard in whole] == ([text] if kept else [])
 
 
 @given(
