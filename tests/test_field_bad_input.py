@@ -86,7 +86,7 @@ def ruled(cases: Iterable[Case], way: Way, floor: Floor = PLAIN, cell_m: float =
     site = _site(floor, readings(cases), scale=way.scale)
     shares: list[float] = []
     made = map_floor(
-        site, floor, "first", "adult", _level(1.0),
+        site, floor, site.rounds[0], "adult", _level(1.0),
         MapOptions(method=way.method, walls=way.walls, cell_m=cell_m),
         lambda done, whole: shares.append(done / whole),
     )  # fmt: skip
