@@ -11,6 +11,7 @@ from pykrige.ok import OrdinaryKriging
 
 from hgmap.errors import EstimateError
 from hgmap.field.kriging import krige
+from hgmap.field.points import merge_coincident
 from hgmap.field.surface import Surface
 from hgmap.field.variogram import Variogram, choose_variogram
 
@@ -59,7 +60,7 @@ def second_opinion(
     Parameters
     ----------
     xy, values : arrays of shape (n, 2) and (n,)
-        Places (m), none repeated, and working-scale values.
+        Places (m) and working-scale values; those at one place are averaged.
     targets : array of shape (m, 2)
         Where to compare (m); thinned to 40.
     log : bool
@@ -72,6 +73,9 @@ def second_opinion(
     SecondOpinion or None
         None where the readings allow no stable straight-line system.
     """
+    # an interval beside a number, or both sides of a wall: to straight lines they are one place
+    distinct = merge_coincident(xy, values, tolerance=1e-6 * float(np.ptp(xy, axis=0).max()))
+    xy, values = distinct.xy, distinct.values
     fit = variogram or choose_variogram(xy, values, log=log)
     if fit.model not in _PYKRIGE_RANGE or not len(targets):
         return None

@@ -32,3 +32,12 @@ def test_a_wrong_engine_is_seen(monkeypatch: pytest.MonkeyPatch) -> None:
     opinion = second_opinion(XY, VALUES, TARGETS, log=True)
     assert opinion is not None
     assert opinion.largest_mean_difference == pytest.approx(0.01, rel=1e-3)
+
+
+def test_two_readings_at_one_place_are_one_to_both() -> None:
+    random = np.random.default_rng(1)
+    xy, values = random.uniform(0, 10, (9, 2)), random.normal(size=9)
+    xy[3] = xy[7]
+    found = second_opinion(xy, values, random.uniform(0, 10, (20, 2)), log=False)
+    assert found is not None
+    assert found.largest_mean_difference < 1e-9
