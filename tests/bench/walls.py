@@ -16,14 +16,16 @@ from typing import Final, NamedTuple
 
 import numpy as np
 import scipy.sparse as sp
-from hgmap.field.doors import WALL_FLUX, estimate_through_doors
 from numpy.typing import NDArray
 from shapely import LineString, box
 
+from hgmap.field.averaged import estimate_cells
 from hgmap.field.graph import CellGraph
+from hgmap.field.places import Places
 from hgmap.field.precision import posterior_by_precision
 from hgmap.field.precision_mixture import weigh_by_precision
 from hgmap.field.raster import Raster
+from hgmap.field.wall_candidate import WALL_FLUX
 from hgmap.field.walls import WallField
 from hgmap.site.model import Floor, Opening, Room
 from tests.bench.timing import RUNS, time_in_turn
@@ -42,6 +44,12 @@ class Readings(NamedTuple):
     xy: Floats
     room: NDArray[np.int64]
     values: Floats
+
+    def places(self) -> Places:
+        """Return each reading as a place of its own."""
+        one = np.ones(len(self.values))
+        number = np.arange(len(self.values))
+        return Places(self.xy, self.values, self.room, one.astype(np.int64), one, number)
 
 
 def invent_floor() -> Floor:
@@ -103,8 +111,8 @@ def whole_fit(floor: Floor, readings: Readings, *, dense: bool = False) -> tuple
     weights = walls.graph.interpolation(readings.xy, readings.room)
     finest = to_output(walls.graph, floor)
     if dense:
-        other = estimate_through_doors(
-            walls, weights, readings.values, ranges_m=np.array(RANGES_M), wall_flux=WALL_FLUX
+        other = estimate_cells(
+            walls.graph, readings.places(), walls=walls, ranges_m=np.array(RANGES_M)
         )
         return finest @ other.mean, finest @ other.variance
     made = weigh_by_precision(
