@@ -13,6 +13,7 @@ from scipy.stats import norm
 from hgmap.decide.model import FloorEvidence
 from hgmap.field.dense_cells import DenseCells
 from hgmap.field.mixture import Mixture
+from hgmap.field.precision_cells import PrecisionCells
 from hgmap.field.surface import Surface
 from hgmap.field.variogram import FEWEST_TO_FIT, MOST_TO_PAIR, AveragedFit, Variogram
 
@@ -128,8 +129,11 @@ def pair_bins(surface: Surface, interval: NDArray[np.bool_]) -> PairBins:
     one, other = np.triu_indices(len(use), 1)
     i, j = use[one], use[other]
     joined = np.ones(len(i), dtype=bool)
+    trend = made.made.common.trend if isinstance(made, PrecisionCells) else None
     if mixture is not None:
-        part = mixture.trend.argmax(axis=1)
+        trend = mixture.trend
+    if trend is not None:
+        part = trend.argmax(axis=1)
         joined = part[i] == part[j]
     apart = int((~joined).sum())
     h = np.hypot(*(surface.xy[i] - surface.xy[j]).T)
