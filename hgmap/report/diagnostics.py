@@ -186,8 +186,10 @@ def _variogram_words(
         if fit.note:
             words.append(f"{fit.note[0].upper()}{fit.note[1:]}.")
         if fit.model == "through doors":
+            shown = ("it is shown at the same pairs only" if found.implied is not None
+                     else "with so many readings it is not shown")  # fmt: skip
             words.append("Through the doors no function of straight-line distance describes the "
-                         "fit: it is shown at the same pairs only.")  # fmt: skip
+                         f"fit: {shown}.")  # fmt: skip
     if found.intervals:
         words.append(
             f"Left out: {count(found.intervals, 'place')} whose reading is not a number (below its "

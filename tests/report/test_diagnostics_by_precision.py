@@ -122,6 +122,21 @@ def test_a_floor_gets_its_plots(make_site: MakeSite, monkeypatch: pytest.MonkeyP
 
 
 @pytest.mark.usefixtures("no_sheets")
+def test_the_variogram_says_that_no_fit_is_shown_where_none_is(
+    make_site: MakeSite, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    use(monkeypatch, precision=True)
+    run = mapped(make_site(), diagnostics=False)
+    one = run.floors[0]
+    assert one.surface is not None
+    page = draw_pages(run.site, run.round, one.evidence, one.surface)[0]
+    words = " ".join(text.get_text() for axes in page.figure.axes for text in axes.texts)
+    words = " ".join(words.split())
+    assert "it is shown at the same pairs only" not in words
+    assert "so many readings" in words
+
+
+@pytest.mark.usefixtures("no_sheets")
 def test_the_rulings_and_where_to_measure_next_do_not_hang_on_the_form(
     make_site: MakeSite, make_plan: Any, make_room: Any, make_feature: Any,
     monkeypatch: pytest.MonkeyPatch,
