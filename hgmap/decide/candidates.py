@@ -15,7 +15,6 @@ from shapely.geometry.base import BaseGeometry
 
 from hgmap.decide.evidence import describe
 from hgmap.decide.exceedance import excess_at, standardised_excess, working_level
-from hgmap.decide.guards import far_distance
 from hgmap.decide.model import Evidence, FloorEvidence, Zones
 from hgmap.decide.whose import place_of
 from hgmap.field.surface import Surface
@@ -58,7 +57,10 @@ class Doubt:
 
 @dataclass(frozen=True)
 class RoomCase:
-    """All that is known about one room: its readings, the estimate, and the ground in doubt."""
+    """All that is known about one room: its readings, the estimate, and the ground in doubt.
+
+    Farther than ``far_m`` from every reading of the room nothing is known.
+    """
 
     room: Room
     index: int
@@ -67,6 +69,7 @@ class RoomCase:
     surface: Surface | None
     zones: Zones
     doubtful: BaseGeometry
+    far_m: float
 
 
 def room_candidates(case: RoomCase) -> list[Candidate]:
@@ -212,7 +215,7 @@ def _sparse(case: RoomCase) -> Iterator[Candidate]:
     fit = case.surface.variogram
     thin = fit is not None and distance[far] > fit.range_m / 2
     in_doubt = case.doubtful.distance(Point(cells[far])) < 0.5
-    if in_doubt and (thin or distance[far] > far_distance(case.evidence) - FROM_WALL_M):
+    if in_doubt and (thin or distance[far] > case.far_m - FROM_WALL_M):
         text = f"sparse: {distance[far]:.3g} m from the nearest reading in the room"
         yield Candidate(float(cells[far][0]), float(cells[far][1]), [text])
 

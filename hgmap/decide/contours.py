@@ -44,23 +44,32 @@ def room_window(raster: Raster, room: int, polygon: Polygon | None = None) -> Ro
     It reaches over the whole ``polygon`` where that is given: the room may go on, too narrow for
     a cell, beyond the last of its cells.
     """
-    mask = raster.room_index == room
+    rows, columns = np.arange(raster.shape[0]), np.arange(raster.shape[1])
+    if polygon is not None:  # on a floor of thousands of rooms the whole raster is long to look at
+        west, south, east, north = polygon.bounds
+        half = 0.5 * raster.cell_m
+        rows = rows[(raster.y >= south - half) & (raster.y <= north + half)]
+        columns = columns[(raster.x >= west - half) & (raster.x <= east + half)]
+    if not len(rows) or not len(columns):
+        return None
+    mask = raster.room_index[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1] == room
     if not mask.any():
         return None
-    rows, columns = np.flatnonzero(mask.any(axis=1)), np.flatnonzero(mask.any(axis=0))
+    rows, columns = rows[mask.any(axis=1)], columns[mask.any(axis=0)]
     first_row, first_column = rows[0], columns[0]
-    south, north = _margins(raster.y[rows[[0, -1]]], raster.cell_m, polygon, 1)
-    west, east = _margins(raster.x[columns[[0, -1]]], raster.cell_m, polygon, 0)
+    before, after = _margins(raster.y[rows[[0, -1]]], raster.cell_m, polygon, 1)
+    left, right = _margins(raster.x[columns[[0, -1]]], raster.cell_m, polygon, 0)
     part = np.pad(
-        mask[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1], ((south, north), (west, east))
+        raster.room_index[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1] == room,
+        ((before, after), (left, right)),
     )
     away, (row, column) = distance_transform_edt(~part, return_indices=True)
     ny, nx = part.shape
     return RoomWindow(
-        x=raster.x[first_column] + (np.arange(nx) - west) * raster.cell_m,
-        y=raster.y[first_row] + (np.arange(ny) - south) * raster.cell_m,
+        x=raster.x[first_column] + (np.arange(nx) - left) * raster.cell_m,
+        y=raster.y[first_row] + (np.arange(ny) - before) * raster.cell_m,
         own=part,
-        source=(row - south + first_row, column - west + first_column),
+        source=(row - before + first_row, column - left + first_column),
         cells_away=away,
     )
 

@@ -130,6 +130,13 @@ class Zones:
     remediate_at: float
     clear_at: float
 
+    def by_room(self) -> dict[str, list[Zone]]:
+        """Return the zones of each room, by its id."""
+        found: dict[str, list[Zone]] = {}
+        for zone in self.zones:
+            found.setdefault(zone.room, []).append(zone)
+        return found
+
     def area_m2(self, name: ZoneName, room: str | None = None) -> float:
         """Area (m²) of one zone name, on the whole floor or in one room (by id)."""
         return sum(

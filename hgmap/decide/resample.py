@@ -12,7 +12,7 @@ from hgmap.decide.candidates import Candidate, RoomCase, doubt_of, room_candidat
 from hgmap.decide.guards import far_distance, room_guards
 from hgmap.decide.model import FloorEvidence, ResampleList, ResamplePlace, Zones
 from hgmap.decide.settle import settled_probability
-from hgmap.decide.whose import room_items
+from hgmap.decide.whose import items_by_room
 from hgmap.field.surface import Surface
 from hgmap.site.model import HeightBand, Room
 
@@ -42,13 +42,13 @@ def rank_resample(
     """
     height = _height(evidence, bands)
     placed: list[tuple[Room, Candidate]] = []
+    items, zones_of, far_m = items_by_room(evidence), zones.by_room(), far_distance(evidence)
     for index, room in enumerate(evidence.floor.rooms):
         doubtful = shapely.union_all(
-            [zone.geometry for zone in zones.zones
-             if zone.room == room.id and zone.name in ("resample", "no data")]
+            [zone.geometry for zone in zones_of.get(room.id, [])
+             if zone.name in ("resample", "no data")]
         )  # fmt: skip
-        items = room_items(evidence, room)
-        case = RoomCase(room, index, items, evidence, surface, zones, doubtful)
+        case = RoomCase(room, index, items[index], evidence, surface, zones, doubtful, far_m)
         candidates = room_candidates(case)
         _expect(candidates, case, guard_m)
         placed += [(room, one) for one in candidates]
@@ -95,7 +95,7 @@ def _expect(candidates: Sequence[Candidate], case: RoomCase, guard_m: float) -> 
         case.items,
         level=case.evidence.level.concentration,
         guard_m=guard_m,
-        far_m=far_distance(case.evidence),
+        far_m=case.far_m,
     )
     for one in candidates:
         place = np.array([[one.x, one.y]])

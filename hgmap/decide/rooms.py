@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from hgmap.decide.model import FloorEvidence, Zones
-from hgmap.decide.whose import room_items
+from hgmap.decide.whose import items_by_room
 from hgmap.field.rooms import RoomFigures
 from hgmap.site.model import Room
 
@@ -51,11 +51,12 @@ def room_rows(
     level = evidence.level.concentration
     above = None if figures is None else figures.probability_anywhere_above(level)
     rows = []
+    items, zones_of = items_by_room(evidence), zones.by_room()
     for index, room in enumerate(evidence.floor.rooms):
-        used = [item for item in room_items(evidence, room) if item.role == "used"]
+        used = [item for item in items[index] if item.role == "used"]
         highest = max((item.reading.concentration or 0.0 for item in used), default=None)
         bare = RoomRow(room, len(used), highest)
-        names = {zone.name for zone in zones.zones if zone.room == room.id}
+        names = {zone.name for zone in zones_of.get(room.id, [])}
         if figures is None or above is None or names <= {"no data"}:
             rows.append(bare)
             continue

@@ -25,30 +25,33 @@ def room_items(evidence: FloorEvidence, room: Room) -> list[Evidence]:
     room or, where they lie in none, nearest to it; and each held reading that is above the level,
     or of unknown value, and says neither room nor place.
     """
+    place = next(k for k, one in enumerate(evidence.floor.rooms) if one is room)
+    return items_by_room(evidence)[place]
+
+
+def items_by_room(evidence: FloorEvidence) -> list[list[Evidence]]:
+    """Return what bears on every room, in the order of the floor's rooms (:func:`room_items`)."""
     rooms = evidence.floor.rooms
-    ids = {one.id.casefold() for one in rooms}
-    names = ids | {one.name.casefold() for one in rooms}
-    keys = {room.id.casefold()}
-    if room.name.casefold() not in ids:
-        keys.add(room.name.casefold())
-    chosen = []
+    polygons = [room.polygon for room in rooms]
+    by_id: dict[str, list[int]] = {}
+    for k, room in enumerate(rooms):
+        by_id.setdefault(room.id.casefold(), []).append(k)
+    called = {key: list(places) for key, places in by_id.items()}
+    for k, room in enumerate(rooms):
+        name = room.name.casefold()
+        if name not in by_id:
+            called.setdefault(name, []).append(k)
+    found: list[list[Evidence]] = [[] for _ in rooms]
     for item in evidence.items:
-        named = item.reading.room.casefold()
-        if named in keys or (item.role == "held" and _may_be_here(item, evidence, room, names)):
-            chosen.append(item)
-    return chosen
-
-
-def _may_be_here(item: Evidence, evidence: FloorEvidence, room: Room, names: set[str]) -> bool:
-    reading = item.reading
-    if reading.x is None or reading.y is None:
-        homeless = reading.room.casefold() not in names
-        return homeless and (item.above or reading.concentration is None)
-    rooms = evidence.floor.rooms
-    nearest = int(
-        shapely.distance([r.polygon for r in rooms], Point(reading.x, reading.y)).argmin()
-    )
-    return rooms[nearest] is room
+        reading = item.reading
+        here = dict.fromkeys(called.get(reading.room.casefold(), []))
+        if item.role == "held" and reading.x is not None and reading.y is not None:
+            here[int(shapely.distance(polygons, Point(reading.x, reading.y)).argmin())] = None
+        elif item.role == "held" and not here and (item.above or reading.concentration is None):
+            here = dict.fromkeys(range(len(rooms)))
+        for k in here:
+            found[k].append(item)
+    return found
 
 
 def place_of(item: Evidence, room: Room) -> Point | None:

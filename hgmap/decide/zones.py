@@ -30,7 +30,7 @@ from hgmap.decide.exceedance import (
 )
 from hgmap.decide.guards import Guard, far_distance, room_guards
 from hgmap.decide.model import Evidence, FloorEvidence, Zone, ZoneName, Zones
-from hgmap.decide.whose import place_of, room_items
+from hgmap.decide.whose import items_by_room, place_of
 from hgmap.field.surface import Surface
 from hgmap.site.model import Room
 
@@ -70,8 +70,9 @@ def make_zones(
     joined = {room for opening in evidence.floor.openings for room in opening.rooms}
     zones: list[Zone] = []
     contours: list[LineString] = []
-    for index, room in enumerate(evidence.floor.rooms):
-        items = room_items(evidence, room)
+    for index, (room, items) in enumerate(
+        zip(evidence.floor.rooms, items_by_room(evidence), strict=True)
+    ):
         if surface is None:
             zones.append(_without_surface(room, items, no_surface))
         elif not items and room.id not in joined:

@@ -143,31 +143,20 @@ def by_averaged_kriging(
     EstimateError
         If there are no more places than separate parts of the floor.
     """
-    graph = CellGraph.over(floor, kernel_step(floor, raster.cell_m))
     note = why_default(places) if given.sill is None else ""
     beliefs = beliefs_about(places, log=log, given=given, note=note)
-    field = WallField(graph) if walls else None
+    graph = CellGraph.over(floor, kernel_step(floor, raster.cell_m))
     made: CellEstimate
-    if field is not None and _by_precision(field, places, given):
-        made = PrecisionCells.of(
-            field,
-            places,
-            weigh_by_precision(
-                field,
-                graph.interpolation(places.xy, places.room),
-                places.values,
-                ranges_m=ranges_to_try(graph),
-                wall_flux=WALL_FLUX,
-                error_weight=places.error_weight,
-                beliefs=beliefs,
-                progress=progress,
-            ),
-        )
+    if walls and _by_precision(field := WallField(graph), places, given):
+        made = _estimate_by_precision(field, places, beliefs, progress)
     else:
+        step = kernel_step(floor, raster.cell_m, len(places.values))
+        if step > graph.raster.cell_m:
+            graph = CellGraph.over(floor, step)
         made = estimate_cells(
             graph,
             places,
-            walls=field,
+            walls=WallField(graph) if walls else None,
             model=model,
             ranges_m=None if given.range_m is None else np.array([given.range_m]),
             beliefs=beliefs,
@@ -206,6 +195,22 @@ def _by_precision(walls: WallField, places: Places, given: Given) -> bool:
     if given.anything or places.intervals is not None:
         return False
     return precision_pays(walls, len(places.values), ranges=RANGES_TRIED, fluxes=len(WALL_FLUX))
+
+
+def _estimate_by_precision(
+    field: WallField, places: Places, beliefs: Beliefs, progress: Progress | None
+) -> PrecisionCells:
+    made = weigh_by_precision(
+        field,
+        field.graph.interpolation(places.xy, places.room),
+        places.values,
+        ranges_m=ranges_to_try(field.graph),
+        wall_flux=WALL_FLUX,
+        error_weight=places.error_weight,
+        beliefs=beliefs,
+        progress=progress,
+    )
+    return PrecisionCells.of(field, places, made)
 
 
 def beliefs_about(places: Places, *, log: bool, given: Given, note: str) -> Beliefs:

@@ -30,6 +30,9 @@ MOST_TO_AVERAGE: Final = 1000
 """Along straight lines, more places than this leave so little doubt about range and nugget that
 the single best of each is used."""
 
+MOST_THROUGH_DOORS: Final = 2000
+"""Through the doors, more places than this are refused: the work grows with their cube."""
+
 SMALLEST_CONCENTRATION: Final = 1e-20
 LARGEST_CONCENTRATION: Final = 1e20
 """Beyond these (computing unit) nothing was measured, and squares and exponentials overflow."""
@@ -217,6 +220,13 @@ def _branch(
             count = len(places.intervals.which)
             notes.append(f"{_count(count, 'interval')} among so many places: taken at their bounds")
         return by_straight_kriging(places, raster, model=settings.model, log=log, progress=progress)
+    if walls and len(places.values) > MOST_THROUGH_DOORS:
+        raise EstimateError(
+            f"{len(places.values)} places are too many for kriging through the doors "
+            f"({MOST_THROUGH_DOORS} at most)",
+            where=f"floor {floor.name!r}",
+            todo="use --method idw, or --straight, or map a part of the floor",
+        )
     return by_averaged_kriging(
         floor,
         raster,

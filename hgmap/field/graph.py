@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final
 
 import numpy as np
@@ -77,6 +78,20 @@ class CellGraph:
         """Area of a cell (m²)."""
         return self.raster.cell_m**2
 
+    @cached_property
+    def neighbours(self) -> Ints:
+        """Cells joined to each cell west, east, south and north of it, shape (m, 4); -1: none."""
+        table = np.full((len(self.xy), 4), -1, dtype=np.int64)
+        i, j = self.edges.T
+        dx, dy = ((self.xy[j] - self.xy[i]) / self.raster.cell_m).T
+        # what a closed door lets through is too little to read the other side by
+        same = (self.room[i] == self.room[j]) & (self.conductance >= 1.0)
+        right = same & (np.abs(dx - 1) < 0.01) & (np.abs(dy) < 0.01)
+        up = same & (np.abs(dy - 1) < 0.01) & (np.abs(dx) < 0.01)
+        table[i[right], 1], table[j[right], 0] = j[right], i[right]
+        table[i[up], 3], table[j[up], 2] = j[up], i[up]
+        return table
+
     def laplacian(self) -> sp.csc_array:
         """Return G, with v' G v the sum over edges of conductance times squared difference."""
         m = len(self.xy)
@@ -132,7 +147,7 @@ class CellGraph:
             Position of each point's room in ``floor.rooms``; -1 where it has none: any room.
         """
         home = self.nearest(points, room)
-        joined = _neighbours(self)
+        joined = self.neighbours
         step = self.raster.cell_m
         offset = (points - self.xy[home]) / step
         side = np.where(offset >= 0, 1, -1)
@@ -242,17 +257,3 @@ def _barriers(floor: Floor, extra_path_m: Mapping[OpeningState, float]) -> tuple
     gaps = shapely.union_all([leaf for leaf, extra in _leaves(floor, extra_path_m) if extra <= 0])
     solid = (wall.difference(gaps) for wall in floor.walls)
     return tuple(wall for wall in solid if not wall.is_empty)
-
-
-def _neighbours(graph: CellGraph) -> Ints:
-    """Return the cells joined to each cell west, east, south and north of it; -1 where none."""
-    table = np.full((len(graph.xy), 4), -1, dtype=np.int64)
-    i, j = graph.edges.T
-    dx, dy = ((graph.xy[j] - graph.xy[i]) / graph.raster.cell_m).T
-    # what a closed door lets through is too little to read the other side by
-    same = (graph.room[i] == graph.room[j]) & (graph.conductance >= 1.0)
-    right = same & (np.abs(dx - 1) < 0.01) & (np.abs(dy) < 0.01)
-    up = same & (np.abs(dy - 1) < 0.01) & (np.abs(dx) < 0.01)
-    table[i[right], 1], table[j[right], 0] = j[right], i[right]
-    table[i[up], 3], table[j[up], 2] = j[up], i[up]
-    return table

@@ -10,6 +10,7 @@ import difflib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from functools import cached_property
 from pathlib import PurePosixPath
 from typing import Final
 
@@ -24,7 +25,7 @@ from hgmap.site.textfile import (
     read_table,
 )
 from hgmap.site.units import saturated_concentration_ug_m3, to_computing
-from hgmap.site.whereabouts import find_band, find_floor, find_place
+from hgmap.site.whereabouts import RoomIndex, find_band, find_floor, find_place
 
 COLUMNS: Final = (
     "id", "floor", "room", "x", "y", "height", "time", "value", "unit", "qualifier", "round",
@@ -53,6 +54,11 @@ class ReadingContext:
     bands: Sequence[HeightBand]
     detection_limit: tuple[float, str] | None
     default_height_m: float | None
+
+    @cached_property
+    def indices(self) -> dict[str, RoomIndex]:
+        """The rooms of each floor, by the floor's name, to look up."""
+        return {floor.name: RoomIndex.of(floor) for floor in self.floors.values()}
 
 
 def read_readings(
@@ -170,7 +176,10 @@ def _reading(
     round_name = _round(row.get("round", ""), round_name, context, held)
     floor = find_floor(row.get("floor", ""), context.floors, context.lost_floors, held, cautions)
     x, y = number("x"), number("y")
-    room, x, y, placed = find_place(row.get("room", ""), x, y, floor, held, cautions)
+    room, x, y, placed = find_place(
+        row.get("room", ""), x, y, floor, held, cautions,
+        context.indices[floor.name] if floor else None,
+    )  # fmt: skip
     height = number("height")
     if height is None and not row.get("height") and context.default_height_m is not None:
         height = context.default_height_m

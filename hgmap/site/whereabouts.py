@@ -4,14 +4,32 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Final
 
-from shapely import Point
+from shapely import Point, STRtree
 
-from hgmap.site.model import Floor, HeightBand
+from hgmap.site.model import Floor, HeightBand, Room
 
 OUTSIDE_TOLERANCE_M: Final = 0.01
 """A place this far (m) outside its room is a rounding of the tape, not a mistake."""
+
+
+@dataclass(frozen=True)
+class RoomIndex:
+    """The rooms of a floor by word and by place; made once, a floor may have thousands.
+
+    ``by_word`` maps ids and names (case-folded) to rooms.
+    """
+
+    by_word: Mapping[str, Room]
+    tree: STRtree
+
+    @classmethod
+    def of(cls, floor: Floor) -> RoomIndex:
+        """Index a floor."""
+        words = {key.casefold(): room for room in floor.rooms for key in (room.id, room.name)}
+        return cls(words, STRtree([room.polygon for room in floor.rooms]))
 
 
 def find_floor(
@@ -47,13 +65,15 @@ def find_place(
     floor: Floor | None,
     held: list[str],
     cautions: list[str],
+    index: RoomIndex | None = None,
 ) -> tuple[str, float | None, float | None, str]:
-    """Return room id, x, y (m) and where they come from."""
+    """Return room id, x, y (m) and where they come from; ``index`` is that of the floor."""
     if floor is None:
         return name, x, y, "given" if x is not None and y is not None else ""
+    index = index or RoomIndex.of(floor)
     room = None
     if name:
-        rooms = {key.casefold(): room for room in floor.rooms for key in (room.id, room.name)}
+        rooms = index.by_word
         room = rooms.get(name.casefold())
         if room is None:
             near = difflib.get_close_matches(name.casefold(), rooms, n=1)
@@ -76,7 +96,8 @@ def find_place(
         if distance > OUTSIDE_TOLERANCE_M:
             held.append(f"({x:g}, {y:g}) lies {distance:.2f} m outside room {room.name!r}")
         return room.id, x, y, "given"
-    near_rooms = [r for r in floor.rooms if r.polygon.distance(point) <= OUTSIDE_TOLERANCE_M]
+    found = index.tree.query(point, predicate="dwithin", distance=OUTSIDE_TOLERANCE_M)
+    near_rooms = [floor.rooms[k] for k in sorted(found)]
     if not near_rooms:
         held.append(f"({x:g}, {y:g}) lies in no room of floor {floor.name!r}")
         return "", x, y, "given"
