@@ -7,14 +7,18 @@ on the log and the linear scale.
 from __future__ import annotations
 
 import itertools
+import time
 from collections.abc import Callable, Iterable
+from pathlib import Path
 from typing import Any, Literal, NamedTuple
 
 import numpy as np
 import pytest
 from shapely import LineString, Polygon, box
 
-from hgmap.batch import FloorMap, MapOptions, map_floor
+from hgmap.batch import FloorMap, MapOptions, map_floor, map_site
+from hgmap.errors import EstimateError
+from hgmap.site.files import write_text
 from hgmap.site.model import Floor, Opening, Reading, Room
 from tests.decide.conftest import _level, _reading, _site
 
@@ -231,7 +235,7 @@ def test_readings_on_lines_in_doorways_and_corners_leave_no_unknown_error(way: W
     assert area(made, "clear") < 30
 
 
-@log_ways
+@pytest.mark.parametrize("way", WAYS[:1])
 def test_a_thousand_replicates_at_one_place_count_as_one_place(way: Way) -> None:
     cases = [*net(low), *(("a", 2.0, 2.0, 0.1 + 1e-5 * k, "") for k in range(1000))]
     made = ruled(cases, way)
@@ -308,7 +312,7 @@ def test_overlapping_rooms_never_make_clear_what_the_estimate_doubts(way: Way) -
     assert area(made, "clear") == 0.0
 
 
-@each_way
+@log_ways
 @pytest.mark.parametrize("value", [0.7, 20.0])
 def test_a_part_of_a_floor_with_one_reading_is_ruled_by_it(way: Way, value: float) -> None:
     made = ruled([*net(low), ("c", 3.0, 7.0, value, "")], way)
@@ -316,3 +320,113 @@ def test_a_part_of_a_floor_with_one_reading_is_ruled_by_it(way: Way, value: floa
     assert far == 0.0 if value > 1 and way.walls else far < 48.0
     if value > 1:
         assert area(made, "remediate", "c") > 0
+
+
+# --- too much
+
+
+@pytest.mark.usefixtures("no_sheets")
+@pytest.mark.parametrize("method", ["kriging", "idw"])
+def test_a_thousand_million_cells_are_refused_in_one_line_with_the_step_that_fits(
+    make_site: Any, make_plan: Any, make_room: Any, run: Any, method: str
+) -> None:
+    site = make_site(plans={"ground": make_plan(make_room("A", 0, 0, 1000, 1000))})
+    got = run("map", site, "--cell", "0.0316", "--method", method)
+    assert got.code == 2
+    (line,) = [one for one in got.text.splitlines() if "cells" in one]
+    assert "cells of 0.0316 m make 1e+09 cells, about 140 GiB" in line
+    assert "use cells of 0.5 m or more" in line
+
+
+@pytest.mark.parametrize(
+    ("way", "count", "text"),
+    [(Way("kriging", True, "log"), 2100, "2100 places are too many for kriging through the doors"),
+     (Way("idw", True, "log"), 2100, "GiB")],
+    ids=["kriging", "idw"],
+)  # fmt: skip
+def test_more_places_than_memory_or_patience_are_refused_in_one_line(
+    monkeypatch: pytest.MonkeyPatch, way: Way, count: int, text: str
+) -> None:
+    monkeypatch.setattr("hgmap.field.by_idw.MOST_WALKS", 10_000)
+    random = np.random.default_rng(1)
+    places = random.uniform((0.1, 0.1), (5.9, 4.9), (20 * count, 2))
+    _, first = np.unique((places / 0.08).astype(int), axis=0, return_index=True)
+    apart = (places[first] // 0.08 + 0.5) * 0.08
+    cases: list[Case] = [("a", float(x), float(y), 0.1, "") for x, y in apart[:count]]
+    with pytest.raises(EstimateError, match=text) as caught:
+        ruled(cases, way)
+    assert "--straight" in str(caught.value)
+    assert caught.value.where == "floor 'ground'"
+
+
+def test_three_hundred_rooms_are_ruled_in_seconds() -> None:
+    """No room looks at every other one, nor at the whole raster."""
+    side = 17
+    rooms = {f"r{i}-{j}": box(4 * i, 4 * j, 4 * i + 4, 4 * j + 4)
+             for i in range(side) for j in range(side)}  # fmt: skip
+    doors = [
+        (f"r{i}-{j}", f"r{i + 1}-{j}", (4 * i + 4, 4 * j + 1), (4 * i + 4, 4 * j + 2))
+        for i in range(side - 1)
+        for j in range(side)
+    ]
+    cases: list[Case] = [(f"r{i}-{j}", 4 * i + 2, 4 * j + 2, 0.1 + 0.01 * (i % 3), "")
+                         for i in range(0, side, 3) for j in range(0, side, 2)]  # fmt: skip
+    started = time.process_time()
+    made = ruled(cases, Way("idw", True, "log"), floor_of(rooms, doors), 1.0)
+    assert time.process_time() - started < 12.0  # 1 to 2 s on a quiet core
+    unread = {zone.room for zone in made.zones.zones} - {case[0] for case in cases}
+    assert all(area(made, "clear", room) == 0.0 for room in unread)
+
+
+# --- cancelled
+
+
+class CancelledError(Exception):
+    """Raised by a user who has seen enough."""
+
+
+@pytest.mark.usefixtures("no_sheets")
+@pytest.mark.parametrize(
+    ("way", "kind"),
+    [(WAYS[0], CancelledError), (WAYS[2], KeyboardInterrupt), (WAYS[4], KeyboardInterrupt),
+     (WAYS[6], CancelledError)],
+)  # fmt: skip
+def test_a_run_cancelled_half_way_leaves_the_earlier_results_and_nothing_else(
+    make_site: Any, way: Way, kind: type[BaseException]
+) -> None:
+    site = make_site()
+    options = MapOptions(cell_m=0.5, method=way.method, walls=way.walls)
+    shares: list[float] = []
+    map_site(site, options, lambda _, share: shares.append(share))
+    assert shares == sorted(shares)
+    assert (shares[0], shares[-1]) == (0.0, 1.0)
+    before = {path: path.read_bytes() for path in site.rglob("*") if path.is_file()}
+    readings_file = site / "readings" / "first.csv"
+    readings_file.write_text(readings_file.read_text().replace("ug/m3", "mg/m3"))
+    before[readings_file] = readings_file.read_bytes()
+    for at in sorted({0.0, shares[len(shares) // 2], 0.7}):
+
+        def stop(_: str, share: float, at: float = at) -> None:
+            if share >= at:
+                raise kind
+
+        with pytest.raises(kind):
+            map_site(site, options, stop)
+        after = {path: path.read_bytes() for path in site.rglob("*") if path.is_file()}
+        assert after == before
+
+
+def test_a_file_whose_writing_is_interrupted_leaves_no_temporary_file(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = tmp_path / "zones.csv"
+    path.write_text("whole")
+
+    def interrupt(_: int) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("os.fsync", interrupt)
+    with pytest.raises(KeyboardInterrupt):
+        write_text(path, "half")
+    assert path.read_text() == "whole"
+    assert list(tmp_path.iterdir()) == [path]

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.stats import norm, t
@@ -45,6 +47,7 @@ def standardised_excess(mean: ArrayLike, sd: ArrayLike, level: float) -> NDArray
     return np.clip(z, -1e3, 1e3)
 
 
+@lru_cache(maxsize=64)
 def excess_at(probability: float, degrees_of_freedom: int) -> float:
     """Return the standardised excess at which the probability above the level is this."""
     return float(t(degrees_of_freedom).ppf(probability))

@@ -166,7 +166,7 @@ def _room_zones(
         "clear": polygonal(room.polygon.difference(kept_from_clear)),
     }
     probability = exceedance_probability(mean, sd, level, degrees_of_freedom=freedom)
-    estimate = window.take(surface.concentration())
+    estimate = np.exp(mean) if surface.scale == "log" else mean
     own_x, own_y = np.meshgrid(window.x, window.y)
     zones = []
     for name, geometry in parts.items():

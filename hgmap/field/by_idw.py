@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 import numpy as np
+import shapely
 
 from hgmap.errors import EstimateError
 from hgmap.field.branch import Branch, one_reading_sd
@@ -21,6 +22,12 @@ from hgmap.site.model import Floor
 NO_ERROR_MODEL: Final = (
     "IDW has no error model: the leave-one-out error stands in for its sd everywhere"
 )
+
+MOST_WALKS: Final = 150_000_000
+"""Places times corners of the plan above which inverse distance weighting through the doors is
+refused: each pair's length is kept."""
+
+BYTES_PER_WALK: Final = 16
 
 
 def by_idw(
@@ -49,8 +56,10 @@ def by_idw_through_doors(
     Raises
     ------
     EstimateError
-        If no reading can be walked to from another: nothing says then how far the map is off.
+        If no reading can be walked to from another: nothing says then how far the map is off. If
+        there are more walks than memory for them.
     """
+    _refuse_too_many(floor, len(places.values))
     walks = Walks.over(floor)
     cells = raster.room_index[raster.inside].astype(np.int64)
     mean = idw_through_doors(
@@ -70,6 +79,19 @@ def by_idw_through_doors(
     sd[alone] = np.maximum(sd[alone], np.sqrt(sill))
     sd[np.isnan(mean)] = np.nan
     return Branch(mean, sd, None, scores, predicted - 1, None, (NO_ERROR_MODEL,))
+
+
+def _refuse_too_many(floor: Floor, places: int) -> None:
+    outlines = [*(room.polygon for room in floor.rooms), *floor.walls]
+    corners = int(shapely.get_num_coordinates(outlines).sum(dtype=np.int64))
+    corners += 4 * len(floor.openings)
+    if corners * places > MOST_WALKS:
+        raise EstimateError(
+            f"walks from {places} places round {corners} corners need about "
+            f"{corners * places * BYTES_PER_WALK / 2**30:.2g} GiB",
+            where=f"floor {floor.name!r}",
+            todo="use --straight, or map a part of the floor",
+        )
 
 
 def _least_idw_sd(places: Places, *, log: bool) -> float:

@@ -15,6 +15,8 @@ from hgmap.field.variogram import Variogram
 
 Floats = NDArray[np.float64]
 
+ROWS_AT_ONCE = 1000
+
 
 @dataclass(frozen=True)
 class Scores:
@@ -69,12 +71,16 @@ def leave_one_out_kriging(xy: Floats, values: Floats, variogram: Variogram) -> S
 
 def leave_one_out_idw(xy: Floats, values: Floats, *, power: float) -> Scores:
     """Leave each reading out of inverse distance weighting."""
-    distance = cdist(xy, xy)
-    np.fill_diagonal(distance, np.inf)
-    with np.errstate(invalid="ignore"):
-        weight = (distance.min(axis=1, keepdims=True) / distance) ** power
-    weight[np.isnan(weight)] = 1.0  # two rooms have a reading at one place, on the line between
-    return scores_of(values - weight @ values / weight.sum(axis=1), None)
+    predicted = np.empty(len(values))
+    for start in range(0, len(values), ROWS_AT_ONCE):
+        distance = cdist(xy[start : start + ROWS_AT_ONCE], xy)
+        row = np.arange(len(distance))
+        distance[row, start + row] = np.inf
+        with np.errstate(invalid="ignore"):
+            weight = (distance.min(axis=1, keepdims=True) / distance) ** power
+        weight[np.isnan(weight)] = 1.0  # two rooms have a reading at one place, the line between
+        predicted[start : start + ROWS_AT_ONCE] = weight @ values / weight.sum(axis=1)
+    return scores_of(values - predicted, None)
 
 
 def scores_of(residuals: Floats, sd: Floats | None) -> Scores:
