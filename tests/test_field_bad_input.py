@@ -103,7 +103,8 @@ def ruled(cases: Iterable[Case], way: Way, floor: Floor = PLAIN, cell_m: float =
         assert not np.isinf(surface.sd).any()
         assert np.isfinite([surface.scores.rmse, surface.scores.mean_error]).all()
         assert (surface.sd[np.isfinite(surface.sd)] > 0).all()
-    for thing in (*made.zones.zones, *made.rooms, *made.resample.places):
+    outcomes: list[Any] = [*made.zones.zones, *made.rooms, *made.resample.places]
+    for thing in outcomes:
         numbers = [getattr(thing, name) for name in thing.__slots__]
         assert np.isfinite([one for one in numbers if isinstance(one, float)]).all(), thing
     for room in floor.rooms:
@@ -119,11 +120,12 @@ def area(made: FloorMap, name: Any, room: str | None = None) -> float:
 # --- values
 
 
-@each_way
 @pytest.mark.parametrize(
-    ("value", "qualifier", "name"),
-    [(0.1, "", "clear"), (9.0, "", "remediate"), (0.1, "<", "clear"), (5.0, ">", "remediate")],
-    ids=["low", "high", "non-detects", "saturated"],
+    ("value", "qualifier", "name", "way"),
+    [(0.1, "", "clear", way) for way in WAYS]
+    + [(9.0, "", "remediate", way) for way in WAYS]
+    + [(0.1, "<", "clear", way) for way in WAYS if way.scale == "log"]
+    + [(5.0, ">", "remediate", way) for way in WAYS if not way.walls],
 )
 def test_readings_that_are_all_equal_rule_their_rooms_alike_and_no_other(
     way: Way, value: float, qualifier: str, name: str
@@ -134,7 +136,7 @@ def test_readings_that_are_all_equal_rule_their_rooms_alike_and_no_other(
 
 
 @each_way
-def test_non_detects_just_below_the_level_never_clear_by_their_middle(way: Way) -> None:
+def test_non_detects_that_cannot_see_the_level_clear_nothing(way: Way) -> None:
     made = ruled(net(lambda k: 1.2, "<"), way)
     assert area(made, "clear") == 0.0
     assert made.no_surface
@@ -189,7 +191,7 @@ def test_a_reading_with_a_number_that_is_none_is_held_and_the_rest_is_mapped(
     value: float, place: bool
 ) -> None:
     odd: Case = ("b", value if place else 11.0, 4.0, 0.1 if place else value, "")
-    made = ruled([*net(low, count=14), odd], Way("kriging", True, "log"))
+    made = ruled([*net(low, count=14), odd], Way("idw", True, "log"))
     assert [item.role for item in made.evidence.items].count("held") == 1
     assert len(made.evidence.used) == 14
     assert area(made, "clear", "a") == pytest.approx(30)
