@@ -13,6 +13,7 @@ from scipy.spatial.distance import cdist
 from shapely import Point
 from shapely.geometry.base import BaseGeometry
 
+from hgmap.decide.contours import room_cells
 from hgmap.decide.evidence import describe
 from hgmap.decide.exceedance import excess_at, standardised_excess, working_level
 from hgmap.decide.model import Evidence, FloorEvidence, Zones
@@ -204,7 +205,7 @@ def _sparse(case: RoomCase) -> Iterator[Candidate]:
     xy = np.array([(p.x, p.y) for p in points if p is not None])
     if case.surface is None or not len(xy):
         return
-    cells = _room_cells(case.surface, case.index)
+    cells = _thinned_cells(case.surface, case)
     off_wall = case.room.polygon.buffer(-FROM_WALL_M)
     free = cells[shapely.intersects_xy(off_wall, *cells.T)] if len(cells) else cells
     cells = free if len(free) else cells
@@ -220,8 +221,8 @@ def _sparse(case: RoomCase) -> Iterator[Candidate]:
         yield Candidate(float(cells[far][0]), float(cells[far][1]), [text])
 
 
-def _room_cells(surface: Surface, index: int) -> Floats:
-    row, column = np.nonzero(surface.raster.room_index == index)
+def _thinned_cells(surface: Surface, case: RoomCase) -> Floats:
+    row, column = room_cells(surface.raster, case.index, case.room.polygon)
     step = max(1, len(row) // CELLS_IN_A_ROOM)
     return np.column_stack([surface.raster.x[column[::step]], surface.raster.y[row[::step]]])
 
@@ -231,7 +232,7 @@ def doubt_of(case: RoomCase) -> Doubt | None:
     surface = case.surface
     if surface is None:
         return None
-    row, column = np.nonzero(surface.raster.room_index == case.index)
+    row, column = room_cells(surface.raster, case.index, case.room.polygon)
     if not len(row):
         return None
     x, y = surface.raster.x[column], surface.raster.y[row]

@@ -44,12 +44,7 @@ def room_window(raster: Raster, room: int, polygon: Polygon | None = None) -> Ro
     It reaches over the whole ``polygon`` where that is given: the room may go on, too narrow for
     a cell, beyond the last of its cells.
     """
-    rows, columns = np.arange(raster.shape[0]), np.arange(raster.shape[1])
-    if polygon is not None:  # on a floor of thousands of rooms the whole raster is long to look at
-        west, south, east, north = polygon.bounds
-        half = 0.5 * raster.cell_m
-        rows = rows[(raster.y >= south - half) & (raster.y <= north + half)]
-        columns = columns[(raster.x >= west - half) & (raster.x <= east + half)]
+    rows, columns = _span(raster, polygon)
     if not len(rows) or not len(columns):
         return None
     mask = raster.room_index[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1] == room
@@ -71,6 +66,34 @@ def room_window(raster: Raster, room: int, polygon: Polygon | None = None) -> Ro
         own=part,
         source=(row - before + first_row, column - left + first_column),
         cells_away=away,
+    )
+
+
+def room_cells(
+    raster: Raster, room: int, polygon: Polygon
+) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Return rows and columns of the cells of a room, by its position in the floor and outline."""
+    rows, columns = _span(raster, polygon)
+    if not len(rows) or not len(columns):
+        return rows[:0], columns[:0]
+    part = raster.room_index[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1] == room
+    row, column = np.nonzero(part)
+    return row + rows[0], column + columns[0]
+
+
+def _span(raster: Raster, polygon: Polygon | None) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Return the rows and columns that a room can have cells in.
+
+    On a floor of thousands of rooms the whole raster is long to look at.
+    """
+    rows, columns = np.arange(raster.shape[0]), np.arange(raster.shape[1])
+    if polygon is None:
+        return rows, columns
+    west, south, east, north = polygon.bounds
+    half = 0.5 * raster.cell_m
+    return (
+        rows[(raster.y >= south - half) & (raster.y <= north + half)],
+        columns[(raster.x >= west - half) & (raster.x <= east + half)],
     )
 
 
