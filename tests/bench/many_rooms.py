@@ -9,14 +9,14 @@ import json
 import sys
 import tempfile
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 
 from tests.bench.map_demo import measure
 
 ROOM_M = 4.0
-WAYS = (["--method", "idw", "--straight"], ["--method", "idw"], [])
+WAYS: Final[tuple[list[str], ...]] = (["--method", "idw", "--straight"], ["--method", "idw"], [])
 
 
 def feature(kind: str, name: str, shape: str, coordinates: Any) -> dict[str, Any]:
