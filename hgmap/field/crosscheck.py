@@ -18,6 +18,8 @@ from hgmap.field.variogram import Variogram, choose_variogram
 Floats = NDArray[np.float64]
 
 CHECK_POINTS: Final = 40
+MOST_READINGS: Final = 1000
+"""More readings than this are thinned evenly: it is the arithmetic that is checked."""
 
 # PyKrige writes the Gaussian model as exp(-(h / (4/7 r))²); ours is exp(-3 (h / range)²).
 _PYKRIGE_RANGE: Final = {
@@ -75,7 +77,8 @@ def second_opinion(
     """
     # an interval beside a number, or both sides of a wall: to straight lines they are one place
     distinct = merge_coincident(xy, values, tolerance=1e-6 * float(np.ptp(xy, axis=0).max()))
-    xy, values = distinct.xy, distinct.values
+    every = -(-len(distinct.xy) // MOST_READINGS)
+    xy, values = distinct.xy[::every], distinct.values[::every]
     fit = variogram or choose_variogram(xy, values, log=log)
     if fit.model not in _PYKRIGE_RANGE or not len(targets):
         return None

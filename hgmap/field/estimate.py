@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from typing import Final, Literal
 
 import numpy as np
@@ -31,7 +31,8 @@ MOST_TO_AVERAGE: Final = 1000
 the single best of each is used."""
 
 MOST_THROUGH_DOORS: Final = 2000
-"""Through the doors, more places than this are refused: the work grows with their cube."""
+"""Through the doors, more places than this are taken by the precision form only, whose work does
+not grow with their cube: intervals as numbers, and no parameter given."""
 
 SMALLEST_CONCENTRATION: Final = 1e-20
 LARGEST_CONCENTRATION: Final = 1e20
@@ -215,17 +216,22 @@ def _branch(
     if settings.method == "idw":
         return by_idw(places, raster, power=settings.power, log=log, progress=progress)
     given = Given(settings.range_m, settings.nugget, settings.sill)
-    if not walls and len(places.values) > MOST_TO_AVERAGE:
-        if places.intervals is not None:
-            count = len(places.intervals.which)
-            notes.append(f"{_count(count, 'interval')} among so many places: taken at their bounds")
-        return by_straight_kriging(places, raster, model=settings.model, log=log, progress=progress)
-    if walls and len(places.values) > MOST_THROUGH_DOORS:
+    many = len(places.values) > (MOST_THROUGH_DOORS if walls else MOST_TO_AVERAGE)
+    if many and walls and given.anything:
         raise EstimateError(
-            f"{len(places.values)} places are too many for kriging through the doors "
-            f"({MOST_THROUGH_DOORS} at most)",
+            f"{len(places.values)} places are too many for kriging through the doors with a range, "
+            f"nugget or sill given ({MOST_THROUGH_DOORS} at most)",
             where=f"floor {floor.name!r}",
-            todo="use --method idw, or --straight, or map a part of the floor",
+            todo="leave them to be weighed, or use --method idw or --straight",
+        )
+    if many and places.intervals is not None:
+        count = len(places.intervals.which)
+        notes.append(f"{_count(count, 'interval')} among so many places: taken at the value "
+                     "that was written")  # fmt: skip
+        places = replace(places, intervals=None)
+    if many and not walls:
+        return by_straight_kriging(
+            places, raster, model=settings.model, log=log, progress=progress, given=given
         )
     return by_averaged_kriging(
         floor,

@@ -8,7 +8,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from hgmap.field import averaged
+from hgmap.errors import EstimateError
+from hgmap.field import averaged, estimate
 from hgmap.field.dense_cells import DenseCells
 from hgmap.field.estimate import EstimateSettings, estimate_surface
 from hgmap.field.influence import reading_weights
@@ -147,3 +148,24 @@ def test_what_places_leave_uncertain_is_the_heaviest_candidate_s_in_both_forms(
     assert precise.posterior.covariance(a, b, 0) == pytest.approx(
         dense.posterior.covariance(a, b, 0), rel=1e-5
     )
+
+
+@pytest.mark.usefixtures("pays")
+def test_among_very_many_readings_intervals_are_numbers_and_that_is_said(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(estimate, "MOST_THROUGH_DOORS", 20)
+    _, concentration = readings()
+    made = surface((np.where(concentration < 1, 0.01, 1) * concentration, concentration))
+    assert isinstance(made.estimate, PrecisionCells)
+    assert any("taken at the value that was written" in note for note in made.notes)
+
+
+def test_very_many_readings_and_a_parameter_given_are_refused_in_one_line(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    monkeypatch.setattr(estimate, "MOST_THROUGH_DOORS", 20)
+    with pytest.raises(EstimateError, match="too many for kriging through the doors") as caught:
+        surface(range_m=4.0)
+    assert "--straight" in caught.value.todo
+    assert caught.value.where == "floor 'g'"
