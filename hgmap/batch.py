@@ -9,6 +9,7 @@ from typing import Any, Literal
 
 import numpy as np
 from shapely.errors import ShapelyError
+from threadpoolctl import threadpool_limits
 
 from hgmap.__about__ import __version__
 from hgmap.batch_choice import check_cell, choose_floors, choose_round, results_folder
@@ -38,6 +39,9 @@ from hgmap.site.warnings import lost_readings, site_warnings
 
 Progress = Callable[[str, float], None]
 """Called with what is being done and the share of the run that is done, 0 to 1."""
+
+THREADS = 1
+"""Of BLAS: the matrices of a survey are small, and more threads only wait for each other."""
 
 SHEETS = ("map.pdf", "map.png")
 
@@ -169,10 +173,11 @@ def map_site(
 
         report(0.0)
         try:
-            one = map_floor(
-                site, floor, chosen_round, band, level, options,
-                lambda done, whole: report(0.6 * done / whole),
-            )  # fmt: skip
+            with threadpool_limits(THREADS):
+                one = map_floor(
+                    site, floor, chosen_round, band, level, options,
+                    lambda done, whole: report(0.6 * done / whole),
+                )  # fmt: skip
             report(0.7)
             files = _write_sheets(site, chosen_round, one, out, cautions, of_site)
             files += _write_diagnostics(site, chosen_round, one, out, options.diagnostics)

@@ -5,7 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from hgmap.batch import FloorMap, MapOptions, choose_round, map_floor
+from threadpoolctl import threadpool_limits
+
+from hgmap.batch import THREADS, FloorMap, MapOptions, choose_round, map_floor
 from hgmap.batch_choice import check_cell, choose_floors
 from hgmap.decide.evidence import choose_band
 from hgmap.decide.explain import Explanation, explain_place
@@ -61,7 +63,8 @@ def explain_site(
     if not floors:
         lost = failed[0]
         raise EstimateError(lost.message, where=lost.where, todo=lost.todo)
-    made = map_floor(site, floors[0], chosen, band, level, options)
+    with threadpool_limits(THREADS):
+        made = map_floor(site, floors[0], chosen, band, level, options)
     if made.surface is None:
         raise EstimateError(
             f"no surface to explain: {made.no_surface}", where=floors[0].title,

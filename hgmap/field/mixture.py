@@ -26,7 +26,8 @@ class Candidate(Protocol):
     """One covariance of the field, to be weighed against others.
 
     ``gram`` is that of the readings, (n, n); ``columns()`` that between all targets and the
-    readings, (m, n), ``columns_to(weights)`` that between all targets and averages of them;
+    readings, (m, n), ``columns_to(weights)`` that between all targets and averages of them, and
+    ``between(weights)`` that between the averages, (t, t);
     ``prior_variance`` that of the targets, (m,). ``draw`` makes fields of unit sill at some
     targets, (k, count), and at the readings, (n, count); ``cells_to_draw()`` are those that it can
     draw together.
@@ -42,6 +43,7 @@ class Candidate(Protocol):
     def prior_variance(self) -> Floats: ...  # noqa: D102
     def columns(self) -> Floats: ...  # noqa: D102
     def columns_to(self, weights: sp.csr_array) -> Floats: ...  # noqa: D102
+    def between(self, weights: sp.csr_array) -> Floats: ...  # noqa: D102
     def cells_to_draw(self) -> NDArray[np.int64]: ...  # noqa: D102
     def draw(  # noqa: D102
         self, cells: NDArray[np.int64], count: int, random: np.random.Generator

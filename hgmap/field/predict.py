@@ -81,7 +81,7 @@ def predict_averages(
     for parts in by_candidate(mixture):
         candidate, spectrum = parts[0].candidate, parts[0].spectrum
         rotated = (weights @ candidate.columns()) @ spectrum.basis
-        prior = np.asarray(weights @ candidate.columns_to(weights))
+        prior = candidate.between(weights)
         for part in parts:
             one = spectrum.solve(part.share, spectrum.basis.T @ part.values)
             mean = trend @ one.means + rotated @ (one.precision * one.residual)

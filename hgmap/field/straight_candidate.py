@@ -14,6 +14,10 @@ from hgmap.field.models import Model, correlation
 
 Floats = NDArray[np.float64]
 
+MOST_IN_AVERAGES: Final = 1500
+FEWEST_IN_AVERAGE: Final = 16
+"""Cells that all averages together, and each at least, are taken over."""
+
 MOST_DRAWN: Final = 800
 JITTER: Final = 1e-9
 """Of the sill, so that the Gaussian model's factor exists."""
@@ -67,6 +71,16 @@ class StraightCandidate:
             )
         return found
 
+    def between(self, weights: sp.csr_array) -> Floats:
+        """Return the covariance between averages that weights take, shape (t, t).
+
+        An average over many cells is taken over an even sample of them, as a block is over its
+        points (Journel and Huijbregts 1978, Mining Geostatistics, section V.A).
+        """
+        cells, thin = _thinned(weights)
+        places = self.cells[cells]
+        return np.asarray(thin @ self._correlation(places, places) @ thin.T)
+
     def cells_to_draw(self) -> NDArray[np.int64]:
         """Return cells spread evenly, as many as one dense factor draws in a second."""
         return np.arange(0, len(self.cells), max(1, -(-len(self.cells) // MOST_DRAWN)))
@@ -82,6 +96,25 @@ class StraightCandidate:
 
     def _correlation(self, a: Floats, b: Floats) -> Floats:
         return np.asarray(correlation(cdist(a, b), model=self.model, range_=self.range_m))
+
+
+def _thinned(weights: sp.csr_array) -> tuple[NDArray[np.int64], Floats]:
+    """Return the cells that a sample of each row's weights reads, and the rows over them."""
+    most = max(FEWEST_IN_AVERAGE, MOST_IN_AVERAGES // max(1, weights.shape[0]))
+    cells, rows, shares = [], [], []
+    for row in range(weights.shape[0]):
+        own = slice(weights.indptr[row], weights.indptr[row + 1])
+        index, share = weights.indices[own], weights.data[own]
+        every = max(1, -(-len(index) // most))
+        index, kept = index[every // 2 :: every], share[every // 2 :: every]
+        total = float(kept.sum())
+        cells.append(index.astype(np.int64))
+        rows.append(np.full(len(index), row))
+        shares.append(kept * (float(share.sum()) / total if total else 1.0))
+    used, place = np.unique(np.concatenate(cells), return_inverse=True)
+    thin = np.zeros((weights.shape[0], len(used)))
+    np.add.at(thin, (np.concatenate(rows), place), np.concatenate(shares))
+    return used, thin
 
 
 def straight_candidates(

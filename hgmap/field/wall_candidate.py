@@ -31,6 +31,7 @@ class Ways:
     ) -> None:
         self.kernel, self.weights, self._slot = kernel, weights, slot
         self.half = kernel.half(weights)
+        self.gram = self.half.T @ self.half
 
     def columns(self) -> Floats:
         """Return the covariance between all cells and the readings, shape (m, n)."""
@@ -64,9 +65,9 @@ class WallCandidate:
     range_m: float = field(init=False)
 
     def __post_init__(self) -> None:
-        kernel, half = self.ways.kernel, self.ways.half
+        kernel = self.ways.kernel
         self.range_m = kernel.range_m
-        self.gram = half.T @ half
+        self.gram = self.ways.gram
         self.prior_variance = np.ones(len(self.component))
         if self.flux > 0:
             there = self._flux_at(self.ways.weights)
@@ -81,6 +82,10 @@ class WallCandidate:
         """Return the covariance between all cells and what weights read."""
         kernel = self.ways.kernel
         return self._with_flux(kernel.columns(kernel.half(weights)), weights)
+
+    def between(self, weights: sp.csr_array) -> Floats:
+        """Return the covariance between averages that weights take, shape (t, t)."""
+        return np.asarray(weights @ self.columns_to(weights))
 
     def cells_to_draw(self) -> NDArray[np.int64]:
         """Return all cells."""

@@ -6,6 +6,7 @@ from functools import cache
 
 import numpy as np
 import pytest
+import scipy.sparse as sp
 from numpy.typing import NDArray
 from scipy.stats import norm
 from shapely import LineString, box
@@ -140,3 +141,17 @@ def test_the_mean_concentration_lies_above_the_geometric_mean() -> None:
     assert (figures.average[:2] > np.exp(figures.centre[:2])).all()
     assert (figures.low[:2] < figures.average[:2]).all()
     assert (figures.average[:2] < figures.high[:2]).all()
+
+
+def test_a_room_average_along_straight_lines_is_taken_over_a_sample_of_its_cells() -> None:
+    one = made(walls=False)
+    candidate = one.mixture.parts[0].candidate
+    cells = np.flatnonzero(one.graph.room == 0)
+    weights = sp.csr_array(
+        (np.full(len(cells), 1 / len(cells)), (np.zeros(len(cells), dtype=int), cells)),
+        shape=(1, len(one.graph.xy)),
+    )
+    exact = float((weights @ candidate.columns_to(weights))[0, 0])
+    assert float(candidate.between(weights)[0, 0]) == pytest.approx(exact, rel=1e-9)
+    few = sp.csr_array(sp.vstack([weights] * 60))  # 25 cells each: every second of 48
+    assert candidate.between(few)[0, 0] == pytest.approx(exact, rel=0.02)
