@@ -246,7 +246,8 @@ def map_floor(
             raise
         no_surface = str(error)
     rules = site.settings
-    nothing_clear = "; ".join(lost_readings(site, round_name))
+    contradicted = () if surface is None or not surface.contradicted else (surface.contradicted,)
+    nothing_clear = "; ".join((*lost_readings(site, round_name), *contradicted))
     zones = make_zones(
         evidence,
         surface,
@@ -323,6 +324,8 @@ def _warnings(made: list[FloorMap]) -> tuple[str, ...]:
     warnings = []
     for one in made:
         variogram = one.surface.variogram if one.surface else None
+        if one.surface is not None and one.surface.contradicted:
+            warnings.append(f"{one.floor.title}: {one.surface.contradicted}: nothing is clear")
         if variogram is not None and variogram.origin == "default":
             warnings.append(f"{one.floor.title}: default variogram parameters ({variogram.note})")
     return tuple(warnings)

@@ -102,3 +102,15 @@ def test_the_second_opinion_is_printed(make_site: MakeSite, run: Run) -> None:
     assert found is not None
     assert int(found[1]) > 10
     assert float(found[2]) < 1e-8
+
+
+@pytest.mark.usefixtures("no_sheets")
+def test_a_sill_that_the_readings_contradict_clears_nothing_and_is_warned_of(
+    make_site: MakeSite, run: Run
+) -> None:
+    site = make_site()
+    got = run("map", site, "--cell", "0.5", "--sill", "1e-6")
+    assert got.code == 1
+    assert "nothing is clear" in got.out
+    summary = json.loads((site / "results/first/summary.json").read_bytes())
+    assert summary["floors"][0]["zones_m2"]["clear"] == 0

@@ -46,7 +46,8 @@ def room_rows(
     """Return a row for every room of a floor.
 
     A room that is ``no data`` has no figures, whatever straight lines would give it. A reading
-    above the level is a place above it: the probability is then 1.
+    above the level is a place above it: the probability is then 1. Nor is it less than that of the
+    likeliest place, which allows for variation too fine to map where the simulation does not.
     """
     level = evidence.level.concentration
     above = None if figures is None else figures.probability_anywhere_above(level)
@@ -64,6 +65,9 @@ def room_rows(
             rows.append(bare)
             continue
         seen = any(item.above for item in used)
+        at_one_place = max(
+            (zone.probability or 0.0 for zone in zones.zones if zone.room == room.id), default=0.0
+        )
         rows.append(
             RoomRow(
                 room,
@@ -73,7 +77,7 @@ def room_rows(
                 float(figures.average_se[index]),
                 float(figures.low[index]),
                 float(figures.high[index]),
-                1.0 if seen else float(above[index]),
+                1.0 if seen else max(float(above[index]), at_one_place),
             )
         )
     return tuple(rows)

@@ -7,6 +7,7 @@ for each of them, so that no ground it may have been taken on is called clear.
 
 from __future__ import annotations
 
+import numpy as np
 import shapely
 from shapely import Point
 
@@ -16,14 +17,17 @@ from hgmap.site.model import Room
 AT_THE_EDGE_M = 0.01
 """A place this far (m) outside a room is on its edge."""
 
+IN_A_WALL_M = 0.6
+"""A place in no room is beside every room that is no farther than this (m)."""
+
 
 def room_items(evidence: FloorEvidence, room: Room) -> list[Evidence]:
     """Return the evidence that bears on a room.
 
     That is what names the room by its id, else by its name (a room that is named like another
     room's id does not take that room's readings); each held reading whose coordinates lie in this
-    room or, where they lie in none, nearest to it; and each held reading that is above the level,
-    or of unknown value, and says neither room nor place.
+    room or, where they lie in none, beside it or nearest to it; and each held reading that is above
+    the level, or of unknown value, and says neither room nor place.
     """
     place = next(k for k, one in enumerate(evidence.floor.rooms) if one is room)
     return items_by_room(evidence)[place]
@@ -46,7 +50,11 @@ def items_by_room(evidence: FloorEvidence) -> list[list[Evidence]]:
         reading = item.reading
         here = dict.fromkeys(called.get(reading.room.casefold(), []))
         if item.role == "held" and reading.x is not None and reading.y is not None:
-            here[int(shapely.distance(polygons, Point(reading.x, reading.y)).argmin())] = None
+            apart = shapely.distance(polygons, Point(reading.x, reading.y))
+            # in a doorway or a wall it speaks for the rooms on both sides
+            least = float(apart.min())
+            near = AT_THE_EDGE_M if least <= AT_THE_EDGE_M else max(least, IN_A_WALL_M)
+            here |= dict.fromkeys(int(k) for k in np.flatnonzero(apart <= near))
         elif item.role == "held" and not here and (item.above or reading.concentration is None):
             here = dict.fromkeys(range(len(rooms)))
         for k in here:

@@ -6,13 +6,15 @@ In this order, room by room:
    ``resample``, the others ``no data``;
 2. no opening and no reading at all: ``no data``; straight lines would paint it through its walls;
 3. ``remediate`` where the probability of being above the level is at least ``remediate_at``;
-4. ``resample`` where it is above ``clear_at``, and wherever a guard stands;
+4. ``resample`` where it is above ``clear_at``, wherever a guard stands, and before an open door to
+   ground to remediate;
 5. ``clear`` is what is left.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
@@ -20,7 +22,8 @@ from numpy.typing import NDArray
 from shapely import LineString
 from shapely.geometry.base import BaseGeometry
 
-from hgmap.decide.contours import area_above, lines_at, polygonal, room_window
+from hgmap.decide.contours import RoomWindow, area_above, lines_at, polygonal, room_window
+from hgmap.decide.doorways import doorway_guards
 from hgmap.decide.evidence import describe
 from hgmap.decide.exceedance import (
     exceedance_probability,
@@ -68,6 +71,13 @@ def make_zones(
     nothing_clear = nothing_clear or _strays(evidence)
     far_m = far_distance(evidence)
     joined = {room for opening in evidence.floor.openings for room in opening.rooms}
+    rules = _Rules(evidence, remediate_at, clear_at, guard_m, far_m, nothing_clear)
+    looks = _looks(evidence, surface, rules)
+    at_doors = doorway_guards(
+        evidence.floor,
+        {index: look.remediate for index, look in looks.items() if not look.remediate.is_empty},
+        guard_m=guard_m,
+    )
     zones: list[Zone] = []
     contours: list[LineString] = []
     for index, (room, items) in enumerate(
@@ -81,9 +91,8 @@ def make_zones(
                               (reason,)))  # fmt: skip
         else:
             made, lines = _room_zones(
-                room, index, items, evidence, surface, remediate_at, clear_at, guard_m, far_m,
-                nothing_clear,
-            )  # fmt: skip
+                room, items, looks.get(index), surface, rules, at_doors.get(index, [])
+            )
             zones += made
             contours += lines
     return Zones(evidence.floor, evidence.level, tuple(zones), tuple(contours), remediate_at,
@@ -101,11 +110,13 @@ def _strays(evidence: FloorEvidence) -> str:
     return ""
 
 
-def _without_surface(room: Room, items: Sequence[Evidence], reason: str) -> Zone:
+def _without_surface(
+    room: Room, items: Sequence[Evidence], reason: str, *, why: str = "no surface: "
+) -> Zone:
     above = [item for item in items if item.above and item.role != "held"]
     highest = max((i.reading.concentration or 0.0 for i in items if i.role == "used"), default=None)
     name: ZoneName = "no data"
-    reasons: tuple[str, ...] = (f"no surface: {reason}",)
+    reasons: tuple[str, ...] = (f"{why}{reason}",)
     if above:
         name = "remediate"
         texts = [f"{item.reading.id} reads {describe(item.reading)}" for item in above]
@@ -120,44 +131,85 @@ def _without_surface(room: Room, items: Sequence[Evidence], reason: str) -> Zone
     return Zone(name, room.id, room.name, room.polygon, None, highest, None, reasons)
 
 
+@dataclass(frozen=True)
+class _Rules:
+    """What every room is ruled by."""
+
+    evidence: FloorEvidence
+    remediate_at: float
+    clear_at: float
+    guard_m: float
+    far_m: float
+    nothing_clear: str
+
+
+@dataclass(frozen=True)
+class _Look:
+    """A room as the surface shows it; ``excess`` is in doubt where nothing is known."""
+
+    window: RoomWindow
+    mean: Floats
+    sd: Floats
+    excess: Floats
+    remediate: BaseGeometry
+
+    @property
+    def unknown(self) -> bool:
+        """Whether nothing is known of any of its cells."""
+        return not bool((np.isfinite(self.mean) & np.isfinite(self.sd)).any())
+
+
+def _looks(evidence: FloorEvidence, surface: Surface | None, rules: _Rules) -> dict[int, _Look]:
+    """Return the rooms that have cells, by their position."""
+    if surface is None:
+        return {}
+    level = working_level(surface, evidence.level.concentration)
+    freedom = surface.degrees_of_freedom
+    at_least = excess_at(rules.remediate_at, freedom)
+    in_doubt = (excess_at(rules.clear_at, freedom) + at_least) / 2.0
+    found = {}
+    for index, room in enumerate(evidence.floor.rooms):
+        window = room_window(surface.raster, index, room.polygon)
+        if window is None:
+            continue
+        mean, sd = window.take(surface.mean), window.take(surface.sd)
+        known = np.isfinite(mean) & np.isfinite(sd)
+        # a part of the room that no reading reaches is in doubt
+        excess = np.where(known, standardised_excess(mean, sd, level), in_doubt)
+        remediate = area_above(window, excess, at_least, room.polygon)
+        found[index] = _Look(window, mean, sd, excess, remediate)
+    return found
+
+
 def _room_zones(
     room: Room,
-    index: int,
     items: Sequence[Evidence],
-    evidence: FloorEvidence,
+    look: _Look | None,
     surface: Surface,
-    remediate_at: float,
-    clear_at: float,
-    guard_m: float,
-    far_m: float,
-    nothing_clear: str,
+    rules: _Rules,
+    at_doors: Sequence[Guard],
 ) -> tuple[list[Zone], list[LineString]]:
-    window = room_window(surface.raster, index, room.polygon)
-    if window is None:
+    level_in_force, clear_at = rules.evidence.level.concentration, rules.clear_at
+    if look is None:
         reason = f"the room is too narrow for cells of {surface.raster.cell_m:g} m"
-        return [Zone("resample", room.id, room.name, room.polygon, None, None, None, (reason,))], []
-    level = working_level(surface, evidence.level.concentration)
-    mean, sd = window.take(surface.mean), window.take(surface.sd)
-    unknown = ~(np.isfinite(mean) & np.isfinite(sd))
-    if unknown.all():
+        bare = _without_surface(room, items, reason, why="")
+        return [replace(bare, name="resample" if bare.name == "no data" else bare.name)], []
+    if look.unknown:
         reason = "no air way from any reading reaches this room"
         name: ZoneName = "resample" if items else "no data"
         return [Zone(name, room.id, room.name, room.polygon, None, None, None, (reason,))], []
-    freedom = surface.degrees_of_freedom
-    excess = standardised_excess(mean, sd, level)
-    # a part of the room that no reading reaches is in doubt
-    in_doubt = (excess_at(clear_at, freedom) + excess_at(remediate_at, freedom)) / 2.0
-    excess = np.where(unknown, in_doubt, excess)
-    remediate = area_above(window, excess, excess_at(remediate_at, freedom), room.polygon)
-    doubtful = area_above(window, excess, excess_at(clear_at, freedom), room.polygon)
+    window, mean, sd, remediate = look.window, look.mean, look.sd, look.remediate
+    level, freedom = working_level(surface, level_in_force), surface.degrees_of_freedom
+    doubtful = area_above(window, look.excess, excess_at(clear_at, freedom), room.polygon)
     guards = room_guards(
-        room, items, level=evidence.level.concentration, guard_m=guard_m, far_m=far_m
+        room, items, level=level_in_force, guard_m=rules.guard_m, far_m=rules.far_m
     )
+    guards += at_doors
     beyond = area_above(window, window.cells_away, FARTHEST_FROM_A_CELL, room.polygon)
     if not beyond.is_empty:
         guards.append(Guard(beyond, f"too narrow for cells of {surface.raster.cell_m:g} m"))
-    if nothing_clear:
-        guards.append(Guard(room.polygon, nothing_clear))
+    if rules.nothing_clear:
+        guards.append(Guard(room.polygon, rules.nothing_clear))
     guarded = shapely.union_all([guard.geometry for guard in guards])
     kept_from_clear = shapely.union_all([remediate, doubtful, guarded])
     parts: dict[ZoneName, BaseGeometry] = {

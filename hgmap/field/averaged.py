@@ -36,16 +36,23 @@ RANGES_TRIED: Final = 7
 LONGEST_RANGE: Final = 6.0
 """Longest range that is tried, in diagonals of the floor: a plane, as far as the floor can tell."""
 
+MOST_MISFIT: Final = 2.0
+"""Readings that vary more than this many times what given parameters allow contradict them."""
+
+LONGEST_STATED: Final = 0.5
+"""The same where the sill is the stated one: few readings, or readings that agree, do not prove
+that the floor hangs together either (common practice, no source)."""
+
 NUGGET_LOG_SD: Final = 1.5
 """Of the lognormal prior of the nugget about the variance of one reading's error: within a factor
 of 20 either way (common practice, no source)."""
 
 
-def ranges_to_try(graph: CellGraph) -> Floats:
-    """Return ranges (m) from two cells to six diagonals of the floor."""
+def ranges_to_try(graph: CellGraph, *, longest: float = LONGEST_RANGE) -> Floats:
+    """Return ranges (m) from two cells to ``longest`` diagonals of the floor."""
     diagonal = float(np.hypot(*np.ptp(graph.xy, axis=0)))
     shortest = max(2.0 * graph.raster.cell_m, diagonal / 40.0)
-    return np.geomspace(shortest, max(LONGEST_RANGE * diagonal, 2.0 * shortest), RANGES_TRIED)
+    return np.geomspace(shortest, max(longest * diagonal, 2.0 * shortest), RANGES_TRIED)
 
 
 def estimate_cells(
@@ -158,7 +165,11 @@ def by_averaged_kriging(
             places,
             walls=WallField(graph) if walls else None,
             model=model,
-            ranges_m=None if given.range_m is None else np.array([given.range_m]),
+            ranges_m=(
+                ranges_to_try(graph, longest=LONGEST_STATED if note else LONGEST_RANGE)
+                if given.range_m is None
+                else np.array([given.range_m])
+            ),
             beliefs=beliefs,
             seed=seed,
             progress=progress,
@@ -187,6 +198,7 @@ def by_averaged_kriging(
         made.posterior,
         variogram_notes(fit),
         made,
+        _contradiction(made, given),
     )
 
 
@@ -243,6 +255,16 @@ def why_default(places: Places) -> str:
     if np.ptp(known) <= 1e-12 * max(1.0, float(np.abs(known).max())):
         return "the readings do not differ: the sill is the stated one"
     return ""
+
+
+def _contradiction(made: CellEstimate, given: Given) -> str:
+    """Say when the readings vary far more than the parameters that were given allow."""
+    if not given.anything or made.misfit <= MOST_MISFIT:
+        return ""
+    return (
+        f"the readings vary {made.misfit:.2g} times as much as the range, nugget or sill that was "
+        "given allows"
+    )
 
 
 def _at_a_bound(made: CellEstimate, given: Given) -> str:

@@ -48,7 +48,8 @@ class Branch:
     """An estimate at targets, however it was made (working scale).
 
     ``mean`` and ``sd`` are NaN where nothing is known. ``posterior`` is None where the method has
-    no error model, ``estimate`` where it was not weighed from candidates.
+    no error model, ``estimate`` where it was not weighed from candidates. ``contradicted`` says how
+    the readings contradict parameters that were given.
     """
 
     mean: Floats
@@ -59,6 +60,7 @@ class Branch:
     posterior: ErrorCovariance | None
     notes: tuple[str, ...] = ()
     estimate: CellEstimate | None = None
+    contradicted: str = ""
 
 
 def by_straight_kriging(

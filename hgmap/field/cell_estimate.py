@@ -21,7 +21,8 @@ class CellEstimate(Protocol):
     NaN where no reading reaches. ``target_trend`` (m, parts) is 1 where a cell belongs to a part of
     the floor that a reading reaches. ``averages`` of weights over cells come with their covariance,
     ``reading_weights`` are those of the readings in what one row of weights reads, ``draws`` are
-    fields that agree with the readings.
+    fields that agree with the readings. ``misfit`` is how many times the variance that the
+    parameters allow the readings vary: far above 1 where given ones cannot be right.
     """
 
     @property
@@ -42,6 +43,8 @@ class CellEstimate(Protocol):
     def candidates(self) -> int: ...  # noqa: D102
     @property
     def degrees_of_freedom(self) -> int: ...  # noqa: D102
+    @property
+    def misfit(self) -> float: ...  # noqa: D102
     @property
     def posterior(self) -> ErrorCovariance: ...  # noqa: D102
     def weight_of_range(self, range_m: float) -> float: ...  # noqa: D102

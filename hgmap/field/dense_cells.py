@@ -70,6 +70,14 @@ class DenseCells:
         """What the readings leave uncertain between places."""
         return MixturePosterior(self.graph, self.mixture, self.target_trend)
 
+    @property
+    def misfit(self) -> float:
+        """How many times the variance that the heaviest part allows the readings vary."""
+        part = self.mixture.parts[0]
+        one = part.spectrum.solve(part.share, part.spectrum.basis.T @ part.values)
+        squares = float(one.precision @ one.residual**2)
+        return squares / self.degrees_of_freedom / part.sill
+
     def weight_of_range(self, range_m: float) -> float:
         """Return the weight of all candidates of a range (m)."""
         return sum(

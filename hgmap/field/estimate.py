@@ -140,6 +140,7 @@ def estimate_surface(
         settings={**asdict(settings), "cell_m": raster.cell_m, "walls": walls},
         posterior=branch.posterior,
         estimate=branch.estimate,
+        contradicted=branch.contradicted,
         room=places.room,
         group=places.group,
     )

@@ -80,6 +80,11 @@ class PrecisionCells:
         """Readings less means."""
         return self.made.degrees_of_freedom
 
+    @property
+    def misfit(self) -> float:
+        """How many times the variance that is allowed the readings vary: the sill is fitted."""
+        return 1.0
+
     def weight_of_range(self, range_m: float) -> float:
         """Return the weight of all candidates of a range (m)."""
         return sum(one.weight for one in self.made.parts if np.isclose(one.range_m, range_m))

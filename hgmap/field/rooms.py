@@ -24,7 +24,8 @@ if TYPE_CHECKING:
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-INTERVAL: Final = (0.025, 0.975)
+QUANTILES: Final = (0.025, 0.1587, 0.5, 0.8413, 0.975)
+"""95 % interval, one standard error either way, and the middle."""
 
 MOST_EXACT: Final = 200
 """On floors of more rooms than this the variance of their averages is that of the draws (a
@@ -40,7 +41,9 @@ class RoomFigures:
     Attributes
     ----------
     average, average_se : arrays of shape (rooms,)
-        Mean concentration over the room, and its standard error (computing unit).
+        Mean concentration over the room (middle of the draws) and its standard error (half of what
+        two draws of three span; computing unit). With few readings the draws have such long tails
+        that their own mean and standard deviation need not exist.
     low, high : arrays of shape (rooms,)
         95 % interval of the mean concentration.
     centre, centre_se : arrays of shape (rooms,)
@@ -89,10 +92,10 @@ def room_figures(made: CellEstimate, rooms: int, *, log: bool, seed: int = 0) ->
     shared = np.asarray(READING_SD * np.random.default_rng([seed, 1]).normal(size=count))
     average, highest = _each_room(made, draws, rooms, shared, log=log)
     own = READING_SD if log else READING_SD * np.abs(centre)
-    low, high = np.quantile(average, INTERVAL, axis=1)
+    low, below, middle, above, high = np.quantile(average, QUANTILES, axis=1)
     return RoomFigures(
-        average=average.mean(axis=1),
-        average_se=average.std(axis=1, ddof=1),
+        average=middle,
+        average_se=(above - below) / 2.0,
         low=low,
         high=high,
         centre=centre,

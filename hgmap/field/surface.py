@@ -40,6 +40,8 @@ class Surface:
         What a reader of the map has to know.
     posterior : ErrorCovariance or None
         What a further reading would leave uncertain; None where the method has no error model.
+    contradicted : str
+        How the readings contradict parameters that were given; empty where they do not.
     estimate : CellEstimate or None
         The weighed candidates behind it; None for IDW and for very many places.
     """
@@ -58,6 +60,7 @@ class Surface:
     settings: dict[str, Any] = field(default_factory=dict)
     posterior: ErrorCovariance | None = field(default=None, compare=False)
     estimate: CellEstimate | None = field(default=None, compare=False, repr=False)
+    contradicted: str = ""
     room: NDArray[np.int64] = field(default_factory=lambda: np.empty(0, dtype=np.int64))
     group: NDArray[np.intp] = field(default_factory=lambda: np.empty(0, dtype=np.intp))
 

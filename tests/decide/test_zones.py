@@ -154,7 +154,11 @@ def test_a_room_too_narrow_for_the_cells_is_resample(
     floor = make_floor([(0, 0, 4, 3), (4, 0, 4.02, 3), (4.02, 0, 8, 3)])
     evidence = survey(floor, [make_reading("R1", "r1", (4.01, 1), 0.1)])
     zones = make_zones(evidence, lay(floor, lambda x, y: -9.0, cell_m=0.5))
-    assert one(zones, "r1", "resample").reasons == ("the room is too narrow for cells of 0.5 m",)
+    assert one(zones, "r1", "resample").reasons[0] == "the room is too narrow for cells of 0.5 m"
+    above = survey(floor, [make_reading("R1", "r1", (4.01, 1), 7.0)])
+    strip = one(make_zones(above, lay(floor, lambda x, y: -9.0, cell_m=0.5)), "r1", "remediate")
+    assert strip.highest_reading == 7.0
+    assert any("R1 reads 7" in reason for reason in strip.reasons)
 
 
 def test_a_zone_smaller_than_a_cell_is_described_by_its_nearest_cell(

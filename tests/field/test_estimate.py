@@ -286,3 +286,18 @@ def test_a_non_detect_lowers_the_estimate_and_widens_its_interval(walls: bool) -
     again = estimate_surface(JOINED, xy, limit, settings, bounds=bounds)
     inside = again.raster.inside
     assert (again.mean[inside] == interval.mean[inside]).all()  # the draws have a seed
+
+
+@pytest.mark.parametrize("settings", [{"sill": 1e-6}, {"sill": 1e-6, "range_m": 1e3}])
+def test_parameters_that_the_readings_contradict_are_found_out(settings: dict[str, Any]) -> None:
+    assert "times as much" in surface_of(20, **settings).contradicted
+    assert surface_of(20).contradicted == ""
+    assert surface_of(20, sill=1.0).contradicted == ""
+
+
+def test_few_readings_that_agree_leave_ground_away_from_them_in_doubt() -> None:
+    hall = Floor("h", "Hall", (Room("a", "A", box(0, 0, 16, 10)),))
+    xy = np.array([(2.0, 2.0), (3.0, 2.0), (4.0, 8.0)])
+    made = estimate_surface(hall, xy, np.array([1.1, 1.2, 1.15]), EstimateSettings(cell_m=0.5))
+    far = made.sd[made.raster.inside & (made.raster.x[None, :] > 12)]
+    assert far.min() > 0.4
