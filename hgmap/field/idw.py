@@ -15,6 +15,7 @@ from hgmap.field.idw_doors import average, idw_through_doors
 from hgmap.field.paths import Walks
 from hgmap.field.points import Progress, as_points, as_values
 from hgmap.field.raster import as_rooms
+from hgmap.field.system import as_errors
 from hgmap.field.workers import work_through
 from hgmap.site.model import Floor
 
@@ -32,6 +33,9 @@ ELLIPSE: Final = (3.0, 0.6)
 and the second number times the power: then no weight, up to the highest power, errs by more than
 1e-9 of itself."""
 
+LEAST_TRUST: Final = 1e-280
+"""Weight of a reading by its variance, that of the best being 1."""
+
 SIDES: Final = (8, 12, 16, 24, 32, 48, 64, 96, 128, 192, 256)
 
 
@@ -42,6 +46,7 @@ def idw(
     *,
     power: float = 2.0,
     progress: Progress | None = None,
+    error_variance: ArrayLike | None = None,
     floor: Floor | None = None,
     room: ArrayLike | None = None,
     target_room: ArrayLike | None = None,
@@ -51,7 +56,13 @@ def idw(
     .. math:: z(x) = \sum_i d_i^{-p} z_i \Big/ \sum_i d_i^{-p}
 
     with :math:`d_i` the straight-line distance from reading *i* and *p* the power. At a reading
-    the estimate is that reading; where several stand at one place, their mean.
+    the estimate is that reading; where several stand at one place, their mean. With
+    ``error_variance`` :math:`v_i` the weights are
+
+    .. math:: w_i = d_i^{-p} \, \bar v / v_i
+
+    with :math:`\bar v` the mean variance, and several readings at one place have the mean weighted
+    by :math:`1 / v_i` (the division is this tool's own choice; no source).
 
     Parameters
     ----------
@@ -65,6 +76,9 @@ def idw(
         The exponent *p*, above 0.
     progress : callable, optional
         Called with (done, all) after each block.
+    error_variance : float or array_like of shape (n,), optional
+        Variance of each reading's own error (unit of ``values``, squared), above 0. A reading
+        with twice the variance of another counts half; one number for all changes nothing.
     floor : Floor, optional
         Take the length of the shortest walk for the distance, round the walls of this floor and
         through its doors (:mod:`hgmap.field.paths`); ``xy`` and ``targets`` are metres in the
@@ -83,8 +97,8 @@ def idw(
     ------
     EstimateError
         If there is no reading, the shapes do not fit, a number is not finite (its row is named),
-        or the power is not positive; if a room is not one of the floor's, or given without a
-        floor.
+        or the power or an error variance is not positive; if a room is not one of the floor's, or
+        given without a floor.
 
     References
     ----------
@@ -94,17 +108,23 @@ def idw(
     --------
     >>> idw([[0, 0], [2, 0]], [1.0, 3.0], [[1, 0], [0, 0]])
     array([2., 1.])
+
+    As near as the other, with three times its variance, a reading counts a third of it:
+
+    >>> idw([[0, 0], [2, 0]], [1.0, 3.0], [[1, 0]], error_variance=[0.1, 0.3])
+    array([1.5])
     >>> idw([[0, 0]], [1.0], [])
     Traceback (most recent call last):
     hgmap.errors.EstimateError: targets has shape (0,); give an array of shape (n, 2)
     """
     places, readings = _as_readings(xy, values, power)
     wanted = as_points(targets, name="targets")
+    trust = None if error_variance is None else _as_trust(error_variance, len(places))
     if floor is not None:
         return idw_through_doors(
             Walks.over(floor), places, readings, as_rooms(floor, places, room, name="room"),
             wanted, as_rooms(floor, wanted, target_room, name="target_room"), power=power,
-            progress=progress,
+            progress=progress, trust=trust,
         )  # fmt: skip
     if room is not None or target_room is not None:
         raise EstimateError("rooms mean nothing without a floor", todo="give floor as well")
@@ -113,7 +133,7 @@ def idw(
     jobs = [slice(at, min(at + size, len(wanted))) for at in range(0, len(wanted), size)]
 
     def work(job: slice) -> None:
-        estimate[job] = average(cdist(wanted[job], places), readings, power)
+        estimate[job] = average(cdist(wanted[job], places), readings, power, trust)
 
     work_through(work, jobs, [job.stop - job.start for job in jobs], progress)
     return estimate
@@ -249,3 +269,18 @@ def _as_readings(xy: ArrayLike, values: ArrayLike, power: float) -> tuple[Floats
     if not (np.isfinite(power) and power > 0):
         raise EstimateError(f"a power of {power} cannot be used", todo="give one above 0")
     return places, readings
+
+
+def _as_trust(error_variance: ArrayLike, count: int) -> Floats | None:
+    """Return the weight of each reading by its variance, 1 for the best; None if all are equal."""
+    errors = as_errors(error_variance, count)
+    if not errors.all():
+        raise EstimateError(
+            f"error_variance row {np.flatnonzero(errors == 0)[0]} (counted from 0) is 0",
+            todo="give variances above 0",
+        )
+    if (errors == errors[0]).all():
+        return None
+    # by the least and not by the mean, which only scales all weights, so that none overflows; and
+    # none is 0, so that a reading alone at its place is still the estimate there
+    return np.asarray(np.maximum(errors.min() / errors, LEAST_TRUST))

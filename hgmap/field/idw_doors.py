@@ -19,7 +19,9 @@ BLOCK_BYTES: Final = 4 * 2**20
 """Of the distances between the readings and a block of targets."""
 
 
-def average(distance: Floats, readings: Floats, power: float) -> Floats:
+def average(
+    distance: Floats, readings: Floats, power: float, trust: Floats | None = None
+) -> Floats:
     """Return the mean of the readings weighted by distance ** -power, a row of distances each.
 
     Rows without a finite distance are NaN. Where distances are 0, it is the mean of those
@@ -30,12 +32,16 @@ def average(distance: Floats, readings: Floats, power: float) -> Floats:
     distance : array of shape (m, n)
         inf where no way leads; its memory is not kept.
     readings : array of shape (n,)
+    trust : array of shape (n,), optional
+        What each reading's weight is multiplied by, from 1e-280 to 1; 1 where not given.
     """
     nearest = distance.min(axis=1, keepdims=True)
     with np.errstate(divide="ignore", invalid="ignore"):
         # relative to the nearest reading, so that no power overflows
         weight = (nearest / distance) ** power
     weight[np.isnan(weight)] = 1.0
+    if trust is not None:
+        weight *= trust
     estimate = np.asarray(weight @ readings / weight.sum(axis=1))
     estimate[np.isinf(nearest[:, 0])] = np.nan
     return estimate
@@ -51,6 +57,7 @@ def idw_through_doors(
     *,
     power: float,
     progress: Progress | None = None,
+    trust: Floats | None = None,
 ) -> Floats:
     r"""Average the readings, each weighted by the length of the walk to it, to a power.
 
@@ -72,6 +79,8 @@ def idw_through_doors(
         Above 0.
     progress : callable, optional
         Called with (done, all) after each block of targets.
+    trust : array of shape (n,), optional
+        As in :func:`average`.
 
     Returns
     -------
@@ -91,7 +100,7 @@ def idw_through_doors(
 
     def work(job: slice) -> None:
         distance = reach.to(Stand(to.xy[job], to.triangle[job]))
-        estimate[job] = average(distance, values, power)
+        estimate[job] = average(distance, values, power, trust)
 
     work_through(work, jobs, [job.stop - job.start for job in jobs], progress)
     return estimate

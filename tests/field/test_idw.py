@@ -225,3 +225,47 @@ def test_a_grid_of_no_readings_or_with_a_bad_power_is_refused() -> None:
         idw_grid([(0, 0)], [1.0], [0.0], [0.0], power=-1)
     with pytest.raises(EstimateError, match="gx does not ascend"):
         idw_grid([(0, 0)], [1.0], [1.0, 0.0], [0.0])
+
+
+XY = [(0.0, 0.0), (4.0, 0.0), (0.0, 3.0), (0.0, 3.0)]
+VALUES = [1.0, 2.0, 4.0, 10.0]
+
+
+def test_a_reading_with_twice_the_variance_counts_half() -> None:
+    # as often as its share: the first twice, the second once
+    found = idw(XY[:2], VALUES[:2], [(1.5, 1.0)], error_variance=[0.2, 0.4])
+    doubled = idw([XY[0], *XY[:2]], [VALUES[0], *VALUES[:2]], [(1.5, 1.0)])
+    assert found == pytest.approx(doubled, rel=1e-12)
+
+
+def test_where_readings_stand_the_estimate_is_their_mean_weighted_by_their_variances() -> None:
+    found = idw(XY, VALUES, [(0, 3), (4, 0)], error_variance=[1.0, 1e300, 1.0, 2.0])
+    assert found == pytest.approx([(2 * 4.0 + 10.0) / 3, 2.0], rel=1e-12)
+
+
+@given(surveys(), POWERS, st.floats(1e-300, 1e300))
+def test_one_variance_for_all_readings_changes_nothing(
+    survey: tuple[Floats, Floats, Floats], power: float, variance: float
+) -> None:
+    xy, values, targets = survey
+    plain = idw(xy, values, targets, power=power).tolist()
+    for given_ in (variance, np.full(len(xy), variance)):
+        assert idw(xy, values, targets, power=power, error_variance=given_).tolist() == plain
+
+
+@pytest.mark.parametrize(
+    ("variance", "text"),
+    [
+        ([1.0, 2.0], r"error_variance has shape \(2,\)"),
+        ([[1.0]] * 4, "error_variance has shape"),
+        ([1.0, np.nan, 1.0, 1.0], "error_variance row 1 .* not a finite number"),
+        ([1.0, 1.0, 0.0, 1.0], "error_variance row 2 .* is 0; give variances above 0"),
+        ([1.0, 1.0, 1.0, -1.0], "error_variance row 3 .* is negative"),
+        (0.0, "error_variance row 0"),
+        ("much", "not an array of numbers"),
+    ],
+)
+def test_an_error_variance_that_cannot_be_is_refused(variance: object, text: str) -> None:
+    with pytest.raises(EstimateError, match=text) as caught:
+        idw(XY, VALUES, [(1, 1)], error_variance=variance)  # type: ignore[arg-type]
+    assert "\n" not in str(caught.value)

@@ -39,6 +39,15 @@ def test_readings_are_weighed_by_the_length_of_the_walk() -> None:
     assert found[0] == pytest.approx(weight @ values / weight.sum())
 
 
+def test_through_doors_a_reading_with_twice_the_variance_counts_half() -> None:
+    xy, values = np.array([(2.0, 2.0), (8.0, 6.0)]), [1.0, 3.0]
+    weight = np.array([2 * np.hypot(3, 2), 4.0]) ** -2 / [1.0, 2.0]
+    found = idw(xy, values, [(8, 2), (8, 6)], floor=two_rooms(), error_variance=[0.1, 0.2])
+    assert found == pytest.approx([weight @ values / weight.sum(), 3.0])
+    plain = idw(xy, values, [(8, 2)], floor=two_rooms())
+    assert idw(xy, values, [(8, 2)], floor=two_rooms(), error_variance=7.0) == plain
+
+
 def test_a_reading_behind_a_thin_wall_weighs_little() -> None:
     beside = [(4.6, 9.0)]
     assert idw(XY, VALUES, beside)[0] > 2.3
