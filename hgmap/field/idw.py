@@ -14,7 +14,7 @@ from hgmap.field.grid import Grid, Tile, as_axis, as_mask, lay_tiles
 from hgmap.field.idw_doors import average, idw_through_doors
 from hgmap.field.paths import Walks
 from hgmap.field.points import Progress, as_points, as_values
-from hgmap.field.raster import as_rooms
+from hgmap.field.raster import as_floor, as_rooms
 from hgmap.field.system import as_errors
 from hgmap.field.workers import work_through
 from hgmap.site.model import Floor
@@ -98,7 +98,8 @@ def idw(
     EstimateError
         If there is no reading, the shapes do not fit, a number is not finite (its row is named),
         or the power or an error variance is not positive; if a room is not one of the floor's, or
-        given without a floor.
+        given without a floor; if a place of which no room is given is more than 0.6 m outside
+        every room.
 
     References
     ----------
@@ -121,6 +122,7 @@ def idw(
     wanted = as_points(targets, name="targets")
     trust = None if error_variance is None else _as_trust(error_variance, len(places))
     if floor is not None:
+        floor = as_floor(floor)
         return idw_through_doors(
             Walks.over(floor), places, readings, as_rooms(floor, places, room, name="room"),
             wanted, as_rooms(floor, wanted, target_room, name="target_room"), power=power,

@@ -13,7 +13,7 @@ from hgmap.field.grid import Grid, as_axis, as_mask
 from hgmap.field.krige_doors import krige_through_doors
 from hgmap.field.models import Model
 from hgmap.field.points import Progress, as_points, as_values
-from hgmap.field.raster import as_rooms
+from hgmap.field.raster import as_floor, as_rooms
 from hgmap.field.straight import estimate_points
 from hgmap.field.system import as_errors, checked_kernel, ready_system
 from hgmap.field.tiles import estimate_grid
@@ -23,6 +23,10 @@ Floats = NDArray[np.float64]
 
 BLOCK_BYTES: Final = 4 * 2**20
 """Of the covariances that one thread holds at a time: more falls out of the cache."""
+
+RANGES_M: Final = (1e-3, 1e6)
+"""Through doors, the ranges (m) that the cells of a building can still tell from none or from
+endless: squares of the others overflow."""
 
 
 def krige(
@@ -86,7 +90,7 @@ def krige(
     nugget, psill : float
         Nugget and partial sill (unit of ``values``, squared), neither negative, not both zero.
     range_ : float
-        Practical range (unit of ``xy``), above 0.
+        Practical range (unit of ``xy``), above 0; with a floor, from 1 mm to 1e6 m.
     exact : bool, optional
         True: the nugget is a feature of the field, shared by readings at one place, and at a
         reading the estimate is that reading with variance 0. False: the nugget is measurement
@@ -123,7 +127,8 @@ def krige(
     EstimateError
         If there is no reading, shapes do not fit, a number is not finite (its row is named), a
         parameter cannot be used, or the kriging system has no stable solution; if rooms are given
-        without a floor, or with one a model that only straight lines have.
+        without a floor, or with one a model that only straight lines have; if with a floor a place
+        of which no room is given is more than 0.6 m outside every room.
 
     References
     ----------
@@ -149,10 +154,16 @@ def krige(
     """
     wanted = as_points(targets, name="targets")
     if floor is not None:
+        floor = as_floor(floor)
         _refuse_straight_only(model, exact=exact, anisotropy=anisotropy, smoothness=smoothness)
         places = as_points(xy)
         readings = as_values(values, len(places))
         checked_kernel(model, nugget, psill, range_, smoothness, len(places))
+        if not RANGES_M[0] <= range_ <= RANGES_M[1]:
+            raise EstimateError(
+                f"through doors a range_ of {range_:g} m cannot be used",
+                todo=f"give one from {RANGES_M[0]:g} to {RANGES_M[1]:g} m",
+            )
         return krige_through_doors(
             floor, places, readings, as_rooms(floor, places, room, name="room"),
             wanted, as_rooms(floor, wanted, target_room, name="target_room"),

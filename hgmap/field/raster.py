@@ -22,6 +22,10 @@ MOST_CELLS = 4_000_000
 BYTES_PER_CELL = 150
 """Peak memory per cell of a whole map run, measured on the demo and rounded up."""
 
+FARTHEST_OUTSIDE_M = 0.6
+"""A place no farther than this (m) outside every room stands in the nearest: a wall is no thicker
+(common practice, no source). One farther off is not on the floor, and is not moved there."""
+
 
 @dataclass(frozen=True)
 class Raster:
@@ -137,13 +141,19 @@ def as_rooms(
 ) -> NDArray[np.int64]:
     """Return the position in ``floor.rooms`` of each point's room; from the plan if not given.
 
+    ``name`` is that of the argument that gives rooms: ``room`` of the readings, or
+    ``target_room`` of the targets.
+
     Raises
     ------
     EstimateError
-        If there is not one for each point (m), or one is not a room of the floor.
+        If there is not one for each point (m), or one is not a room of the floor; if none is given
+        and a point is more than 0.6 m outside every room.
     """
     if room is None:
-        return rooms_of(floor, xy)
+        found = rooms_of(floor, xy)
+        _refuse_outside(floor, xy, found, room_name=name)
+        return found
     rooms = np.asarray(room)
     if rooms.shape != (len(xy),) or not (rooms.dtype.kind in "iu" or not rooms.size):
         raise EstimateError(f"{name} is not one whole number for each of the {len(xy)} places")
@@ -153,3 +163,28 @@ def as_rooms(
             todo=f"give positions from 0 to {len(floor.rooms) - 1}",
         )
     return rooms.astype(np.int64)
+
+
+def _refuse_outside(
+    floor: Floor, xy: NDArray[np.float64], nearest: NDArray[np.int64], *, room_name: str
+) -> None:
+    polygons = np.array([room.polygon for room in floor.rooms])
+    distance = shapely.distance(shapely.points(xy), polygons[nearest])
+    beyond = np.flatnonzero(distance > FARTHEST_OUTSIDE_M)
+    if len(beyond):
+        row, places = beyond[0], "targets" if room_name == "target_room" else "xy"
+        raise EstimateError(
+            f"{places} row {row} (counted from 0) is {distance[row]:.3g} m outside every room of "
+            f"floor {floor.name!r}" + (f", and {len(beyond) - 1} more" if len(beyond) > 1 else ""),
+            todo=f"give metres in the floor's frame, or leave it out, or say its {room_name}",
+        )
+
+
+def as_floor(floor: object) -> Floor:
+    """Return a floor, or say that it is none: its name alone says nothing of its walls."""
+    if not isinstance(floor, Floor):
+        raise EstimateError(
+            f"floor is of type {type(floor).__name__}, not a Floor",
+            todo="give one of read_site(folder).floors",
+        )
+    return floor

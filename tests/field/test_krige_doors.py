@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -10,6 +11,7 @@ from shapely import LineString, box
 
 from hgmap.errors import EstimateError
 from hgmap.field.anisotropy import Anisotropy
+from hgmap.field.idw import idw
 from hgmap.field.kriging import krige
 from hgmap.site.model import Floor, Opening, Room
 
@@ -79,15 +81,52 @@ def test_the_variance_holds_the_nugget_and_grows_away_from_the_readings() -> Non
         ({"room": [0, 0, 7]}, "has not"),
         ({"nugget": -1.0}, "nugget"),
         ({"range_": np.nan}, "range_"),
+        ({"range_": 1e-300}, r"range_ of 1e-300 m cannot be used; give one from 0.001 to 1e\+06 m"),
+        ({"range_": 1e300}, r"range_ of 1e\+300 m cannot be used"),
+        ({"floor": "ground"}, "floor is of type str, not a Floor"),
         ({"error_variance": [-1.0, 0.0, 0.0]}, "negative"),
     ],
 )
 def test_what_doors_do_not_know_is_refused(wrong: dict[str, Any], text: str) -> None:
     with pytest.raises(EstimateError, match=text) as caught:
-        krige(XY, VALUES, [[1.0, 1.0]], floor=floor_of(door=True), **(GIVEN | wrong))
+        krige(XY, VALUES, [[1.0, 1.0]], **({"floor": floor_of(door=True)} | GIVEN | wrong))
     assert "\n" not in str(caught.value)
 
 
 def test_rooms_without_a_floor_are_refused() -> None:
     with pytest.raises(EstimateError, match="without a floor"):
         krige(XY, VALUES, [[1.0, 1.0]], room=[0, 0, 0], **GIVEN)
+
+
+@pytest.mark.parametrize("range_", [1e-3, 1e6])
+def test_the_shortest_and_the_longest_range_still_make_an_estimate(range_: float) -> None:
+    given = GIVEN | {"range_": range_}
+    mean, variance = krige(XY, VALUES, [[1.0, 1.0]], floor=floor_of(door=True), **given)
+    assert 0.0 <= mean[0] <= 5.0
+    assert variance[0] >= GIVEN["nugget"]
+
+
+def test_a_place_off_the_plan_is_refused_and_not_moved() -> None:
+    floor = floor_of(door=True)
+    outside = [[1.0, 1.0], [12.5, 2.0], [15.0, 2.0], [-9.0, 2.0]]
+    text = r"^targets row 2 \(counted from 0\) is 3 m outside every room of .*, and 1 more; "
+    with pytest.raises(EstimateError, match=text):
+        krige(XY, VALUES, outside, floor=floor, **GIVEN)
+    with pytest.raises(EstimateError, match=text):
+        idw(XY, VALUES, outside, floor=floor)
+    for estimate in (idw, partial(krige, **GIVEN)):
+        with pytest.raises(EstimateError, match=r"^xy row 1 \(counted from 0\) is 0.7 m outside"):
+            estimate([[1.0, 1.0], [6.0, 5.7]], [1.0, 2.0], [[1.0, 1.0]], floor=floor)
+
+
+def test_a_place_within_a_wall_or_of_a_stated_room_is_taken() -> None:
+    floor = floor_of(door=True)
+    assert np.isfinite(krige(XY, VALUES, [[12.5, 2.0]], floor=floor, **GIVEN)[0]).all()
+    assert np.isfinite(idw(XY, VALUES, [[12.5, 2.0]], floor=floor)).all()
+    said = idw(XY, VALUES, [[15.0, 2.0]], floor=floor, target_room=[1])
+    assert np.isfinite(said).all()
+
+
+def test_inverse_distances_too_want_a_floor_and_not_its_name() -> None:
+    with pytest.raises(EstimateError, match="floor is of type str, not a Floor"):
+        idw(XY, VALUES, [[1.0, 1.0]], floor="ground")  # type: ignore[arg-type]
