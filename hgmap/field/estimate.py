@@ -38,6 +38,11 @@ SMALLEST_CONCENTRATION: Final = 1e-20
 LARGEST_CONCENTRATION: Final = 1e20
 """Beyond these (computing unit) nothing was measured, and squares and exponentials overflow."""
 
+GIVEN_RANGES_M: Final = (1e-3, 1e6)
+GIVEN_VARIANCES: Final = (1e-9, 1e6)
+"""Of range (m), sill and nugget (working-scale unit squared) that are given: others belong to no
+building, and their squares and inverses overflow."""
+
 REPLICATE_DISTANCE_M: Final = 0.05
 """Readings of one room closer than this (m) were taken at one place (common practice, no
 source)."""
@@ -274,17 +279,18 @@ def _check_concentrations(concentration: NDArray[np.float64], *, log: bool) -> N
 
 
 def _check_given(settings: EstimateSettings) -> None:
-    for name, value, least in (
-        ("range", settings.range_m, 0.0),
-        ("sill", settings.sill, 0.0),
-        ("nugget", settings.nugget, -1.0),
+    for name, value, (least, most), unit in (
+        ("range", settings.range_m, GIVEN_RANGES_M, " m"),
+        ("sill", settings.sill, GIVEN_VARIANCES, ""),
+        ("nugget", settings.nugget, GIVEN_VARIANCES, ""),
     ):
-        if value is not None and not (np.isfinite(value) and value > least):
-            raise EstimateError(
-                f"a {name} of {value:g} cannot be used",
-                where=name,
-                todo=f"give one above 0{' or 0' if least < 0 else ''}",
-            )
+        if value is None or least <= value <= most or (name == "nugget" and value == 0):
+            continue
+        raise EstimateError(
+            f"a {name} of {value:g} cannot be used",
+            where=name,
+            todo=f"give {'0 or ' if name == 'nugget' else ''}one from {least:g} to {most:g}{unit}",
+        )
 
 
 def _use_walls(floor: Floor, settings: EstimateSettings, notes: list[str]) -> bool:

@@ -102,6 +102,23 @@ def test_a_parameter_that_cannot_be_is_refused(name: str, value: float) -> None:
         surface_of(20, **{name: value})
 
 
+@pytest.mark.parametrize("walls", [False, True])
+@pytest.mark.parametrize(
+    "extreme",
+    [
+        {"range_m": 1e-3}, {"range_m": 1e6}, {"sill": 1e-9}, {"sill": 1e6}, {"nugget": 1e-9},
+        {"nugget": 1e6}, {"range_m": 1e-3, "sill": 1e-9, "nugget": 1e6},
+        {"range_m": 1e6, "sill": 1e6, "nugget": 1e-9}, {"range_m": 1e6, "sill": 1e6, "nugget": 0.0},
+    ],
+)  # fmt: skip
+def test_a_parameter_at_its_bounds_makes_a_surface(extreme: dict[str, float], walls: bool) -> None:
+    settings = EstimateSettings(cell_m=0.5, walls=walls, **extreme)  # type: ignore[arg-type]
+    made = estimate_surface(JOINED, *readings(20), settings)
+    inside = made.raster.inside
+    assert np.isfinite(made.mean[inside]).all()
+    assert (made.sd[inside] > 0).all()
+
+
 @given(st.floats(1e-3, 1e3), st.sampled_from(["kriging", "idw"]), st.integers(0, 50))
 def test_the_unit_of_the_readings_does_not_change_a_log_surface(
     factor: float, method: Any, seed: int
