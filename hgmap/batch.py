@@ -62,7 +62,7 @@ class MapOptions:
     range_m: float | None = None
     nugget: float | None = None
     sill: float | None = None
-    out: Path | None = None
+    out: Path | str | None = None
     diagnostics: bool = False
 
 
@@ -161,7 +161,7 @@ def map_site(
     band, band_notes = choose_band(site, chosen_round.name, options.height_band)
     floors, failed = choose_floors(site, options.floors)
     check_cell(options.cell_m)
-    out = options.out or results_folder(site, chosen_round, floors if options.floors else [])
+    out = Path(options.out or results_folder(site, chosen_round, floors if options.floors else []))
     of_site = (*lost_readings(site, chosen_round.name), *site_warnings(site))
     made: list[FloorMap] = []
     summaries = []

@@ -46,6 +46,15 @@ class Units(enum.StrEnum):
 
 
 SiteArgument = Annotated[Path, typer.Argument(metavar="SITE", help="The site folder.")]
+RangeOption = Annotated[
+    float | None, typer.Option("--range", help="Fix the range (m) instead of weighing it.")
+]
+NuggetOption = Annotated[
+    float | None, typer.Option(help="Fix the nugget: a variance, of logarithms on that scale.")
+]
+SillOption = Annotated[
+    float | None, typer.Option(help="Fix the field's variance, the nugget not counted.")
+]
 
 
 def _version(wanted: bool) -> None:
@@ -88,15 +97,9 @@ def map_command(
             help="Through the doors, or along straight lines; doors where the plan shows them.",
         ),
     ] = None,
-    range_: Annotated[
-        float | None, typer.Option("--range", help="Fix the range (m) instead of weighing it.")
-    ] = None,
-    nugget: Annotated[
-        float | None, typer.Option(help="Fix the nugget: a variance, of logarithms on that scale.")
-    ] = None,
-    sill: Annotated[
-        float | None, typer.Option(help="Fix the field's variance, the nugget not counted.")
-    ] = None,
+    range_: RangeOption = None,
+    nugget: NuggetOption = None,
+    sill: SillOption = None,
     out: Annotated[
         Path | None, typer.Option(help="Folder for the results; SITE/results/ROUND if not given.")
     ] = None,
@@ -147,6 +150,9 @@ def explain_command(
     walls: Annotated[
         bool | None, typer.Option("--walls/--straight", help="As for `hgmap map`.")
     ] = None,
+    range_: RangeOption = None,
+    nugget: NuggetOption = None,
+    sill: SillOption = None,
 ) -> None:
     """Say why the map reads so at one place: which readings drive it, and by what way."""
     from hgmap.batch import MapOptions
@@ -161,6 +167,9 @@ def explain_command(
         height_band=height,
         cell_m=cell,
         walls=walls,
+        range_m=range_,
+        nugget=nugget,
+        sill=sill,
     )
     found = explain_site(site, floor, x, y, options)
     print_explanation(found)

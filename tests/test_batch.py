@@ -459,3 +459,9 @@ def test_held_readings_of_this_round_and_of_no_known_round_count_and_others_do_n
     run = mapped(site, round="first")
     assert [one.where.split("(")[1] for one in run.held] == ["mine)", "stray)", "none)"]
     assert len(summary_of(run)["held"]) == 3
+
+
+def test_the_folder_for_the_results_can_be_text(make_site: MakeSite, tmp_path: Path) -> None:
+    run = mapped(make_site(), floors=("ground",), out=str(tmp_path / "elsewhere"))
+    assert run.out == tmp_path / "elsewhere"
+    assert (tmp_path / "elsewhere" / "summary.json").is_file()

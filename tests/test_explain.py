@@ -76,6 +76,24 @@ def test_given_parameters_are_used_and_said(make_site: MakeSite, run: Run) -> No
     assert any("given, not weighed" in note for note in floor["notes"])
 
 
+def test_a_place_is_explained_with_the_parameters_that_are_given(
+    make_site: MakeSite, run: Run
+) -> None:
+    where = ("explain", make_site(), "--floor", "ground", "--at", "1.5,1.5", "--cell", "0.5")
+    given = run(*where, "--range", "4", "--nugget", "0.02", "--sill", "0.5")
+    assert given.code == 0, given.text
+    said = " ".join(given.out.split())  # lines are as wide as the terminal
+    assert "given, not weighed by the readings: range 4 m, nugget 0.02, sill 0.5" in said
+    weighed = run(*where)
+    assert "given, not weighed" not in " ".join(weighed.out.split())
+    lines = [next(line for line in one.out.splitlines() if line.startswith("estimate:"))
+             for one in (given, weighed)]  # fmt: skip
+    assert lines[0] != lines[1]
+    refused = run(*where, "--range", "0")
+    assert refused.code == 2
+    assert "a range of 0 cannot be used" in refused.text
+
+
 @pytest.mark.usefixtures("no_sheets")
 def test_parameters_can_be_given_in_the_site_file(make_site: MakeSite, run: Run) -> None:
     site = make_site(extra="[map]\ncell_m = 0.5\nrange_m = 5.0\n")
