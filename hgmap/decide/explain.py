@@ -13,6 +13,7 @@ from shapely import Point
 from hgmap.decide.evidence import describe
 from hgmap.decide.exceedance import exceedance_probability, working_level
 from hgmap.decide.model import FloorEvidence, ZoneName, Zones
+from hgmap.decide.whose import IN_A_WALL_M
 from hgmap.errors import EstimateError
 from hgmap.field.influence import reading_weights
 from hgmap.field.paths import Walks
@@ -71,7 +72,7 @@ class Explanation:
 def explain_place(
     evidence: FloorEvidence, surface: Surface, zones: Zones, x: float, y: float
 ) -> Explanation:
-    """Explain one place (m) of a floor.
+    """Explain one place (m) of a floor; one in a wall or doorway is taken for its nearest room's.
 
     Parameters
     ----------
@@ -88,7 +89,7 @@ def explain_place(
     apart = shapely.distance([room.polygon for room in floor.rooms], point)
     index = int(np.argmin(apart))
     room = floor.rooms[index]
-    if apart[index] > 0.01:
+    if apart[index] > IN_A_WALL_M:
         raise EstimateError(
             f"({x:g}, {y:g}) is in no room of {floor.title}",
             where="--at",
