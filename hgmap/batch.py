@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -35,6 +36,7 @@ from hgmap.site.level_in_force import level_in_force
 from hgmap.site.levels import only_background
 from hgmap.site.model import ActionLevel, Floor, Problem, Round, Site
 from hgmap.site.round_openings import floor_in_round
+from hgmap.site.staging import staged
 from hgmap.site.warnings import lost_readings, site_warnings
 
 Progress = Callable[[str, float], None]
@@ -147,7 +149,7 @@ def map_site(
         The site folder.
     options : MapOptions, optional
     progress : callable, optional
-        Raising inside it cancels the run; files already written stay whole.
+        Raising inside it cancels the run, which then leaves nothing behind.
 
     Raises
     ------
@@ -165,53 +167,65 @@ def map_site(
     of_site = (*lost_readings(site, chosen_round.name), *site_warnings(site))
     made: list[FloorMap] = []
     summaries = []
-    for number, floor in enumerate(floors):
+    with staged(out) as stage:
+        for number, floor in enumerate(floors):
 
-        def report(share: float, number: int = number, floor: Floor = floor) -> None:
-            if progress is not None:
-                progress(floor.title, (number + share) / len(floors))
+            def report(share: float, number: int = number, floor: Floor = floor) -> None:
+                if progress is not None:
+                    progress(floor.title, (number + share) / len(floors))
 
-        report(0.0)
-        try:
-            with threadpool_limits(THREADS):
-                one = map_floor(
-                    site, floor, chosen_round, band, level, options,
-                    lambda done, whole: report(0.6 * done / whole),
-                )  # fmt: skip
-            report(0.7)
-            files = _write_sheets(site, chosen_round, one, out, cautions, of_site)
-            files += _write_diagnostics(site, chosen_round, one, out, options.diagnostics)
-        except (HgmapError, ShapelyError, np.linalg.LinAlgError, MemoryError) as error:
-            failed.append(_failure(floor, error))
-            continue
-        made.append(one)
-        summaries.append(
-            floor_summary(
-                one.evidence, one.surface, one.zones, one.resample,
-                rooms=one.rooms, opinion=one.opinion, no_surface=one.no_surface, files=files,
-            )
+            report(0.0)
+            try:
+                with threadpool_limits(THREADS):
+                    one = map_floor(
+                        site, floor, chosen_round, band, level, options,
+                        lambda done, whole: report(0.6 * done / whole),
+                    )  # fmt: skip
+                report(0.7)
+                files = _write_sheets(site, chosen_round, one, stage, cautions, of_site)
+                if options.diagnostics:
+                    files += _write_diagnostics(site, chosen_round, one, stage)
+            except (HgmapError, ShapelyError, np.linalg.LinAlgError, MemoryError) as error:
+                shutil.rmtree(stage / slug(floor.name), ignore_errors=True)
+                failed.append(_failure(floor, error))
+                continue
+            made.append(one)
+            summaries.append(
+                floor_summary(
+                    one.evidence, one.surface, one.zones, one.resample,
+                    rooms=one.rooms, opinion=one.opinion, no_surface=one.no_surface, files=files,
+                )
+            )  # fmt: skip
+            report(1.0)
+        background = tuple(text for text in cautions if only_background(text))
+        serious = (text for text in cautions if text not in background)
+        warnings = (*of_site, *serious, *_warnings(made))
+        run = MapRun(
+            site, chosen_round, level, band, tuple(made), tuple(failed),
+            (*notes, *band_notes, *background), warnings, out,
         )  # fmt: skip
-        report(1.0)
-    for problem in failed:
-        _put_out_of_date(out / slug(problem.floor), (*SHEETS, *DIAGNOSTICS))
-    background = tuple(text for text in cautions if only_background(text))
-    serious = (text for text in cautions if text not in background)
-    warnings = (*of_site, *serious, *_warnings(made))
-    run = MapRun(
-        site, chosen_round, level, band, tuple(made), tuple(failed),
-        (*notes, *band_notes, *background), warnings, out,
-    )  # fmt: skip
-    if made:
-        write_geopackage(out / "site.gpkg", [(m.evidence, m.zones, m.resample) for m in made])
-        write_csv(out / "zones.csv", zones_csv(m.zones for m in made))
-        write_csv(out / "rooms.csv", rooms_csv((m.evidence, m.rooms) for m in made))
-        write_csv(out / "resample.csv", resample_csv(m.resample for m in made))
-        summary = run_summary(
-            site, level, summaries, round_name=chosen_round.name, band=band, version=__version__,
-            notes=run.notes, warnings=warnings, failed=failed, held=run.held,
-        )  # fmt: skip
-        write_text(out / "summary.json", to_json(summary))
+        if made:
+            _write_tables(run, summaries, stage)
+        for problem in failed:
+            _put_out_of_date(out / slug(problem.floor), (*SHEETS, *DIAGNOSTICS))
+        for one in made:
+            if not options.diagnostics or one.surface is None:
+                _put_out_of_date(out / slug(one.floor.name), DIAGNOSTICS)
     return run
+
+
+def _write_tables(run: MapRun, summaries: list[dict[str, Any]], folder: Path) -> None:
+    made = run.floors
+    write_geopackage(folder / "site.gpkg", [(m.evidence, m.zones, m.resample) for m in made])
+    write_csv(folder / "zones.csv", zones_csv(m.zones for m in made))
+    write_csv(folder / "rooms.csv", rooms_csv((m.evidence, m.rooms) for m in made))
+    write_csv(folder / "resample.csv", resample_csv(m.resample for m in made))
+    summary = run_summary(
+        run.site, run.level, summaries, round_name=run.round.name, band=run.band,
+        version=__version__, notes=run.notes, warnings=run.warnings, failed=run.failed,
+        held=run.held,
+    )  # fmt: skip
+    write_text(folder / "summary.json", to_json(summary))
 
 
 def map_floor(
@@ -308,14 +322,10 @@ def _write_sheets(
     return [f"{folder}/{name}" for name in SHEETS]
 
 
-def _write_diagnostics(
-    site: Site, round_: Round, one: FloorMap, out: Path, wanted: bool
-) -> list[str]:
-    """Write the diagnostic plots, or put those of an earlier run out of date."""
-    folder = slug(one.floor.name)
-    if not wanted or one.surface is None:
-        _put_out_of_date(out / folder, DIAGNOSTICS)
+def _write_diagnostics(site: Site, round_: Round, one: FloorMap, out: Path) -> list[str]:
+    if one.surface is None:
         return []
+    folder = slug(one.floor.name)
     names = write_diagnostics(site, round_, one.evidence, one.surface, out / folder)
     return [f"{folder}/{name}" for name in names]
 

@@ -115,8 +115,9 @@ def test_a_parameter_that_cannot_be_is_refused_in_one_line(
 
 
 @pytest.mark.usefixtures("no_sheets")
-def test_the_second_opinion_is_printed(make_site: MakeSite, run: Run) -> None:
-    got = run("map", make_site(), "--cell", "0.5")
+@pytest.mark.parametrize("method", ["kriging", "idw"])
+def test_the_second_opinion_is_printed(make_site: MakeSite, run: Run, method: str) -> None:
+    got = run("map", make_site(), "--cell", "0.5", "--method", method)
     found = re.search(r"second opinion: .* at (\d+) points by PyKrige .* at most (\S+) \(mean\)",
                       got.out)  # fmt: skip
     assert found is not None

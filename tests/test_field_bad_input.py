@@ -401,7 +401,7 @@ def test_a_run_cancelled_half_way_leaves_the_earlier_results_and_nothing_else(
     readings_file = site / "readings" / "first.csv"
     readings_file.write_text(readings_file.read_text().replace("ug/m3", "mg/m3"))
     before[readings_file] = readings_file.read_bytes()
-    for at in sorted({0.0, shares[len(shares) // 2], 0.7}):
+    for at in sorted({0.0, shares[len(shares) // 2], 0.7, 1.0}):
 
         def stop(_: str, share: float, at: float = at) -> None:
             if share >= at:

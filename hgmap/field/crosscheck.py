@@ -39,9 +39,9 @@ class SecondOpinion:
 def opinion_on(surface: Surface | None) -> SecondOpinion | None:
     """Return how far PyKrige's straight-line kriging of a surface's readings lies from ours.
 
-    None for IDW and where there is no surface, or no stable straight-line system.
+    None where there is no surface, or no stable straight-line system.
     """
-    if surface is None or surface.method != "kriging":
+    if surface is None:
         return None
     return second_opinion(
         surface.xy,

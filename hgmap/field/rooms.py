@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
+MOST_LOG: Final = 300.0
+
 QUANTILES: Final = (0.025, 0.1587, 0.5, 0.8413, 0.975)
 """95 % interval, one standard error either way, and the middle."""
 
@@ -146,7 +148,12 @@ def _each_room(
         field = np.asarray(draws.fields[room == index])
         field = np.asarray(field[np.isfinite(field).all(axis=1)])
         if field.size:
-            field = np.asarray(np.exp(field + shared) if log else field * (1.0 + shared))
+            # a draw with very few readings may be beyond any number
+            field = np.asarray(
+                np.exp(np.clip(field + shared, -MOST_LOG, MOST_LOG))
+                if log
+                else field * (1.0 + shared)
+            )
             average[index] = field.mean(axis=0)
             highest[index] = field.max(axis=0)
     return average, highest

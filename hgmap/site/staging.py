@@ -1,0 +1,49 @@
+"""A run's files appear together or not at all."""
+
+from __future__ import annotations
+
+import shutil
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from hgmap.errors import HgmapError
+
+
+@contextmanager
+def staged(out: Path) -> Iterator[Path]:
+    """Give a folder to write into; its files move into ``out`` once everything is written.
+
+    Whatever is raised meanwhile, a cancelled run too, takes the folder away and leaves ``out`` as
+    it was.
+
+    Raises
+    ------
+    HgmapError
+        If a folder cannot be written.
+    """
+    beside = next(one for one in (out, *out.absolute().parents) if one.is_dir())
+    try:
+        stage = Path(tempfile.mkdtemp(prefix=".tmp-", dir=beside))
+    except OSError as error:
+        raise _unwritable(out, error) from None
+    try:
+        yield stage
+        for file in sorted(one for one in stage.rglob("*") if one.is_file()):
+            target = out / file.relative_to(stage)
+            try:
+                target.parent.mkdir(parents=True, exist_ok=True)
+                file.replace(target)
+            except OSError as error:
+                raise _unwritable(target, error) from None
+    finally:
+        shutil.rmtree(stage, ignore_errors=True)
+
+
+def _unwritable(path: Path, error: OSError) -> HgmapError:
+    return HgmapError(
+        f"cannot be written ({error.strerror or error})",
+        where=str(path),
+        todo="check the folder's rights and the space left on the disk",
+    )
