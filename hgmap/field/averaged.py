@@ -155,7 +155,7 @@ def by_averaged_kriging(
     graph = CellGraph.over(floor, kernel_step(floor, raster.cell_m))
     made: CellEstimate
     if walls and _by_precision(field := WallField(graph), places, given):
-        made = _estimate_by_precision(field, places, beliefs, progress)
+        made = _estimate_by_precision(field, places, _ranges(graph, note, given), beliefs, progress)
     else:
         step = kernel_step(floor, raster.cell_m, len(places.values))
         if step > graph.raster.cell_m:
@@ -165,11 +165,7 @@ def by_averaged_kriging(
             places,
             walls=WallField(graph) if walls else None,
             model=model,
-            ranges_m=(
-                ranges_to_try(graph, longest=LONGEST_STATED if note else LONGEST_RANGE)
-                if given.range_m is None
-                else np.array([given.range_m])
-            ),
+            ranges_m=_ranges(graph, note, given),
             beliefs=beliefs,
             seed=seed,
             progress=progress,
@@ -209,14 +205,24 @@ def _by_precision(walls: WallField, places: Places, given: Given) -> bool:
     return precision_pays(walls, len(places.values), ranges=RANGES_TRIED, fluxes=len(WALL_FLUX))
 
 
+def _ranges(graph: CellGraph, note: str, given: Given) -> Floats:
+    if given.range_m is not None:
+        return np.array([given.range_m])
+    return ranges_to_try(graph, longest=LONGEST_STATED if note else LONGEST_RANGE)
+
+
 def _estimate_by_precision(
-    field: WallField, places: Places, beliefs: Beliefs, progress: Progress | None
+    field: WallField,
+    places: Places,
+    ranges_m: Floats,
+    beliefs: Beliefs,
+    progress: Progress | None,
 ) -> PrecisionCells:
     made = weigh_by_precision(
         field,
         field.graph.interpolation(places.xy, places.room),
         places.values,
-        ranges_m=ranges_to_try(field.graph),
+        ranges_m=ranges_m,
         wall_flux=WALL_FLUX,
         error_weight=places.error_weight,
         beliefs=beliefs,
