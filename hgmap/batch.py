@@ -271,14 +271,14 @@ def map_floor(
         no_surface=no_surface,
         nothing_clear=nothing_clear,
     )
-    resample = rank_resample(
-        evidence, surface, zones, bands=site.height_bands, guard_m=rules.guard_m
-    )
     figures = None
     if surface is not None and surface.estimate is not None:
         log = surface.scale == "log"
         figures = room_figures(surface.estimate, len(floor.rooms), log=log, seed=settings.seed)
     rooms = room_rows(evidence, zones, figures)
+    resample = rank_resample(
+        evidence, surface, zones, bands=site.height_bands, guard_m=rules.guard_m
+    )
     return FloorMap(
         floor, evidence, surface, zones, resample, rooms, opinion_on(surface), no_surface,
         nothing_clear,

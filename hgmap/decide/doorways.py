@@ -1,4 +1,4 @@
-"""Ground before an open door is not clear while the ground behind it is above the level."""
+"""Ground before a door is not clear while the ground behind it is above the level."""
 
 from __future__ import annotations
 
@@ -18,10 +18,11 @@ AT_THE_DOOR_M: Final = 0.6
 def doorway_guards(
     floor: Floor, above: Mapping[int, BaseGeometry], *, guard_m: float
 ) -> dict[int, list[Guard]]:
-    """Guard the ground before each open opening that leads to ground above the level.
+    """Guard the ground before each opening that leads to ground above the level.
 
-    Where air passes freely it does not stop at the threshold, and between the last reading on one
-    side and the first on the other the estimate is surer than it can be. Our rule, no source.
+    Air does not stop at the threshold, a closed door leaks and is opened, and between the last
+    reading on one side and the first on the other the estimate is surer than it can be. A sealed
+    one guards nothing. Our rule, no source.
 
     Parameters
     ----------
@@ -39,7 +40,7 @@ def doorway_guards(
     place = {room.id: index for index, room in enumerate(floor.rooms)}
     guards: dict[int, list[Guard]] = {}
     for opening in floor.openings:
-        if opening.state != "open" or len(opening.rooms) != 2:
+        if opening.state == "sealed" or len(opening.rooms) != 2:
             continue
         first, second = (place.get(identifier) for identifier in opening.rooms)
         if first is None or second is None:
@@ -52,6 +53,9 @@ def doorway_guards(
             before = polygonal(before.intersection(floor.rooms[here].polygon))
             if not before.is_empty:
                 name = floor.rooms[there].name
-                reason = f"an open door away from ground above the level in {name}"
+                article = "an" if opening.state == "open" else "a"
+                reason = (
+                    f"{article} {opening.state} door away from ground above the level in {name}"
+                )
                 guards.setdefault(here, []).append(Guard(before, reason))
     return guards

@@ -79,10 +79,12 @@ def room_guards(
         if reason is None:
             continue
         place = known_place(item, room)
-        if place is not None:
-            guards.append(Guard(_ground(place, room, items, guard_m), reason))
-        else:
+        if place is None:
             guards.append(Guard(room.polygon, f"{reason}; its place in the room is not known"))
+        elif _may_be_anything(item):
+            guards.append(Guard(room.polygon, f"{reason}: it may be far above the level"))
+        else:
+            guards.append(Guard(_ground(place, room, items, guard_m), reason))
     guards += [Guard(room.polygon, reason) for reason in _disagreeing(used, room)]
     points = [point for item in used if (point := place_of(item, room)) is not None]
     if math.isfinite(far_m) and points:
@@ -91,6 +93,13 @@ def room_guards(
         if not far.is_empty:
             guards.append(Guard(far, f"farther than {far_m:.3g} m from every reading in this room"))
     return guards
+
+
+def _may_be_anything(item: Evidence) -> bool:
+    """Tell whether a reading that makes no surface may be far above the level."""
+    if item.role == "held":
+        return item.above or item.reading.concentration is None
+    return item.role == "cannot see the level" and item.reading.qualifier == ">"
 
 
 def far_distance(evidence: FloorEvidence) -> float:

@@ -6,7 +6,7 @@ In this order, room by room:
    ``resample``, the others ``no data``;
 2. no opening and no reading at all: ``no data``; straight lines would paint it through its walls;
 3. ``remediate`` where the probability of being above the level is at least ``remediate_at``;
-4. ``resample`` where it is above ``clear_at``, wherever a guard stands, and before an open door to
+4. ``resample`` where it is above ``clear_at``, wherever a guard stands, and before a door to
    ground to remediate;
 5. ``clear`` is what is left.
 """

@@ -1,4 +1,4 @@
-"""Ground before an open door, and readings taken in a doorway."""
+"""Ground before a door, and readings taken in a doorway."""
 
 from __future__ import annotations
 
@@ -31,8 +31,8 @@ def floor_of(state: Any, *, thick_m: float = 0.2) -> Floor:
     )
 
 
-@pytest.mark.parametrize(("state", "clear"), [("open", False), ("closed", True), ("sealed", True)])
-def test_before_an_open_door_to_ground_to_remediate_nothing_is_clear(
+@pytest.mark.parametrize(("state", "clear"), [("open", False), ("closed", False), ("sealed", True)])
+def test_before_a_door_to_ground_to_remediate_nothing_is_clear(
     survey: Make, make_reading: Make, lay: Make, state: str, clear: bool
 ) -> None:
     floor = floor_of(state)
@@ -45,7 +45,8 @@ def test_before_an_open_door_to_ground_to_remediate_nothing_is_clear(
     assert any(zone.geometry.covers(before) for zone in ours) == clear
     if not clear:
         doubt = next(z for z in zones.zones if z.room == "r1" and z.name == "resample")
-        assert "an open door away from ground above the level in Room 0" in doubt.reasons
+        article = "an" if state == "open" else "a"
+        assert f"{article} {state} door away from ground above the level in Room 0" in doubt.reasons
         assert doubt.geometry.covers(before)
 
 
@@ -73,3 +74,24 @@ def test_one_in_a_room_beside_the_wall_bears_on_that_room(survey: Make, make_rea
     ours, theirs = items_by_room(survey(floor, [held]))
     assert [item.reading.id for item in ours] == ["R1"]
     assert theirs == []
+
+
+@pytest.mark.parametrize(
+    "wrong",
+    [
+        {"value": 2.0, "qualifier": ">"},  # the level is 3: anything from 2 on
+        {"value": 60.0, "held": ("no room 'Z'",)},
+        {"value": None, "held": ("value 'OVER' is not a number",)},
+    ],
+)
+def test_a_reading_that_may_be_far_above_the_level_holds_its_whole_room(
+    survey: Make, make_reading: Make, lay: Make, wrong: dict[str, Any]
+) -> None:
+    floor = floor_of("sealed")
+    value, qualifier = wrong["value"], wrong.get("qualifier", "")
+    bad = replace(make_reading("R1", "r0", (1, 1), value, qualifier), held=wrong.get("held", ()))
+    evidence = survey(floor, [bad, make_reading("R2", "r0", (5, 4), 0.1),
+                              make_reading("R3", "r1", (10, 4), 0.1)], above=3.0)  # fmt: skip
+    zones = make_zones(evidence, lay(floor, lambda x, _: -4.0 + 0 * x, sd=0.5))
+    assert zones.area_m2("clear", "r0") == 0
+    assert zones.area_m2("clear", "r1") == pytest.approx(floor.rooms[1].area_m2)
