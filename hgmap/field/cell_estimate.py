@@ -20,7 +20,8 @@ class CellEstimate(Protocol):
 
     NaN where no reading reaches. ``target_trend`` (m, parts) is 1 where a cell belongs to a part of
     the floor that a reading reaches. ``averages`` of weights over cells come with their covariance,
-    ``reading_weights`` are those of the readings in what one row of weights reads, ``draws`` are
+    ``reading_weights`` are those of the readings in what one row of weights reads,
+    ``weights_of_readings`` the same for many rows, ``draws`` are
     fields that agree with the readings. ``misfit`` is how many times the variance that the
     parameters allow the readings vary: far above 1 where given ones cannot be right.
     """
@@ -51,4 +52,5 @@ class CellEstimate(Protocol):
     def left_out(self) -> tuple[Floats, Floats]: ...  # noqa: D102
     def averages(self, weights: sp.csr_array) -> tuple[Floats, Floats]: ...  # noqa: D102
     def reading_weights(self, point: sp.csr_array) -> Floats: ...  # noqa: D102
+    def weights_of_readings(self, weights: sp.csr_array) -> Floats: ...  # noqa: D102
     def draws(self, *, count: int = ..., seed: int = ...) -> Draws: ...  # noqa: D102

@@ -97,23 +97,30 @@ class DenseCells:
         return simulate(self.mixture, self.target_trend, count=count, seed=seed)
 
     def reading_weights(self, point: sp.csr_array) -> Floats:
-        """Return the weight of each reading in what ``point`` (1, m) reads, shape (n,).
+        """Return the weight of each reading in what ``point`` (1, m) reads, shape (n,)."""
+        return np.asarray(self.weights_of_readings(point)[0])
 
-        The mean over the parts of their kriging weights (universal kriging: Cressie 1993,
-        Statistics for Spatial Data, section 3.4).
+    def weights_of_readings(self, weights: sp.csr_array) -> Floats:
+        """Return the weight of each reading in what weights (t, m) read, shape (t, n).
+
+        Kriging with the means unknown: with R the covariance of targets and readings in the basis
+        of a spectrum, d its precisions and r = f - R d F what the readings do not say of the means,
+        the weights are (R d + r (F' d F)⁻¹ F' d) times the basis, transposed (Cressie 1993,
+        Statistics for Spatial Data, section 3.4); averaged over the parts by their weights. NaN
+        where no reading reaches.
         """
-        trend = np.asarray(point @ self.target_trend)
-        if not trend.any():
-            return np.full(len(self.mixture.trend), np.nan)
-        weights = np.zeros(len(self.mixture.trend))
+        trend = np.asarray(weights @ self.target_trend)
+        total = np.zeros((len(trend), len(self.mixture.trend)))
         for parts in by_candidate(self.mixture):
             spectrum = parts[0].spectrum
-            rotated = (point @ parts[0].candidate.columns()) @ spectrum.basis
+            rotated = (weights @ parts[0].candidate.columns()) @ spectrum.basis
+            inner = np.zeros_like(rotated)
             for part in parts:
                 one = spectrum.solve(part.share, spectrum.trend)
                 left = trend - rotated @ one.weighted
-                inner = one.precision * rotated + (
-                    left @ np.linalg.inv(one.information) @ one.weighted.T
+                inner += part.weight * (
+                    rotated * one.precision + left @ np.linalg.inv(one.information) @ one.weighted.T
                 )
-                weights += part.weight * (spectrum.basis @ inner[0])
-        return weights
+            total += inner @ spectrum.basis.T
+        total[~trend.any(axis=1)] = np.nan
+        return total

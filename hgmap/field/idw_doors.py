@@ -19,6 +19,19 @@ BLOCK_BYTES: Final = 4 * 2**20
 """Of the distances between the readings and a block of targets."""
 
 
+def distance_weights(distance: Floats, power: float) -> Floats:
+    """Return distance ** -power relative to the nearest of each row, shape (m, n).
+
+    Where distances are 0, those readings have it all; a row that no reading reaches is all ones.
+    """
+    nearest = distance.min(axis=1, keepdims=True)
+    with np.errstate(divide="ignore", invalid="ignore"):
+        # relative to the nearest reading, so that no power overflows
+        weight = (nearest / distance) ** power
+    weight[np.isnan(weight)] = 1.0
+    return np.asarray(weight)
+
+
 def average(
     distance: Floats, readings: Floats, power: float, trust: Floats | None = None
 ) -> Floats:
@@ -35,15 +48,11 @@ def average(
     trust : array of shape (n,), optional
         What each reading's weight is multiplied by, from 1e-280 to 1; 1 where not given.
     """
-    nearest = distance.min(axis=1, keepdims=True)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        # relative to the nearest reading, so that no power overflows
-        weight = (nearest / distance) ** power
-    weight[np.isnan(weight)] = 1.0
+    weight = distance_weights(distance, power)
     if trust is not None:
         weight *= trust
     estimate = np.asarray(weight @ readings / weight.sum(axis=1))
-    estimate[np.isinf(nearest[:, 0])] = np.nan
+    estimate[np.isinf(distance.min(axis=1))] = np.nan
     return estimate
 
 

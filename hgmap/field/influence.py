@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.linalg import cho_factor, cho_solve
+from scipy.spatial.distance import cdist
 
 from hgmap.errors import EstimateError
-from hgmap.field.kriging import krige
+from hgmap.field.idw_doors import distance_weights
 from hgmap.field.paths import Walks
 from hgmap.field.surface import Surface
 from hgmap.field.variogram import Variogram
@@ -43,27 +45,29 @@ def reading_weights(surface: Surface, floor: Floor, xy: Floats, room: int) -> Fl
     fit = surface.variogram
     if not isinstance(fit, Variogram):
         raise EstimateError("this surface keeps nothing to explain it by")
-    # kriging is linear in the values: a 1 among zeros shows its weight
-    return np.array(
-        [
-            krige(
-                surface.xy, unit, at, model=fit.model, nugget=fit.nugget, psill=fit.psill,
-                range_=fit.range_m, exact=False,
-            )[0][0]
-            for unit in np.eye(len(surface.xy))
-        ]
-    )  # fmt: skip
+    return np.asarray(kriging_weights(surface.xy, at, fit)[0])
+
+
+def kriging_weights(xy: Floats, targets: Floats, variogram: Variogram) -> Floats:
+    """Return the weights (c, k) of ordinary kriging along straight lines."""
+    factor = cho_factor(variogram.covariance(xy, xy) + variogram.nugget * np.eye(len(xy)))
+    ones = cho_solve(factor, np.ones(len(xy)))
+    solved = cho_solve(factor, variogram.covariance(xy, targets))
+    return np.asarray((solved + np.outer(ones, (1.0 - solved.sum(axis=0)) / ones.sum())).T)
+
+
+def idw_weights(distance: Floats, power: float) -> Floats:
+    """Return the weights (c, k) by distance (c, k); at a reading it has them all."""
+    weight = distance_weights(distance, power)
+    return np.asarray(weight / weight.sum(axis=1, keepdims=True))
 
 
 def _by_distance(surface: Surface, floor: Floor, at: Floats, room: int) -> Floats:
     power = float(surface.settings.get("power", 2.0))
     if surface.settings.get("walls"):
-        distance = Walks.over(floor).distances(at, np.array([room]), surface.xy, surface.room)[0]
+        distance = Walks.over(floor).distances(at, np.array([room]), surface.xy, surface.room)
     else:
-        distance = np.hypot(*(surface.xy - at).T)
-    nearest = float(distance.min())
-    if not np.isfinite(nearest):
-        return np.full(len(distance), np.nan)
-    here = distance == 0
-    weight = here.astype(float) if here.any() else (nearest / distance) ** power
-    return np.asarray(weight / weight.sum())
+        distance = cdist(at, surface.xy)
+    if np.isinf(distance).all():
+        return np.full(distance.shape[1], np.nan)
+    return np.asarray(idw_weights(distance, power)[0])

@@ -101,7 +101,11 @@ class PrecisionCells:
 
     def reading_weights(self, point: sp.csr_array) -> Floats:
         """Return the weight of each reading in what ``point`` (1, m) reads, shape (n,)."""
-        return np.asarray(self.posterior.reading_weights(point)[0])
+        return np.asarray(self.weights_of_readings(point)[0])
+
+    def weights_of_readings(self, weights: sp.csr_array) -> Floats:
+        """Return the weight of each reading in what weights (t, m) read, shape (t, n)."""
+        return self.posterior.reading_weights(weights)
 
     def draws(self, *, count: int = DRAWS, seed: int = 0) -> Draws:
         """Draw fields that agree with the readings (see :mod:`hgmap.field.simulate`)."""

@@ -8,14 +8,13 @@ from typing import Final
 import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
-from scipy.linalg import cho_factor, cho_solve
 from scipy.spatial.distance import cdist
 
 from hgmap.field.cell_estimate import CellEstimate
 from hgmap.field.dense_cells import DenseCells
+from hgmap.field.influence import idw_weights, kriging_weights
 from hgmap.field.paths import Walks
 from hgmap.field.precision_cells import PrecisionCells
-from hgmap.field.predict import by_candidate
 from hgmap.field.surface import Surface
 from hgmap.field.variogram import MOST_TO_PAIR, Variogram
 from hgmap.site.model import Floor
@@ -73,15 +72,8 @@ def drive(surface: Surface, floor: Floor) -> Floats | None:
 
     None where there are too many readings for one system.
     """
-    if isinstance(surface.estimate, DenseCells):
+    if surface.estimate is not None:
         return np.asarray(np.abs(mixture_weights(surface.estimate)[1]).mean(axis=0))
-    if isinstance(surface.estimate, PrecisionCells):
-        made = surface.estimate
-        cells = made.made.common.cells
-        cells = cells[_sample(len(cells))]
-        size = (len(cells), len(made.graph.xy))
-        at = sp.csr_array((np.ones(len(cells)), (np.arange(len(cells)), cells)), shape=size)
-        return np.asarray(np.abs(made.posterior.reading_weights(at)).mean(axis=0))
     if len(surface.values) > MOST_TO_PAIR:
         return None
     points = surface.raster.points()
@@ -100,47 +92,13 @@ def drive(surface: Surface, floor: Floor) -> Floats | None:
     return np.asarray(np.abs(weights).mean(axis=0))
 
 
-def mixture_weights(estimate: DenseCells) -> tuple[Ints, Floats]:
-    """Return a sample of reached cells, and the weights (c, k) of the readings in each.
-
-    Kriging with the means unknown: with R the covariance of cells and readings in the basis of
-    the spectrum, d its precisions and r = f - R d F what the readings do not say of the means,
-    the weights are (R d + r (F' d F)⁻¹ F' d) times the basis, transposed (Cressie 1993, Statistics
-    for Spatial Data, section 3.4); averaged over the parts by their weights.
-    """
-    mixture, trend = estimate.mixture, estimate.target_trend
-    cells = np.flatnonzero(trend.any(axis=1))
+def mixture_weights(estimate: CellEstimate) -> tuple[Ints, Floats]:
+    """Return a sample of reached cells, and the weights (c, k) of the readings in each."""
+    cells = np.flatnonzero(estimate.target_trend.any(axis=1))
     cells = cells[_sample(len(cells))]
-    total = np.zeros((len(cells), len(mixture.trend)))
-    for parts in by_candidate(mixture):
-        spectrum = parts[0].spectrum
-        rotated = parts[0].candidate.columns()[cells] @ spectrum.basis
-        inner = np.zeros_like(rotated)
-        for part in parts:
-            one = spectrum.solve(part.share, spectrum.trend)
-            left = trend[cells] - rotated @ one.weighted
-            inner += part.weight * (
-                rotated * one.precision + left @ np.linalg.inv(one.information) @ one.weighted.T
-            )
-        total += inner @ spectrum.basis.T
-    return cells, total
-
-
-def kriging_weights(xy: Floats, targets: Floats, variogram: Variogram) -> Floats:
-    """Return the weights (c, k) of ordinary kriging along straight lines."""
-    factor = cho_factor(variogram.covariance(xy, xy) + variogram.nugget * np.eye(len(xy)))
-    ones = cho_solve(factor, np.ones(len(xy)))
-    solved = cho_solve(factor, variogram.covariance(xy, targets))
-    return np.asarray((solved + np.outer(ones, (1.0 - solved.sum(axis=0)) / ones.sum())).T)
-
-
-def idw_weights(distance: Floats, power: float) -> Floats:
-    """Return the weights (c, k) by distance (c, k); at a reading it has them all."""
-    nearest = distance.min(axis=1, keepdims=True)
-    weight = np.where(
-        nearest > 0, (nearest / np.where(distance > 0, distance, 1.0)) ** power, distance == 0
-    )
-    return np.asarray(weight / weight.sum(axis=1, keepdims=True))
+    size = len(cells), len(estimate.graph.xy)
+    at = sp.csr_array((np.ones(len(cells)), (np.arange(len(cells)), cells)), shape=size)
+    return cells, estimate.weights_of_readings(at)
 
 
 def _sample(count: int) -> Ints:
