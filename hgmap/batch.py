@@ -30,11 +30,12 @@ from hgmap.report.gis import write_geopackage
 from hgmap.report.sheet import zone_sheet
 from hgmap.report.summary import floor_summary, run_summary, to_json
 from hgmap.report.tables import resample_csv, rooms_csv, write_csv, zones_csv
+from hgmap.site.building import Floor
 from hgmap.site.files import slug, write_text
 from hgmap.site.folder import read_site
 from hgmap.site.level_in_force import level_in_force
 from hgmap.site.levels import only_background
-from hgmap.site.model import ActionLevel, Floor, Problem, Round, Site
+from hgmap.site.model import ActionLevel, Problem, Round, Site
 from hgmap.site.round_openings import floor_in_round
 from hgmap.site.staging import staged
 from hgmap.site.warnings import lost_readings, site_warnings

@@ -6,9 +6,10 @@ import math
 from pathlib import Path
 
 from hgmap.errors import SiteError
+from hgmap.site.building import Floor
 from hgmap.site.files import slug
 from hgmap.site.folder import RESULTS_FOLDER
-from hgmap.site.model import Floor, Problem, Round, Site
+from hgmap.site.model import Problem, Round, Site
 from hgmap.site.schema import FINEST_CELL_M
 
 

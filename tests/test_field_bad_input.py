@@ -18,8 +18,9 @@ from shapely import LineString, Polygon, box
 
 from hgmap.batch import FloorMap, MapOptions, map_floor, map_site
 from hgmap.errors import EstimateError
+from hgmap.site.building import Floor, Opening, Room
 from hgmap.site.files import write_text
-from hgmap.site.model import Floor, Opening, Reading, Room
+from hgmap.site.reading import Reading
 from tests.decide.conftest import _level, _reading, _site
 
 Case = tuple[str, float, float, float, str]

@@ -19,7 +19,7 @@ from hgmap.decide.exceedance import excess_at, standardised_excess, working_leve
 from hgmap.decide.model import Evidence, FloorEvidence, Zones
 from hgmap.decide.whose import place_of
 from hgmap.field.surface import Surface
-from hgmap.site.model import Room
+from hgmap.site.building import Room
 
 Floats = NDArray[np.float64]
 

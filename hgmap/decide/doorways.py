@@ -9,7 +9,7 @@ from shapely.geometry.base import BaseGeometry
 
 from hgmap.decide.contours import polygonal
 from hgmap.decide.guards import ROUND_OUT, Guard
-from hgmap.site.model import Floor
+from hgmap.site.building import Floor
 
 AT_THE_DOOR_M: Final = 0.6
 """Ground nearer than this (m) to an opening is at it, whatever the thickness of the wall."""

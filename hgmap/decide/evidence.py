@@ -11,7 +11,9 @@ import numpy as np
 
 from hgmap.decide.model import Evidence, FloorEvidence, Role
 from hgmap.errors import SiteError
-from hgmap.site.model import ActionLevel, Floor, Reading, Site
+from hgmap.site.building import Floor
+from hgmap.site.model import ActionLevel, Site
+from hgmap.site.reading import Reading
 
 BULK_BAND: Final = ""
 

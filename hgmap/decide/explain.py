@@ -19,7 +19,7 @@ from hgmap.field.influence import reading_weights
 from hgmap.field.paths import Walks
 from hgmap.field.routes import Route
 from hgmap.field.surface import Surface
-from hgmap.site.model import Room
+from hgmap.site.building import Room
 
 
 @dataclass(frozen=True, slots=True)

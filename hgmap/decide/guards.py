@@ -26,7 +26,7 @@ from hgmap.decide.evidence import TOO_CLOSE, describe
 from hgmap.decide.model import Evidence, FloorEvidence
 from hgmap.decide.whose import known_place, place_of
 from hgmap.field.branch import READING_SD
-from hgmap.site.model import Room
+from hgmap.site.building import Room
 
 FAR_M: Final = 8.0
 

@@ -10,7 +10,9 @@ from numpy.typing import NDArray
 from shapely import LineString
 from shapely.geometry.base import BaseGeometry
 
-from hgmap.site.model import ActionLevel, Floor, Reading
+from hgmap.site.building import Floor
+from hgmap.site.model import ActionLevel
+from hgmap.site.reading import Reading
 
 ZoneName = Literal["remediate", "resample", "clear", "no data"]
 ZONE_NAMES: Final[tuple[ZoneName, ...]] = ("remediate", "resample", "clear", "no data")

@@ -14,7 +14,7 @@ from hgmap.decide.model import FloorEvidence, ResampleList, ResamplePlace, Zones
 from hgmap.decide.settle import settled_probability
 from hgmap.decide.whose import items_by_room
 from hgmap.field.surface import Surface
-from hgmap.site.model import HeightBand, Room
+from hgmap.site.building import HeightBand, Room
 
 
 def rank_resample(

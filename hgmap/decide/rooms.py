@@ -9,7 +9,7 @@ import numpy as np
 from hgmap.decide.model import FloorEvidence, Zones
 from hgmap.decide.whose import items_by_room
 from hgmap.field.rooms import RoomFigures
-from hgmap.site.model import Room
+from hgmap.site.building import Room
 
 
 @dataclass(frozen=True, slots=True)

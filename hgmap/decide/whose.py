@@ -12,7 +12,7 @@ import shapely
 from shapely import Point
 
 from hgmap.decide.model import Evidence, FloorEvidence
-from hgmap.site.model import Room
+from hgmap.site.building import Room
 
 AT_THE_EDGE_M = 0.01
 """A place this far (m) outside a room is on its edge."""

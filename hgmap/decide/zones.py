@@ -35,7 +35,7 @@ from hgmap.decide.guards import Guard, far_distance, room_guards
 from hgmap.decide.model import Evidence, FloorEvidence, Zone, ZoneName, Zones
 from hgmap.decide.whose import items_by_room, place_of
 from hgmap.field.surface import Surface
-from hgmap.site.model import Room
+from hgmap.site.building import Room
 
 Floats = NDArray[np.float64]
 

@@ -28,7 +28,7 @@ from hgmap.field.variogram import FEWEST_TO_FIT, AveragedFit, default_variogram
 from hgmap.field.wall_candidate import WALL_FLUX, wall_candidates
 from hgmap.field.walls import WallField
 from hgmap.field.weigh import weigh
-from hgmap.site.model import Floor
+from hgmap.site.building import Floor
 
 Floats = NDArray[np.float64]
 

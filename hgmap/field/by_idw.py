@@ -17,7 +17,7 @@ from hgmap.field.points import Progress
 from hgmap.field.raster import Raster
 from hgmap.field.validate import leave_one_out_idw, scores_of
 from hgmap.field.variogram import FEWEST_TO_FIT, default_variogram
-from hgmap.site.model import Floor
+from hgmap.site.building import Floor
 
 NO_ERROR_MODEL: Final = (
     "IDW has no error model: the leave-one-out error stands in for its sd everywhere"

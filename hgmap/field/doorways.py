@@ -12,7 +12,7 @@ from scipy.spatial import KDTree
 from shapely import LineString
 
 from hgmap.field.narrow import Pass, narrow_links
-from hgmap.site.model import Floor, OpeningState
+from hgmap.site.building import Floor, OpeningState
 from hgmap.site.plan import OPENING_REACH_M
 
 Floats = NDArray[np.float64]

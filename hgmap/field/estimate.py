@@ -18,7 +18,7 @@ from hgmap.field.places import Places, merge_places
 from hgmap.field.points import Progress, as_points, as_values
 from hgmap.field.raster import Raster, fitting_cell, rooms_of
 from hgmap.field.surface import Surface
-from hgmap.site.model import Floor
+from hgmap.site.building import Floor
 
 __all__ = ["READING_SD", "EstimateSettings", "estimate_surface"]
 

@@ -26,7 +26,7 @@ from shapely.geometry.base import BaseGeometry
 
 from hgmap.field.doorways import join_openings
 from hgmap.field.raster import Raster
-from hgmap.site.model import Floor, OpeningState
+from hgmap.site.building import Floor, OpeningState
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

@@ -17,7 +17,7 @@ from hgmap.field.points import Progress, as_points, as_values
 from hgmap.field.raster import as_floor, as_rooms
 from hgmap.field.system import as_errors
 from hgmap.field.workers import work_through
-from hgmap.site.model import Floor
+from hgmap.site.building import Floor
 
 Floats = NDArray[np.float64]
 

@@ -12,7 +12,7 @@ from hgmap.field.idw_doors import distance_weights
 from hgmap.field.paths import Walks
 from hgmap.field.surface import Surface
 from hgmap.field.variogram import Variogram
-from hgmap.site.model import Floor
+from hgmap.site.building import Floor
 
 Floats = NDArray[np.float64]
 

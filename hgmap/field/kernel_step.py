@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Final
 
 from hgmap.field.raster import fitting_cell
-from hgmap.site.model import Floor
+from hgmap.site.building import Floor
 
 KERNEL_STEP_M: Final = 0.2
 COARSEST_STEP_M: Final = 0.5

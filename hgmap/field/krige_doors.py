@@ -14,7 +14,7 @@ from hgmap.field.models import matern_scale
 from hgmap.field.points import Progress
 from hgmap.field.spectrum import Spectrum
 from hgmap.field.walls import WallField
-from hgmap.site.model import Floor
+from hgmap.site.building import Floor
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

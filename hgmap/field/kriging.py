@@ -17,7 +17,7 @@ from hgmap.field.raster import as_floor, as_rooms
 from hgmap.field.straight import estimate_points
 from hgmap.field.system import as_errors, checked_kernel, ready_system
 from hgmap.field.tiles import estimate_grid
-from hgmap.site.model import Floor
+from hgmap.site.building import Floor
 
 Floats = NDArray[np.float64]
 

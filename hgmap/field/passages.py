@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from shapely import Polygon
 
 from hgmap.field.doorways import REACH_M
-from hgmap.site.model import Floor, Opening
+from hgmap.site.building import Floor, Opening
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

@@ -31,7 +31,7 @@ from hgmap.field.sight import (
     within,
 )
 from hgmap.field.walkmesh import Mesh, lay_mesh
-from hgmap.site.model import Floor
+from hgmap.site.building import Floor
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

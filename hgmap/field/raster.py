@@ -14,7 +14,7 @@ import shapely
 from numpy.typing import ArrayLike, NDArray
 
 from hgmap.errors import EstimateError
-from hgmap.site.model import Floor
+from hgmap.site.building import Floor
 
 MOST_CELLS = 4_000_000
 """Cells of one floor (inside and outside) above which a step is refused."""

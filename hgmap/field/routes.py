@@ -15,7 +15,7 @@ from scipy.sparse.csgraph import dijkstra
 
 from hgmap.field.sight import Cones, Stand, eyes, look_from_places, look_from_vertices, within
 from hgmap.field.walkmesh import Mesh
-from hgmap.site.model import Floor
+from hgmap.site.building import Floor
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

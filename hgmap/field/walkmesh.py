@@ -18,7 +18,7 @@ from scipy.sparse.csgraph import connected_components
 from shapely import Polygon
 
 from hgmap.field.passages import DECIMALS, Outline, Passage, find_passages
-from hgmap.site.model import Floor
+from hgmap.site.building import Floor
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

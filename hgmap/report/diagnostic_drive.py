@@ -17,7 +17,7 @@ from hgmap.field.paths import Walks
 from hgmap.field.precision_cells import PrecisionCells
 from hgmap.field.surface import Surface
 from hgmap.field.variogram import MOST_TO_PAIR, Variogram
-from hgmap.site.model import Floor
+from hgmap.site.building import Floor
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]

@@ -14,8 +14,8 @@ from shapely.geometry.base import BaseGeometry
 
 from hgmap.decide.model import FloorEvidence, ResampleList, Zones
 from hgmap.report.words import published_per_computed
+from hgmap.site.building import Floor
 from hgmap.site.files import write_atomically
-from hgmap.site.model import Floor
 
 # A plan with no place on the map: metres of its own, so that no reader takes them for degrees.
 PLAN_CRS: Final = (

@@ -27,7 +27,8 @@ from hgmap.report.palette import SOFT
 from hgmap.report.plan_marks import Marks, marks_on_plan
 from hgmap.report.shades import Shades
 from hgmap.report.title_block import coarser, denominator
-from hgmap.site.model import Floor, Round, Site
+from hgmap.site.building import Floor
+from hgmap.site.model import Round, Site
 
 _PAD_MM: Final = 2.5
 _GAP_MM: Final = 1.0

@@ -11,7 +11,7 @@ from shapely.geometry.base import BaseGeometry
 from hgmap.decide.model import Zones
 from hgmap.report.drawing import Area, Drawing, Item, Path, Pen
 from hgmap.report.palette import INK, LEVEL_PEN, LEVEL_RIM, PAPER, WALL, ZONE_LOOKS
-from hgmap.site.model import Floor, Opening
+from hgmap.site.building import Floor, Opening
 
 _WIDEST_WALL_M: Final = 0.6
 """Rooms this close together (m) have a wall between them."""

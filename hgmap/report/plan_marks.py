@@ -29,7 +29,7 @@ from hgmap.report.palette import INK, PAPER
 from hgmap.report.plan_values import LEADER, Place, Values
 from hgmap.report.room_names import names_in_rooms, names_outside
 from hgmap.report.wanted import Box, Wanted
-from hgmap.site.model import Floor
+from hgmap.site.building import Floor
 
 MANY: Final = 120
 """Places with readings above which only the telling ones are labelled in full."""

@@ -15,7 +15,7 @@ from hgmap.decide.model import FloorEvidence
 from hgmap.field.surface import Surface
 from hgmap.report.drawing import Picture
 from hgmap.report.words import published_per_computed
-from hgmap.site.model import Floor
+from hgmap.site.building import Floor
 
 PIXEL_MM: Final = 0.35
 """Size of a printed pixel (mm); between cell centres the estimate is interpolated linearly,

@@ -6,7 +6,9 @@ import math
 from datetime import date
 
 from hgmap.decide.model import Evidence, Zones
-from hgmap.site.model import ActionLevel, HeightBand, Reading, Round
+from hgmap.site.building import HeightBand
+from hgmap.site.model import ActionLevel, Round
+from hgmap.site.reading import Reading
 
 _MONTHS = (
     "January",

@@ -8,21 +8,21 @@ from pathlib import Path
 from typing import Final
 
 from hgmap.errors import HgmapError, SiteError
+from hgmap.site.building import Floor, HeightBand, MapFrame, NamedGrid
 from hgmap.site.files import digest, inside_folder, read_bytes, slug
 from hgmap.site.georef import check_map_crs
 from hgmap.site.model import (
-    Floor,
-    HeightBand,
+    Conditions,
     LevelRequest,
-    MapFrame,
     MapSettings,
     Problem,
-    Reading,
     Round,
     Site,
     TitleBlock,
+    TrustSettings,
 )
 from hgmap.site.plan import read_plan
+from hgmap.site.reading import Reading
 from hgmap.site.readings import ReadingContext, hold_repeated_ids, read_readings
 from hgmap.site.round_openings import opening_states
 from hgmap.site.schema import FloorTable, SiteTable, parse_site_table
@@ -77,6 +77,8 @@ def read_site(folder: Path | str) -> Site:
             one.date,
             one.readings,
             opening_states(one.openings, floors, lost, where=f"{where}, round {one.name!r}"),
+            one.purpose,
+            Conditions(**one.conditions.model_dump()),
         )
         for one in table.rounds
     )
@@ -108,6 +110,7 @@ def read_site(folder: Path | str) -> Site:
         problems=tuple(problems),
         digests=digests,
         lost_floors=context.lost_floors,
+        trust=TrustSettings(**table.clearance.model_dump(), subtract=table.readings.subtract),
     )
 
 
@@ -235,6 +238,7 @@ def _read_floor(
         # in map coordinates up is grid north, whatever nobody has said
         north_deg=0.0 if entry.north_deg is None and frame is not None else entry.north_deg,
         map_frame=frame,
+        grids=tuple(NamedGrid(**one.model_dump()) for one in entry.grids),
     )
 
 

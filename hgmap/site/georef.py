@@ -9,7 +9,7 @@ import pyproj
 from numpy.typing import NDArray
 
 from hgmap.errors import PlanError, SiteError
-from hgmap.site.model import MapFrame
+from hgmap.site.building import MapFrame
 
 WGS84 = pyproj.CRS.from_epsg(4326)
 

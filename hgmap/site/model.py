@@ -1,24 +1,23 @@
-"""The objects that a survey is made of.
+"""A survey: its rounds, the level it goes by, its settings, and the site that holds them all.
 
-Frame and units, stated once: a floor's own frame is in metres, x to the right and y up on the
-plan; heights are metres above that floor; concentrations are kept as they were written and
-beside that in the computing unit of their medium (see :mod:`hgmap.site.units`).
+What it is made of stands in :mod:`hgmap.site.building` and :mod:`hgmap.site.reading`.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import date
 from pathlib import Path
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
-from shapely import LineString, MultiPolygon, Polygon
-from shapely.geometry.base import BaseGeometry
+from hgmap.site.building import Floor, HeightBand, OpeningState
+from hgmap.site.reading import Reading, ReadingKind
+
+if TYPE_CHECKING:
+    from hgmap.site.instruments.model import InstrumentLog, Overrule
 
 Medium = Literal["air", "surface", "bulk"]
 Use = Literal["dwelling", "school", "child care", "health care", "commercial", "industrial"]
-Qualifier = Literal["", "<", ">"]
-OpeningState = Literal["open", "closed", "sealed"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,102 +38,23 @@ class Problem:
 
 
 @dataclass(frozen=True, slots=True)
-class Room:
-    """One room: a polygon in the floor's frame (m)."""
+class Conditions:
+    """How the building stood during a round; None: nobody wrote it down.
 
-    id: str
-    name: str
-    polygon: Polygon
-
-    @property
-    def area_m2(self) -> float:
-        """Floor area (m²)."""
-        return float(self.polygon.area)
-
-
-@dataclass(frozen=True, slots=True)
-class Opening:
-    """A door or gap that air passes, drawn as a line as long as it is wide.
-
-    ``rooms`` holds the ids of the rooms that it touches, found from the plan.
+    ``hours_closed`` and ``hours_heated`` are those before the first reading. ``ventilation`` is
+    ``"off"``, ``"as occupied"`` or ``"raised"``.
     """
 
-    id: str
-    line: LineString
-    state: OpeningState = "open"
-    rooms: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class MapFrame:
-    """How the floor's own frame lies on the map: ``map = origin + local`` in ``crs``.
-
-    Attributes
-    ----------
-    crs : str
-        A projected coordinate reference system in metres, as pyproj reads it.
-    origin_x_m, origin_y_m : float
-        Map coordinates of the local origin (m).
-    """
-
-    crs: str
-    origin_x_m: float = 0.0
-    origin_y_m: float = 0.0
-
-
-@dataclass(frozen=True, slots=True)
-class Floor:
-    """One floor: rooms that do not overlap, walls, openings.
-
-    ``north_deg`` is the direction of north on the plan, in degrees clockwise from plan-up;
-    ``None`` where nobody has said it.
-    """
-
-    name: str
-    title: str
-    rooms: tuple[Room, ...]
-    walls: tuple[LineString, ...] = ()
-    openings: tuple[Opening, ...] = ()
-    north_deg: float | None = None
-    map_frame: MapFrame | None = None
-
-    def room(self, key: str) -> Room | None:
-        """Return the room of this id or name, or None."""
-        for room in self.rooms:
-            if key in (room.id, room.name):
-                return room
-        return None
-
-    @property
-    def area_m2(self) -> float:
-        """Sum of the room areas (m²)."""
-        return sum(room.area_m2 for room in self.rooms)
-
-    @property
-    def outline(self) -> BaseGeometry:
-        """All rooms together."""
-        return MultiPolygon([room.polygon for room in self.rooms]).buffer(0)
-
-    @property
-    def bounds(self) -> tuple[float, float, float, float]:
-        """West, south, east, north (m) of the rooms."""
-        boxes = [room.polygon.bounds for room in self.rooms]
-        west, south, east, north = zip(*boxes, strict=True)
-        return min(west), min(south), max(east), max(north)
-
-
-@dataclass(frozen=True, slots=True)
-class HeightBand:
-    """Readings between two heights above the floor (m, both included) belong on one map."""
-
-    name: str
-    from_m: float
-    to_m: float
-    breathing: bool = True
-
-    def holds(self, height_m: float) -> bool:
-        """Tell whether a height (m) lies in this band."""
-        return self.from_m - 1e-9 <= height_m <= self.to_m + 1e-9
+    temperature_c: float | None = None
+    outdoor_temperature_c: float | None = None
+    pressure_kpa: float | None = None
+    humidity_percent: float | None = None
+    ventilation: Literal["off", "as occupied", "raised"] | None = None
+    windows: Literal["closed", "open"] | None = None
+    hours_closed: float | None = None
+    hours_heated: float | None = None
+    occupied: bool | None = None
+    note: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,6 +63,8 @@ class Round:
 
     Attributes
     ----------
+    purpose : {"survey", "clearance"}
+        A clearance round needs the conditions that the chosen guidance asks for.
     openings : tuple of (floor, opening, state)
         How openings stood that were not as the plan has them.
     """
@@ -152,55 +74,8 @@ class Round:
     date: date | None
     files: tuple[str, ...]
     openings: tuple[tuple[str, str, OpeningState], ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class Reading:
-    """One reading as written, where it was put, and whether it counts.
-
-    Attributes
-    ----------
-    value, unit, qualifier
-        As written; ``qualifier`` ``"<"`` is a non-detect at the detection limit ``value``,
-        ``">"`` a saturated reading that is only known to be above ``value``.
-    concentration : float or None
-        ``value`` in the computing unit of the site's medium; None where it cannot be converted.
-    placed : {"", "given", "room"}
-        Where x and y come from: written, or the room's representative point; empty: nowhere.
-    band : str
-        Name of the height band, empty where there is none.
-    held : tuple of str
-        Why the reading is kept out of every map; empty for a usable one.
-    cautions : tuple of str
-        What was assumed about it.
-    where : str
-        File and row.
-    """
-
-    id: str
-    round: str
-    floor: str
-    room: str
-    x: float | None
-    y: float | None
-    height_m: float | None
-    time: datetime | None
-    value: float | None
-    unit: str
-    qualifier: Qualifier
-    note: str
-    concentration: float | None
-    band: str
-    placed: Literal["", "given", "room"]
-    where: str
-    temperature_c: float | None = None
-    held: tuple[str, ...] = ()
-    cautions: tuple[str, ...] = ()
-
-    @property
-    def usable(self) -> bool:
-        """Whether nothing holds this reading."""
-        return not self.held
+    purpose: Literal["survey", "clearance"] = "survey"
+    conditions: Conditions = Conditions()
 
 
 @dataclass(frozen=True, slots=True)
@@ -272,6 +147,41 @@ class MapSettings:
 
 
 @dataclass(frozen=True, slots=True)
+class PlannedReadings:
+    """One line of a sampling plan: how many readings somebody meant to take, and where.
+
+    Empty ``round``, ``floor``, ``room`` or ``band`` mean any; ``where`` is its file and row.
+    """
+
+    round: str
+    floor: str
+    room: str
+    band: str
+    kind: ReadingKind
+    count: int
+    where: str
+
+
+@dataclass(frozen=True, slots=True)
+class TrustSettings:
+    """What a site says about trust in its readings; None: nobody said.
+
+    Attributes
+    ----------
+    guidance : str or None
+        Name of the guidance whose conditions a clearance round has to meet.
+    occupied_temperature_c : float or None
+        Temperature (°C) of the building when people live or work in it.
+    subtract : {"nothing", "background", "field blank"}
+        What is taken off readings, with its error.
+    """
+
+    guidance: str | None = None
+    occupied_temperature_c: float | None = None
+    subtract: Literal["nothing", "background", "field blank"] = "nothing"
+
+
+@dataclass(frozen=True, slots=True)
 class TitleBlock:
     """Who the work is for and who did it, as printed on the sheets."""
 
@@ -288,6 +198,8 @@ class Site:
     """Everything a surveyor brought back about one building.
 
     ``lost_floors`` are the names and titles (case-folded) of floors whose plan cannot be used.
+    ``log`` is None where the folder has no instrument log; ``sampling_plan`` is empty where nobody
+    wrote one.
     """
 
     folder: Path
@@ -306,6 +218,10 @@ class Site:
     problems: tuple[Problem, ...]
     digests: dict[str, str] = field(default_factory=dict)
     lost_floors: frozenset[str] = frozenset()
+    log: InstrumentLog | None = None
+    overrules: tuple[Overrule, ...] = ()
+    sampling_plan: tuple[PlannedReadings, ...] = ()
+    trust: TrustSettings = TrustSettings()
 
     def floor(self, name: str) -> Floor | None:
         """Return the floor of this name, or None."""

@@ -10,9 +10,10 @@ import tomlkit
 from tomlkit.items import AoT, Array, Table
 
 from hgmap.errors import HgmapError, SiteError
+from hgmap.site.building import MapFrame
 from hgmap.site.files import read_bytes, write_bytes, write_text
 from hgmap.site.folder import SITE_FILE
-from hgmap.site.model import MapFrame, Use
+from hgmap.site.model import Use
 from hgmap.site.schema import SCHEMA_VERSION, SiteTable, parse_site_table
 
 USES: Final[tuple[str, ...]] = get_args(Use)

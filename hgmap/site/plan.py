@@ -18,7 +18,8 @@ from shapely import LineString, Polygon, STRtree
 from shapely.geometry import shape
 
 from hgmap.errors import PlanError
-from hgmap.site.model import Opening, OpeningState, Problem, Room
+from hgmap.site.building import Opening, OpeningState, Room
+from hgmap.site.model import Problem
 from hgmap.site.textfile import printable
 
 OPENING_REACH_M = 0.35

@@ -1,6 +1,6 @@
 """Rows of a readings file become readings: parsed, placed, and held where they cannot be trusted.
 
-Every row becomes one :class:`~hgmap.site.model.Reading`; none is dropped. What stands against a
+Every row becomes one :class:`~hgmap.site.reading.Reading`; none is dropped. What stands against a
 reading is kept in ``held``, in words, and the reading stays in every table that hgmap writes.
 """
 
@@ -15,7 +15,9 @@ from pathlib import PurePosixPath
 from typing import Final
 
 from hgmap.errors import HgmapError, ReadingsError
-from hgmap.site.model import Floor, HeightBand, Medium, Problem, Qualifier, Reading
+from hgmap.site.building import Floor, HeightBand
+from hgmap.site.model import Medium, Problem
+from hgmap.site.reading import Qualifier, Reading
 from hgmap.site.textfile import (
     AmbiguousNumberError,
     DecimalMarks,

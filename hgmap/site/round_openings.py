@@ -7,7 +7,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from hgmap.errors import SiteError
-from hgmap.site.model import Floor, OpeningState, Round
+from hgmap.site.building import Floor, OpeningState
+from hgmap.site.model import Round
 
 
 def opening_states(

@@ -39,6 +39,18 @@ class LevelTable(_Table):
     year: int | None = None
 
 
+class GridTable(_Table):
+    """``[[floors.grids]]``: a grid that was chalked on the floor."""
+
+    name: str = Field(default="", max_length=60)
+    origin_x_m: float = Field(allow_inf_nan=False)
+    origin_y_m: float = Field(allow_inf_nan=False)
+    pitch_x_m: float = Field(gt=0, allow_inf_nan=False)
+    pitch_y_m: float = Field(gt=0, allow_inf_nan=False)
+    angle_deg: float = Field(default=0.0, ge=-360, le=360)
+    point: Literal["node", "centre"] = "node"
+
+
 class FloorTable(_Table):
     """``[[floors]]``."""
 
@@ -46,6 +58,22 @@ class FloorTable(_Table):
     title: str | None = None
     plan: str
     north_deg: float | None = Field(default=None, ge=-360, le=360)
+    grids: tuple[GridTable, ...] = ()
+
+
+class ConditionsTable(_Table):
+    """``[rounds.conditions]``: how the building stood."""
+
+    temperature_c: float | None = Field(default=None, ge=-38, le=60)
+    outdoor_temperature_c: float | None = Field(default=None, ge=-60, le=60)
+    pressure_kpa: float | None = Field(default=None, ge=50, le=120)
+    humidity_percent: float | None = Field(default=None, ge=0, le=100)
+    ventilation: Literal["off", "as occupied", "raised"] | None = None
+    windows: Literal["closed", "open"] | None = None
+    hours_closed: float | None = Field(default=None, ge=0, le=10_000)
+    hours_heated: float | None = Field(default=None, ge=0, le=10_000)
+    occupied: bool | None = None
+    note: str = ""
 
 
 class RoundTable(_Table):
@@ -58,6 +86,8 @@ class RoundTable(_Table):
     openings: dict[str, dict[str, Literal["open", "closed", "sealed"]]] = Field(
         default_factory=dict
     )
+    purpose: Literal["survey", "clearance"] = "survey"
+    conditions: ConditionsTable = ConditionsTable()
 
 
 class HeightBandTable(_Table):
@@ -120,6 +150,14 @@ class ReadingsTable(_Table):
 
     detection_limit: str | None = None
     height_m: float | None = Field(default=None, ge=0, allow_inf_nan=False)
+    subtract: Literal["nothing", "background", "field blank"] = "nothing"
+
+
+class TrustTable(_Table):
+    """``[clearance]``: the conditions that a clearance round has to meet."""
+
+    guidance: str | None = None
+    occupied_temperature_c: float | None = Field(default=None, ge=-38, le=60)
 
 
 class MapFrameTable(_Table):
@@ -157,6 +195,8 @@ class SiteTable(_Table):
     height_bands: tuple[HeightBandTable, ...] = ()
     map: MapTable = MapTable()
     readings: ReadingsTable = ReadingsTable()
+    clearance: TrustTable = TrustTable()
+    sampling_plan: str | None = None
     map_frame: MapFrameTable | None = None
 
 
@@ -168,6 +208,7 @@ _TABLES: dict[str, type[_Table]] = {
     "height_bands": HeightBandTable,
     "map": MapTable,
     "readings": ReadingsTable,
+    "clearance": TrustTable,
     "map_frame": MapFrameTable,
     "title_block": TitleBlockTable,
 }

@@ -9,7 +9,7 @@ from typing import Final
 
 from shapely import Point, STRtree
 
-from hgmap.site.model import Floor, HeightBand, Room
+from hgmap.site.building import Floor, HeightBand, Room
 
 OUTSIDE_TOLERANCE_M: Final = 0.01
 """A place this far (m) outside its room is a rounding of the tape, not a mistake."""

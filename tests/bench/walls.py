@@ -27,7 +27,7 @@ from hgmap.field.precision_mixture import weigh_by_precision
 from hgmap.field.raster import Raster
 from hgmap.field.wall_candidate import WALL_FLUX
 from hgmap.field.walls import WallField
-from hgmap.site.model import Floor, Opening, Room
+from hgmap.site.building import Floor, Opening, Room
 from tests.bench.timing import RUNS, time_in_turn
 
 Floats = NDArray[np.float64]

@@ -19,19 +19,16 @@ from hgmap.field.raster import Raster
 from hgmap.field.surface import Surface
 from hgmap.field.validate import Scores
 from hgmap.field.variogram import Variogram
+from hgmap.site.building import Floor, HeightBand, Opening, Room
 from hgmap.site.model import (
     ActionLevel,
-    Floor,
-    HeightBand,
     MapSettings,
     Medium,
-    Opening,
-    Reading,
-    Room,
     Round,
     Site,
     TitleBlock,
 )
+from hgmap.site.reading import Reading
 
 BANDS = (
     HeightBand("floor", 0.0, 0.3, breathing=False),

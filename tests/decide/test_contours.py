@@ -14,7 +14,7 @@ from shapely import GeometryCollection, LineString, MultiPolygon, Point, Polygon
 
 from hgmap.decide.contours import MARGIN_CELLS, area_above, lines_at, polygonal, room_window
 from hgmap.field.raster import Raster
-from hgmap.site.model import Floor
+from hgmap.site.building import Floor
 
 Make = Callable[..., Any]
 
@@ -51,7 +51,7 @@ def test_the_other_room_does_not_show_in_a_window(floor: Floor) -> None:
 def test_a_window_reaches_over_its_whole_room_and_says_how_far_its_cells_are(
     make_floor: Make,
 ) -> None:
-    from hgmap.site.model import Room
+    from hgmap.site.building import Room
 
     room = box(0, 0, 4, 5).union(box(4, 2.3, 9, 2.7))  # a passage between two rows of centres
     raster = Raster.over(make_floor([Room("l", "L", room)]), 0.5)
@@ -72,7 +72,7 @@ def test_a_room_without_a_cell_has_no_window(floor: Floor) -> None:
 def test_a_cell_lies_in_the_area_when_it_reaches_the_threshold(
     make_floor: Make, l_room: Polygon, seed: int, threshold: float, cell_m: float
 ) -> None:
-    from hgmap.site.model import Room
+    from hgmap.site.building import Room
 
     floor = make_floor([Room("l", "L", l_room)])
     raster = Raster.over(floor, cell_m)

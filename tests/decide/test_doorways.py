@@ -13,7 +13,7 @@ from shapely import LineString, Point, box
 from hgmap.decide.doorways import doorway_guards
 from hgmap.decide.whose import items_by_room
 from hgmap.decide.zones import make_zones
-from hgmap.site.model import Floor, Opening, Room
+from hgmap.site.building import Floor, Opening, Room
 
 Make = Callable[..., Any]
 

@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 from hgmap.decide.evidence import choose_band, describe, gather_evidence
 from hgmap.decide.model import FloorEvidence
 from hgmap.errors import SiteError
-from hgmap.site.model import Floor, Reading
+from hgmap.site.building import Floor
+from hgmap.site.reading import Reading
 
 Make = Callable[..., Any]
 

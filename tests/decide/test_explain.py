@@ -12,7 +12,7 @@ from hgmap.decide.explain import Explanation, explain_place
 from hgmap.decide.zones import make_zones
 from hgmap.errors import EstimateError
 from hgmap.field.estimate import EstimateSettings, estimate_surface
-from hgmap.site.model import Floor, Opening, Room
+from hgmap.site.building import Floor, Opening, Room
 
 Make = Callable[..., Any]
 

@@ -12,7 +12,7 @@ from shapely import Point, Polygon
 
 from hgmap.decide.guards import Guard, room_guards
 from hgmap.decide.whose import place_of, room_items
-from hgmap.site.model import Floor, Room
+from hgmap.site.building import Floor, Room
 
 Make = Callable[..., Any]
 

@@ -12,7 +12,7 @@ from shapely import Point
 from hgmap.decide.resample import rank_resample
 from hgmap.decide.zones import make_zones
 from hgmap.field.variogram import Variogram
-from hgmap.site.model import Floor, HeightBand
+from hgmap.site.building import Floor, HeightBand
 
 Make = Callable[..., Any]
 VARIOGRAM = Variogram("exponential", 0.05, 1.0, 6.0)

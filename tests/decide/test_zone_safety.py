@@ -20,7 +20,8 @@ from hgmap.decide.zones import make_zones
 from hgmap.errors import EstimateError
 from hgmap.field.estimate import EstimateSettings, estimate_surface
 from hgmap.field.surface import Surface
-from hgmap.site.model import HeightBand, Reading, Room
+from hgmap.site.building import HeightBand, Room
+from hgmap.site.reading import Reading
 
 LEVEL = 1.0
 GUARDS_M = (0.0, 0.5, 1.5, 4.0)

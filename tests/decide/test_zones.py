@@ -12,7 +12,7 @@ from shapely import Point, Polygon
 from hgmap.decide.model import Zone, ZoneName
 from hgmap.decide.whose import room_items
 from hgmap.decide.zones import make_zones
-from hgmap.site.model import Floor, Room
+from hgmap.site.building import Floor, Room
 
 Make = Callable[..., Any]
 

@@ -19,7 +19,7 @@ from hgmap.field.precision import PrecisionPosterior, posterior_by_precision
 from hgmap.field.wall_candidate import WallCandidate, Ways
 from hgmap.field.walls import WallField, WallKernel
 from hgmap.field.weigh import weigh
-from hgmap.site.model import Floor, Opening, Room
+from hgmap.site.building import Floor, Opening, Room
 
 Floats = NDArray[np.float64]
 STEP_M = 0.5

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from shapely import LineString, box
 
-from hgmap.site.model import Floor, Opening, OpeningState, Room
+from hgmap.site.building import Floor, Opening, OpeningState, Room
 
 STATES: tuple[OpeningState, ...] = ("open", "closed", "sealed")
 

@@ -14,7 +14,7 @@ from hgmap.field.graph import CellGraph
 from hgmap.field.layout import Layout, best_layout, borders_of
 from hgmap.field.pattern import on_pattern, pattern_of
 from hgmap.field.tridiagonal import BlockTridiagonal
-from hgmap.site.model import Floor, Opening, Room
+from hgmap.site.building import Floor, Opening, Room
 
 
 def plan(thick_m: float) -> CellGraph:

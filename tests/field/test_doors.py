@@ -10,7 +10,7 @@ from hgmap.errors import EstimateError
 from hgmap.field.estimate import EstimateSettings, estimate_surface
 from hgmap.field.surface import Surface
 from hgmap.field.variogram import SMALLEST_LOG_SD, AveragedFit
-from hgmap.site.model import Floor, Opening, Room
+from hgmap.site.building import Floor, Opening, Room
 
 FLOOR = Floor(
     "g",

@@ -18,7 +18,7 @@ from hgmap.field.kriging import krige
 from hgmap.field.posterior import Posterior
 from hgmap.field.surface import Surface
 from hgmap.field.variogram import AveragedFit, Variogram
-from hgmap.site.model import Floor, Opening, Room
+from hgmap.site.building import Floor, Opening, Room
 
 Floats = NDArray[np.float64]
 

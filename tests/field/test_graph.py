@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from shapely import LineString, Polygon, box
 
 from hgmap.field.graph import EXTRA_PATH_M, CellGraph
-from hgmap.site.model import Floor, Opening, OpeningState, Room
+from hgmap.site.building import Floor, Opening, OpeningState, Room
 from tests.field.small_floors import pair, scattered
 
 STEPS = st.floats(0.12, 0.8)

@@ -14,7 +14,7 @@ from hgmap.field.idw import idw
 from hgmap.field.idw_doors import BLOCK_BYTES, idw_through_doors, leave_one_out_through_doors
 from hgmap.field.paths import Walks
 from hgmap.field.variogram import SMALLEST_LOG_SD
-from hgmap.site.model import Floor, Opening, OpeningState, Room
+from hgmap.site.building import Floor, Opening, OpeningState, Room
 from tests.truth.buildings import make_building, take_readings
 
 

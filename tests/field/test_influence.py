@@ -13,7 +13,7 @@ from hgmap.field import estimate
 from hgmap.field.estimate import EstimateSettings, estimate_surface
 from hgmap.field.influence import reading_weights
 from hgmap.field.surface import Surface
-from hgmap.site.model import Floor, Opening, Room
+from hgmap.site.building import Floor, Opening, Room
 
 FLOOR = Floor(
     "g",

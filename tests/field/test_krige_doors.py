@@ -13,7 +13,7 @@ from hgmap.errors import EstimateError
 from hgmap.field.anisotropy import Anisotropy
 from hgmap.field.idw import idw
 from hgmap.field.kriging import krige
-from hgmap.site.model import Floor, Opening, Room
+from hgmap.site.building import Floor, Opening, Room
 
 GIVEN: dict[str, Any] = {"model": "matern", "nugget": 0.05, "psill": 1.0, "range_": 2.0}
 

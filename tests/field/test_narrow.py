@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from shapely import LineString, box
 
 from hgmap.field.graph import EXTRA_PATH_M, CellGraph
-from hgmap.site.model import Floor, Opening, OpeningState, Room
+from hgmap.site.building import Floor, Opening, OpeningState, Room
 
 THIN_M = 0.05
 

@@ -9,7 +9,7 @@ from shapely import LineString, Polygon, affinity, box
 
 from hgmap.errors import EstimateError
 from hgmap.field.paths import Walks
-from hgmap.site.model import Floor, Opening, OpeningState, Room
+from hgmap.site.building import Floor, Opening, OpeningState, Room
 
 
 def two_rooms(

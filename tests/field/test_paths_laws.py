@@ -13,7 +13,7 @@ from scipy.sparse.csgraph import dijkstra
 from shapely import LineString, affinity, box
 
 from hgmap.field.paths import Walks
-from hgmap.site.model import Floor, Opening, Room
+from hgmap.site.building import Floor, Opening, Room
 from tests.truth.floors import random_floor
 
 Floats = NDArray[np.float64]

@@ -11,7 +11,7 @@ from shapely import Polygon, affinity, box
 
 from hgmap.errors import EstimateError
 from hgmap.field.raster import Raster, fitting_cell
-from hgmap.site.model import Floor, Room
+from hgmap.site.building import Floor, Room
 
 
 def floor_of(*polygons: Polygon) -> Floor:

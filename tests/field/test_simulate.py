@@ -19,7 +19,7 @@ from hgmap.field.graph import CellGraph
 from hgmap.field.places import merge_places
 from hgmap.field.rooms import room_figures
 from hgmap.field.walls import WallField
-from hgmap.site.model import Floor, Opening, Room
+from hgmap.site.building import Floor, Opening, Room
 
 Floats = NDArray[np.float64]
 

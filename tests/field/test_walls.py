@@ -11,7 +11,7 @@ from shapely import box
 
 from hgmap.field.graph import CellGraph
 from hgmap.field.walls import WallField, WallKernel
-from hgmap.site.model import Floor, Room
+from hgmap.site.building import Floor, Room
 from tests.field.small_floors import pair, scattered
 
 Floats = NDArray[np.float64]

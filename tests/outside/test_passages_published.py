@@ -9,7 +9,7 @@ from scipy.sparse.linalg import spsolve
 from shapely import LineString, box
 
 from hgmap.field.graph import CellGraph
-from hgmap.site.model import Floor, Opening, Room
+from hgmap.site.building import Floor, Opening, Room
 
 
 def channel(gap: tuple[float, float], *, opening: bool) -> Floor:

@@ -9,7 +9,7 @@ import pytest
 from shapely import LineString, Polygon, box
 
 from hgmap.field.paths import Walks
-from hgmap.site.model import Floor, Opening, Room
+from hgmap.site.building import Floor, Opening, Room
 
 Place = tuple[float, float]
 

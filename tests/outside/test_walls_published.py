@@ -19,7 +19,7 @@ from hgmap.field.models import correlation, matern_scale
 from hgmap.field.predict import predict
 from hgmap.field.walls import WallField, WallKernel
 from hgmap.field.weigh import weigh
-from hgmap.site.model import Floor, Room
+from hgmap.site.building import Floor, Room
 
 Floats = NDArray[np.float64]
 

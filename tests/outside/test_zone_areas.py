@@ -24,7 +24,9 @@ from hgmap.field.estimate import EstimateSettings, estimate_surface
 from hgmap.field.raster import Raster
 from hgmap.field.surface import Surface
 from hgmap.field.validate import Scores
-from hgmap.site.model import ActionLevel, Floor, Opening, Reading, Room
+from hgmap.site.building import Floor, Opening, Room
+from hgmap.site.model import ActionLevel
+from hgmap.site.reading import Reading
 
 Floats = NDArray[np.float64]
 Shape = Callable[[Floats, Floats], Floats]

@@ -29,7 +29,9 @@ from hgmap.field.variogram import Variogram, empirical_variogram
 from hgmap.report import diagnostic_drive as drive
 from hgmap.report import diagnostic_numbers as numbers
 from hgmap.report.diagnostics import DIAGNOSTICS, draw_pages
-from hgmap.site.model import ActionLevel, Floor, Opening, Reading, Room
+from hgmap.site.building import Floor, Opening, Room
+from hgmap.site.model import ActionLevel
+from hgmap.site.reading import Reading
 
 Floats = NDArray[np.float64]
 MakeSite = Callable[..., Path]

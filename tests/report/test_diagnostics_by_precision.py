@@ -22,7 +22,7 @@ from hgmap.field.surface import Surface
 from hgmap.report import diagnostic_numbers as numbers
 from hgmap.report.diagnostic_drive import candidate_weights, drive
 from hgmap.report.diagnostics import DIAGNOSTICS, draw_pages
-from hgmap.site.model import Floor, Opening, Room
+from hgmap.site.building import Floor, Opening, Room
 
 Floats = NDArray[np.float64]
 MakeSite = Callable[..., Path]

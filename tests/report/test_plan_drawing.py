@@ -5,7 +5,7 @@ import shapely
 
 from hgmap.report.drawing import Area, Path
 from hgmap.report.plan_drawing import building, openings
-from hgmap.site.model import Floor, Opening, Room
+from hgmap.site.building import Floor, Opening, Room
 
 ROOMS = (
     Room("a", "A", shapely.box(0, 0, 4, 3)),

@@ -30,18 +30,9 @@ from hgmap.report.sheet import zone_sheet
 from hgmap.report.title_block import method_line
 from hgmap.report.typeset import width_mm
 from hgmap.report.words import reading_value
-from hgmap.site.model import (
-    ActionLevel,
-    Floor,
-    HeightBand,
-    MapSettings,
-    Opening,
-    Reading,
-    Room,
-    Round,
-    Site,
-    TitleBlock,
-)
+from hgmap.site.building import Floor, HeightBand, Opening, Room
+from hgmap.site.model import ActionLevel, MapSettings, Round, Site, TitleBlock
+from hgmap.site.reading import Reading
 
 LEVEL = ActionLevel(
     name="homes, invented level",

@@ -14,9 +14,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from hgmap.errors import ReadingsError
+from hgmap.site.building import Floor
 from hgmap.site.folder import DEFAULT_HEIGHT_BANDS
-from hgmap.site.model import Floor, Problem, Reading
+from hgmap.site.model import Problem
 from hgmap.site.plan import read_plan
+from hgmap.site.reading import Reading
 from hgmap.site.readings import ReadingContext, hold_repeated_ids, read_readings
 
 HEADER = "id,floor,room,x,y,height,time,value,unit,qualifier,round,note"

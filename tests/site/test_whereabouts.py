@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from hgmap.site.model import Floor
+from hgmap.site.building import Floor
 from hgmap.site.plan import read_plan
 from hgmap.site.whereabouts import find_place
 

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from scipy.sparse import coo_array
 from scipy.sparse.linalg import splu
 
-from hgmap.site.model import Floor, Opening, OpeningState
+from hgmap.site.building import Floor, Opening, OpeningState
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]

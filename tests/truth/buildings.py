@@ -18,7 +18,7 @@ from scipy.spatial import KDTree
 from shapely import LineString
 
 from hgmap.field.raster import Raster
-from hgmap.site.model import Floor
+from hgmap.site.building import Floor
 from tests.truth.air import FREE, Air, Floats, Integers, Mesh, lay_mesh, steady_excess
 from tests.truth.floors import CORRIDOR, random_floor
 

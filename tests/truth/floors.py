@@ -12,7 +12,7 @@ from typing import Final
 import numpy as np
 from shapely import LineString, box
 
-from hgmap.site.model import Floor, Opening, OpeningState, Room
+from hgmap.site.building import Floor, Opening, OpeningState, Room
 
 WALL_M: Final = 0.15
 CORRIDOR: Final = "corridor"

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import Polygon
 
-from hgmap.site.model import Floor, Room
+from hgmap.site.building import Floor, Room
 
 Floats = NDArray[np.float64]
 

@@ -27,7 +27,7 @@ from hgmap.field.raster import rooms_of
 from hgmap.field.validate import leave_one_out_idw, leave_one_out_kriging
 from hgmap.field.variogram import choose_variogram
 from hgmap.field.walls import WallField
-from hgmap.site.model import Floor
+from hgmap.site.building import Floor
 
 Floats = NDArray[np.float64]
 Estimate = Callable[[Floor, Floats, Floats, Floats], tuple[Floats, Floats | None]]

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 from scipy.stats import norm, t
 from shapely import box
 
-from hgmap.site.model import Floor, Room
+from hgmap.site.building import Floor, Room
 from tests.bench import horseshoe as horseshoe_bench
 from tests.bench import truth as truth_bench
 from tests.truth.buildings import make_building

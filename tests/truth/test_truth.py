@@ -15,7 +15,7 @@ from scipy.sparse import diags_array
 from scipy.sparse.linalg import spsolve
 from shapely import LineString, box
 
-from hgmap.site.model import Floor, Opening, OpeningState, Room
+from hgmap.site.building import Floor, Opening, OpeningState, Room
 from hgmap.site.plan import join_openings, room_conflicts
 from tests.truth.air import Air, Mesh, balance_matrix, exchange, lay_mesh, steady_excess
 from tests.truth.buildings import Building, make_building, take_readings

@@ -13,11 +13,11 @@ from shapely import LineString
 from shapely.geometry import mapping
 
 from hgmap.errors import PlanError, SiteError
+from hgmap.site.building import MapFrame, Opening, Room
 from hgmap.site.files import inside_folder, slug
 from hgmap.site.folder import SITE_FILE
 from hgmap.site.importers.features import LISTED
 from hgmap.site.importers.names import one_line_text
-from hgmap.site.model import MapFrame, Opening, Room
 from hgmap.site.new_site import (
     check_use,
     new_site_text,

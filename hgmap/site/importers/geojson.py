@@ -10,6 +10,7 @@ import shapely
 from shapely import LineString, Polygon
 
 from hgmap.errors import PlanError
+from hgmap.site.building import Opening, OpeningState, Room
 from hgmap.site.files import read_bytes
 from hgmap.site.importers.add_floor import ImportReport, add_floor, find_place
 from hgmap.site.importers.doors import Edges
@@ -17,7 +18,6 @@ from hgmap.site.importers.features import Feature, read_features
 from hgmap.site.importers.names import one_line_text, unique_ids, unique_names
 from hgmap.site.importers.outlines import GRID_M, Mended, Outline, mend, place_of
 from hgmap.site.importers.placing import Placing, Units, choose_placing, source_crs
-from hgmap.site.model import Opening, OpeningState, Room
 from hgmap.site.plan import STATES, check_span, parse_geojson
 
 __all__ = ["ImportReport", "import_geojson"]

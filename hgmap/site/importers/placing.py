@@ -12,8 +12,8 @@ import pyproj
 from numpy.typing import NDArray
 
 from hgmap.errors import PlanError, SiteError
+from hgmap.site.building import MapFrame
 from hgmap.site.georef import WGS84, check_map_crs, into_frame, local_frame_at, looks_like_degrees
-from hgmap.site.model import MapFrame
 
 Units = Literal["lonlat", "metres"]
 Bounds = tuple[float, float, float, float]

@@ -1,0 +1,1 @@
+"""The instrument log, and what it says about each reading."""

@@ -1,0 +1,1 @@
+"""Readings as people bring them: spreadsheets, exports, pasted text."""

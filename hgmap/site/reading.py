@@ -1,0 +1,134 @@
+"""One reading, and what is said for or against it.
+
+Concentrations are kept as they were written and beside that in the computing unit of their medium
+(see :mod:`hgmap.site.units`); heights are metres above the floor.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Final, Literal
+
+Qualifier = Literal["", "<", ">", "~", "to", "up to"]
+ReadingKind = Literal[
+    "reading", "source search", "headspace", "background", "field blank", "duplicate", "laboratory"
+]
+Verdict = Literal["usable", "usable with a caution", "held"]
+OFF_MAP: Final[frozenset[ReadingKind]] = frozenset({"headspace", "background", "field blank"})
+"""Kinds that say nothing about the air at a place of the floor: they are reported, never mapped."""
+
+
+@dataclass(frozen=True, slots=True)
+class Finding:
+    """One reason for less trust in a reading, with the rows of the log behind it.
+
+    Attributes
+    ----------
+    severity : {"hold", "caution"}
+    rule : str
+        Key of the rule in ``instrument_rules.toml``, to count by; ``"overrule"`` for a person's.
+    message : str
+        The reason, in words.
+    rows : tuple of str
+        File and row of every log entry behind it.
+    overruled : str
+        Initials and reason of the person who overruled it; empty where nobody did.
+    """
+
+    severity: Literal["hold", "caution"]
+    rule: str
+    message: str
+    rows: tuple[str, ...] = ()
+    overruled: str = ""
+
+    @property
+    def text(self) -> str:
+        """The reason with its rows, and who overruled it, in one line."""
+        text = self.message + (f" ({'; '.join(self.rows)})" if self.rows else "")
+        return f"{text}; overruled by {self.overruled}" if self.overruled else text
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """One reading as written, where it was put, and whether it counts.
+
+    Attributes
+    ----------
+    value, unit, qualifier
+        As written; ``qualifier`` ``"<"`` is a non-detect at the detection limit ``value``,
+        ``">"`` a saturated reading that is only known to be above ``value``, ``"~"`` a number
+        that was written as approximate, ``"to"`` a range from ``low`` to ``value``, ``"up to"``
+        the highest of several.
+    concentration : float or None
+        ``value`` in the computing unit of the site's medium; None where it cannot be converted.
+    placed : {"", "given", "grid", "walls", "room"}
+        Where x and y come from: written, a named grid, offsets from two walls, or the room's
+        representative point; empty: nowhere.
+    band : str
+        Name of the height band, empty where there is none.
+    held : tuple of str
+        Why the reading is kept out of every map; empty for a usable one.
+    cautions : tuple of str
+        What was assumed about it.
+    where : str
+        File and row.
+    low, concentration_low : float or None
+        Lower end of a range, as written and in the computing unit.
+    kind : str
+        What was measured: see ``ReadingKind``; those in ``OFF_MAP`` never enter a surface.
+    instrument : str
+        Name of the instrument, empty where not written.
+    duplicate_of : str
+        Id of the reading that this one repeats.
+    error : float
+        Standard deviation (computing unit) of the error that the instrument's own checks show;
+        0 where they show none.
+    findings : tuple of Finding
+        What the instrument log says for or against it; those in force also stand, in words, in
+        ``held`` or ``cautions``.
+    """
+
+    id: str
+    round: str
+    floor: str
+    room: str
+    x: float | None
+    y: float | None
+    height_m: float | None
+    time: datetime | None
+    value: float | None
+    unit: str
+    qualifier: Qualifier
+    note: str
+    concentration: float | None
+    band: str
+    placed: Literal["", "given", "grid", "walls", "room"]
+    where: str
+    temperature_c: float | None = None
+    held: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    low: float | None = None
+    concentration_low: float | None = None
+    kind: ReadingKind = "reading"
+    instrument: str = ""
+    duplicate_of: str = ""
+    error: float = 0.0
+    findings: tuple[Finding, ...] = ()
+
+    @property
+    def usable(self) -> bool:
+        """Whether nothing holds this reading."""
+        return not self.held
+
+    @property
+    def on_map(self) -> bool:
+        """Whether it is of a kind that a surface is made of."""
+        return self.kind not in OFF_MAP
+
+    @property
+    def verdict(self) -> Verdict:
+        """What the tool says of it."""
+        if self.held:
+            return "held"
+        return "usable with a caution" if self.cautions else "usable"
