@@ -12,8 +12,9 @@ from typing import Final, Literal
 
 Qualifier = Literal["", "<", ">", "~", "to", "up to"]
 ReadingKind = Literal[
-    "reading", "source search", "headspace", "background", "field blank", "duplicate", "laboratory"
-]
+    "reading", "source search", "headspace", "background", "field blank", "duplicate", "laboratory",
+    "bulk sample", "surface wipe",
+]  # fmt: skip
 Verdict = Literal["usable", "usable with a caution", "held"]
 OFF_MAP: Final[frozenset[ReadingKind]] = frozenset({"headspace", "background", "field blank"})
 """Kinds that say nothing about the air at a place of the floor: they are reported, never mapped."""
@@ -77,6 +78,9 @@ class Reading:
         Lower end of a range, as written and in the computing unit.
     kind : str
         What was measured: see ``ReadingKind``; those in ``OFF_MAP`` never enter a surface.
+    medium : str
+        ``""`` for the site's own; else what was measured instead, whose computing unit
+        ``concentration`` is in: it never shares a map with the site's.
     instrument : str
         Name of the instrument, empty where not written.
     duplicate_of : str
@@ -111,6 +115,7 @@ class Reading:
     low: float | None = None
     concentration_low: float | None = None
     kind: ReadingKind = "reading"
+    medium: Literal["", "air", "surface", "bulk"] = ""
     instrument: str = ""
     duplicate_of: str = ""
     error: float = 0.0
@@ -123,8 +128,8 @@ class Reading:
 
     @property
     def on_map(self) -> bool:
-        """Whether it is of a kind that a surface is made of."""
-        return self.kind not in OFF_MAP
+        """Whether it is of a kind and medium that the site's surfaces are made of."""
+        return self.kind not in OFF_MAP and not self.medium
 
     @property
     def verdict(self) -> Verdict:

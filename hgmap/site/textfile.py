@@ -5,12 +5,17 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
+from functools import cached_property
+from typing import Final
 
 from hgmap.errors import ReadingsError
 
 DELIMITERS = (",", ";", "\t", "|")
+
+MOST: Final = 1e12
+"""No number of a survey is larger, in any unit."""
 
 _UNPRINTABLE = re.compile(
     "[\x00-\x08\x0b\x0c\x0e-\x1f\x7f-\x9f\u202a-\u202e\u2066-\u2069\ud800-\udfff]"
@@ -30,18 +35,43 @@ def printable(text: str) -> str:
     return _UNPRINTABLE.sub("\ufffd", text)
 
 
-@dataclass(frozen=True, slots=True)
+Row = tuple[int, tuple[str, ...]]
+"""The line that a row begins on, as an editor counts, and its cells."""
+
+
+@dataclass(frozen=True)
 class TextTable:
     """A header and its rows, each with the line number that a person sees in an editor.
 
+    The rows are split anew each time they are gone through: a file may have a million of them.
     ``remark`` says where quotation marks did not fit, so that each line was read by itself.
     """
 
     header: tuple[str, ...]
-    rows: tuple[tuple[int, tuple[str, ...]], ...]
+    header_line: int
     delimiter: str
     encoding: str
-    remark: str = ""
+    remark: str
+    data: bytes
+
+    def __iter__(self) -> Iterator[Row]:
+        rows = _rows(self.data, self.encoding, self.delimiter, one_by_one=bool(self.remark))
+        next(rows)  # the header
+        return rows
+
+    @cached_property
+    def may_hold_commas(self) -> bool:
+        """Whether a cell could hold a comma, or points that set thousands apart."""
+        return (
+            self.delimiter != ","
+            or b'"' in self.data
+            or re.search(rb"\.\d{3}\.\d{3}", self.data) is not None
+        )
+
+    @property
+    def rows(self) -> tuple[Row, ...]:
+        """All rows at once."""
+        return tuple(self)
 
 
 def read_table(data: bytes, *, where: str) -> TextTable:
@@ -52,59 +82,75 @@ def read_table(data: bytes, *, where: str) -> TextTable:
     ReadingsError
         If the file is empty, binary, or has no header.
     """
-    text, encoding = _decode(data, where=where)
-    text = printable(text)
-    lines = text.splitlines()
-    first = next((line for line in lines if line.strip()), None)
+    encoding = _encoding(data, where=where)
+    first = next((line for line in _lines(data, encoding) if line.strip()), None)
     if first is None:
         raise ReadingsError("the file is empty", where=where, todo="export it again")
     delimiter = max(DELIMITERS, key=first.count)
-    lines_read, remark = _split(text, delimiter)
-    stripped = [(number, tuple(cell.strip() for cell in cells)) for number, cells in lines_read]
-    rows = [(number, cells) for number, cells in stripped if any(cells)]
-    if not rows:
+    remark = _misfit(data, encoding, delimiter)
+    header = next(_rows(data, encoding, delimiter, one_by_one=bool(remark)), None)
+    if header is None:
         raise ReadingsError("the file is empty", where=where, todo="export it again")
-    return TextTable(rows[0][1], tuple(rows[1:]), delimiter, encoding, remark)
+    return TextTable(header[1], header[0], delimiter, encoding, remark, data)
 
 
-def _split(text: str, delimiter: str) -> tuple[list[tuple[int, list[str]]], str]:
-    """Split text into cells, each row with the number of its first line.
+def _lines(data: bytes, encoding: str) -> Iterator[str]:
+    codec = "utf-8-sig" if encoding == "utf-8" else encoding
+    for line in io.TextIOWrapper(io.BytesIO(data), codec, errors="replace", newline=""):
+        yield printable(line)
 
-    A quotation mark that is never closed would swallow every row after it: then each line is
-    read by itself, and the remark says so.
-    """
-    reader = csv.reader(io.StringIO(text, newline=""), delimiter=delimiter, strict=True)
-    rows: list[tuple[int, list[str]]] = []
-    start = 1
+
+def _misfit(data: bytes, encoding: str, delimiter: str) -> str:
+    """Say where quotation marks do not fit; one that is never closed would swallow all after it."""
+    plain = encoding == "utf-8" and b'"' not in data and b"\r" not in data.replace(b"\r\n", b"")
+    longest = csv.field_size_limit()
+    if plain and all(len(line) < longest for line in io.BytesIO(data)):
+        return ""
+    reader = csv.reader(_lines(data, encoding), delimiter=delimiter, strict=True)
+    line = 1
     try:
-        for cells in reader:
-            rows.append((start, cells))
-            start = reader.line_num + 1
+        for _ in reader:
+            line = reader.line_num + 1
     except csv.Error as error:
-        lines = enumerate(io.StringIO(text, newline=""), start=1)
-        return [
-            (number, _cells(line, delimiter)) for number, line in lines
-        ], f"row {start}: {error}; each line was read by itself"
-    return rows, ""
+        return f"row {line}: {error}; each line was read by itself"
+    return ""
 
 
-def _cells(line: str, delimiter: str) -> list[str]:
-    try:
-        return next(csv.reader([line], delimiter=delimiter), [])
-    except csv.Error:  # a cell beyond the limit of the csv module
-        return [line]
+def _rows(data: bytes, encoding: str, delimiter: str, *, one_by_one: bool) -> Iterator[Row]:
+    split = _each_line if one_by_one else _by_quotes
+    for number, cells in split(_lines(data, encoding), delimiter):
+        stripped = tuple(map(str.strip, cells))
+        if any(stripped):
+            yield number, stripped
 
 
-def _decode(data: bytes, *, where: str) -> tuple[str, str]:
+def _by_quotes(lines: Iterator[str], delimiter: str) -> Iterator[tuple[int, list[str]]]:
+    reader = csv.reader(lines, delimiter=delimiter, strict=True)
+    start = 1
+    for cells in reader:
+        yield start, cells
+        start = reader.line_num + 1
+
+
+def _each_line(lines: Iterator[str], delimiter: str) -> Iterator[tuple[int, list[str]]]:
+    for number, line in enumerate(lines, start=1):
+        try:
+            yield number, next(csv.reader([line], delimiter=delimiter), [])
+        except csv.Error:  # a cell beyond the limit of the csv module
+            yield number, [line]
+
+
+def _encoding(data: bytes, *, where: str) -> str:
     if data.startswith((b"PK\x03\x04", b"%PDF", b"\x89PNG")) or b"\x00" in data[:4096]:
         if data.startswith((b"\xff\xfe", b"\xfe\xff")):
-            return data.decode("utf-16", errors="replace"), "utf-16"
+            return "utf-16"
         raise ReadingsError("is not a text table", where=where, todo="export it as CSV")
     try:
-        return data.decode("utf-8-sig"), "utf-8"
+        data.decode("utf-8-sig")
     except UnicodeDecodeError:
         # latin-1 never fails; cp1252 is what spreadsheets really write under that name
-        return data.decode("cp1252", errors="replace"), "cp1252"
+        return "cp1252"
+    return "utf-8"
 
 
 _PLAIN = re.compile(r"[+-]?(\d+\.?\d*|\.\d+)([eE][+-]?\d+)?")
@@ -125,8 +171,11 @@ class DecimalMarks:
     point: str = ""
 
 
-def decimal_marks(cells: Iterable[str]) -> DecimalMarks:
+def decimal_marks(cells: Iterable[str], *, commas: bool = True) -> DecimalMarks:
     """Find out from all numbers of a file what its commas and points mean.
+
+    ``commas`` is False where no cell can hold a comma, or points that set thousands apart: then
+    the first decimal point says it all.
 
     ``1,850`` proves nothing; ``12,5`` and ``0,410`` prove a decimal comma, and so does
     ``1.234.567``, whose points can only set thousands apart.
@@ -138,6 +187,11 @@ def decimal_marks(cells: Iterable[str]) -> DecimalMarks:
     """
     comma = point = ""
     for cell in cells:
+        if point and not commas:
+            break
+        # most cells prove nothing new: they are passed by quickly, for there may be millions
+        if "," not in cell and (point or "." not in cell) and cell.count(".") < 2:
+            continue
         text = _cleaned(cell)
         groups = _GROUPS.fullmatch(text)
         if groups is not None:
@@ -186,6 +240,28 @@ def parse_number(text: str, marks: DecimalMarks) -> float | None:
     if _PLAIN.fullmatch(cleaned):
         return float(cleaned)
     return float(cleaned.replace(",", ".")) if _COMMA.fullmatch(cleaned) else None
+
+
+def parse_a_number(text: str, marks: DecimalMarks) -> tuple[float | None, str]:
+    """Read a cell that should hold a number: the number, or None and what is wrong with it.
+
+    An empty cell is None, and nothing is wrong with it.
+    """
+    if not text:
+        return None, ""
+    # the plain case first: digits and one point, in a file whose points cannot set thousands
+    if not marks.comma and text.isascii() and text.replace(".", "", 1).isdigit():
+        value: float | None = float(text)
+    else:
+        try:
+            value = parse_number(text, marks)
+        except AmbiguousNumberError as error:
+            return None, f": {error}"
+    if value is None:
+        return None, " is not a number"
+    if abs(value) > MOST:
+        return None, " is beyond any measurement"
+    return value, ""
 
 
 def _cleaned(text: str) -> str:

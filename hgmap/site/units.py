@@ -141,11 +141,16 @@ def parse_unit(text: str) -> Unit:
 
 
 def to_computing(
-    value: float, unit_text: str, medium: Medium, *, temperature_c: float | None = None
+    value: float,
+    unit_text: str,
+    medium: Medium,
+    *,
+    temperature_c: float | None = None,
+    pressure_kpa: float = STANDARD_PRESSURE_KPA,
 ) -> float:
     """Convert a value to the computing unit of a medium.
 
-    The sign is not judged here. ppb is read as mercury vapour at 101.325 kPa.
+    The sign is not judged here. ppb is read as mercury vapour.
 
     Parameters
     ----------
@@ -157,6 +162,8 @@ def to_computing(
         What was measured.
     temperature_c : float, optional
         Temperature of the air (°C); needed for ppb.
+    pressure_kpa : float, optional
+        Pressure of the air (kPa), for ppb; 101.325 unless stated.
 
     Raises
     ------
@@ -184,7 +191,7 @@ def to_computing(
             f"{value:g} {unit.symbol} cannot be converted without the temperature of the air",
             todo="state the temperature, or write µg/m³",
         )
-    return ppb_to_ug_m3(value, temperature_c=temperature_c)
+    return ppb_to_ug_m3(value, temperature_c=temperature_c, pressure_kpa=pressure_kpa)
 
 
 def _units_of(medium: Medium) -> str:

@@ -3,16 +3,22 @@
 from __future__ import annotations
 
 import difflib
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, Literal, NamedTuple
 
 from shapely import Point, STRtree
 
 from hgmap.site.building import Floor, HeightBand, Room
+from hgmap.site.grids import grid_place
+from hgmap.site.wall_offsets import offset_place
 
 OUTSIDE_TOLERANCE_M: Final = 0.01
 """A place this far (m) outside its room is a rounding of the tape, not a mistake."""
+
+SAME_PLACE_M: Final = 0.5
+"""Two ways of naming one place may differ by this (m): a pace, not a mistake (ours, no source)."""
 
 
 @dataclass(frozen=True)
@@ -58,55 +64,143 @@ def find_floor(
     return floor
 
 
+class Clues(NamedTuple):
+    """What a row says of its place: a room, coordinates (m), a grid place, offsets from walls."""
+
+    room: str = ""
+    x: float | None = None
+    y: float | None = None
+    grid: str = ""
+    offsets: str = ""
+
+
+class Place(NamedTuple):
+    """Room id, coordinates (m) and where they come from, as in ``Reading``."""
+
+    room: str
+    x: float | None
+    y: float | None
+    source: Literal["", "given", "grid", "walls", "room"]
+
+
 def find_place(
-    name: str,
-    x: float | None,
-    y: float | None,
+    clues: Clues,
     floor: Floor | None,
     held: list[str],
     cautions: list[str],
     index: RoomIndex | None = None,
-) -> tuple[str, float | None, float | None, str]:
-    """Return room id, x, y (m) and where they come from; ``index`` is that of the floor."""
+    near: Sequence[int] | None = None,
+) -> Place:
+    """Find the place that a row means.
+
+    Coordinates are taken before a grid place, that before offsets from walls, those before the
+    room; where two of them are written and lie apart, the reading is held.
+
+    Parameters
+    ----------
+    clues : Clues
+    floor : Floor or None
+    held, cautions : list of str
+        What stands against the place, and what was assumed, is added to them.
+    index : RoomIndex, optional
+        That of the floor.
+    near : sequence of int, optional
+        Rooms of the floor within the tolerance of the coordinates, if they were looked up.
+    """
+    name, x, y, *_ = clues
+    given: Literal["", "given"] = "given" if x is not None and y is not None else ""
     if floor is None:
-        return name, x, y, "given" if x is not None and y is not None else ""
+        return Place(name, x, y, given)
     index = index or RoomIndex.of(floor)
     room = None
     if name:
-        rooms = index.by_word
-        room = rooms.get(name.casefold())
+        room = index.by_word.get(name.casefold())
         if room is None:
-            near = difflib.get_close_matches(name.casefold(), rooms, n=1)
-            hint = f"; did you mean {rooms[near[0]].name!r}?" if near else ""
+            hint = _nearest(name, index)
             held.append(f"no room {name!r} on floor {floor.name!r}{hint}")
-            return name, x, y, "given" if x is not None and y is not None else ""
+            return Place(name, x, y, given)
     if (x is None) != (y is None):
         held.append("x without y, or y without x")
-        return room.id if room else "", None, None, ""
+        return Place(room.id if room else "", None, None, "")
+    source: Literal["given", "grid", "walls"] = "given"
+    if clues.grid or clues.offsets:
+        other = _by_grid_or_walls(clues, floor, room, held)
+        if other is None:
+            return Place(room.id if room else "", x, y, given)
+        if x is None or y is None:
+            (x, y), near = other, None
+            source = "grid" if clues.grid else "walls"
+        elif math.dist((x, y), other) > SAME_PLACE_M:
+            held.append(
+                f"({x:g}, {y:g}) and {clues.grid or clues.offsets!r} lie "
+                f"{math.dist((x, y), other):.1f} m apart"
+            )
     if x is None or y is None:
         if room is None:
             held.append("neither a room nor coordinates")
-            return "", None, None, ""
+            return Place("", None, None, "")
         centre = room.polygon.representative_point()
         cautions.append("no coordinates; placed at the room's representative point")
-        return room.id, float(centre.x), float(centre.y), "room"
-    point = Point(x, y)
+        return Place(room.id, float(centre.x), float(centre.y), "room")
+    return _in_its_room(room, x, y, source, floor, held, cautions, index, near)
+
+
+def _nearest(name: str, index: RoomIndex) -> str:
+    near = difflib.get_close_matches(name.casefold(), index.by_word, n=1)
+    return f"; did you mean {index.by_word[near[0]].name!r}?" if near else ""
+
+
+def _by_grid_or_walls(
+    clues: Clues, floor: Floor, room: Room | None, held: list[str]
+) -> tuple[float, float] | None:
+    places: list[tuple[float, float]] = []
+    if clues.offsets and room is None:
+        held.append(f"offsets {clues.offsets!r}: from the walls of which room?")
+        return None
+    for found in (
+        grid_place(clues.grid, floor.grids) if clues.grid else None,
+        offset_place(clues.offsets, room, floor.north_deg) if clues.offsets and room else None,
+    ):
+        if isinstance(found, str):
+            held.append(found)
+            return None
+        if found is not None:
+            places.append(found)
+    if math.dist(places[0], places[-1]) > SAME_PLACE_M:
+        held.append(f"{clues.grid!r} and {clues.offsets!r} are not one place")
+        return None
+    return places[0]
+
+
+def _in_its_room(
+    room: Room | None,
+    x: float,
+    y: float,
+    source: Literal["given", "grid", "walls"],
+    floor: Floor,
+    held: list[str],
+    cautions: list[str],
+    index: RoomIndex,
+    near: Sequence[int] | None,
+) -> Place:
+    if near is None:
+        found = index.tree.query(Point(x, y), predicate="dwithin", distance=OUTSIDE_TOLERANCE_M)
+        near = sorted(found.tolist())
+    rooms = [floor.rooms[k] for k in near]
     if room is not None:
-        distance = room.polygon.distance(point)
-        if distance > OUTSIDE_TOLERANCE_M:
+        if not any(one is room for one in rooms):
+            distance = room.polygon.distance(Point(x, y))
             held.append(f"({x:g}, {y:g}) lies {distance:.2f} m outside room {room.name!r}")
-        return room.id, x, y, "given"
-    found = index.tree.query(point, predicate="dwithin", distance=OUTSIDE_TOLERANCE_M)
-    near_rooms = [floor.rooms[k] for k in sorted(found)]
-    if not near_rooms:
+        return Place(room.id, x, y, source)
+    if not rooms:
         held.append(f"({x:g}, {y:g}) lies in no room of floor {floor.name!r}")
-        return "", x, y, "given"
-    if len(near_rooms) > 1:
+        return Place("", x, y, source)
+    if len(rooms) > 1:
         cautions.append(
-            f"stands on the line between {near_rooms[0].name!r} and {near_rooms[1].name!r}; "
-            f"taken as in {near_rooms[0].name!r}"
+            f"stands on the line between {rooms[0].name!r} and {rooms[1].name!r}; "
+            f"taken as in {rooms[0].name!r}"
         )
-    return near_rooms[0].id, x, y, "given"
+    return Place(rooms[0].id, x, y, source)
 
 
 def find_band(height_m: float | None, bands: Sequence[HeightBand], held: list[str]) -> str:

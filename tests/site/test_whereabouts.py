@@ -9,7 +9,7 @@ import pytest
 
 from hgmap.site.building import Floor
 from hgmap.site.plan import read_plan
-from hgmap.site.whereabouts import find_place
+from hgmap.site.whereabouts import Clues, find_place
 
 
 @pytest.fixture(scope="module")
@@ -21,8 +21,8 @@ def floor(make_plan: Any) -> Floor:
 def place(floor: Floor, name: str, x: float, y: float) -> tuple[str, list[str], list[str]]:
     held: list[str] = []
     cautions: list[str] = []
-    room, *_ = find_place(name, x, y, floor, held, cautions)
-    return room, held, cautions
+    found = find_place(Clues(name, x, y), floor, held, cautions)
+    return found.room, held, cautions
 
 
 # The tolerance of 1 cm is the rounding of a tape: common practice, no source.
