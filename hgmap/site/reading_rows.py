@@ -1,20 +1,23 @@
 """Rows become readings: parsed, placed, and held where they cannot be trusted.
 
-A file may have a million rows: cells that were seen before are not parsed again, and the rooms of
-many places are looked up together.
+A file may have a million rows: they are read by columns, cells that were seen before are not
+parsed again, and the rooms of many places are looked up together.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
+from itertools import repeat
 from pathlib import PurePosixPath
-from typing import Final, NamedTuple
+from typing import Final
 
 import numpy as np
 import shapely
 
-from hgmap.site.building import Floor
+from hgmap.site.building import Floor, Room
+from hgmap.site.intake.dates import parse_time
+from hgmap.site.memo import Memo
 from hgmap.site.reading import Reading
 from hgmap.site.reading_context import COLUMNS, ReadingContext
 from hgmap.site.reading_setting import Setting, SettingCells, SettingReader
@@ -22,20 +25,12 @@ from hgmap.site.reading_value import ReadValue, ValueCells, ValueReader
 from hgmap.site.textfile import DecimalMarks, Row, parse_a_number
 from hgmap.site.whereabouts import OUTSIDE_TOLERANCE_M, Clues, Place, find_place
 
-MOST_REMEMBERED: Final = 200_000
-
 Texts = tuple[str, ...]
 Number = tuple[float | None, str]
+Columns = Mapping[str, Sequence[str]]
+Placed = tuple[Place, Texts, Texts]
 
-NOTHING: Final[Number] = (None, "")
-
-
-class _Head(NamedTuple):
-    """What a row shares with others, and its coordinates (m), before its room is looked up."""
-
-    setting: Setting
-    x: Number
-    y: Number
+MANY_CELLS: Final = "the row has more cells than the header; a comma inside a number?"
 
 
 class RowReader:
@@ -66,159 +61,179 @@ class RowReader:
         width: int,
     ) -> None:
         self._context = context
-        # a column that the file does not have is the empty cell at the end of each padded row
-        self._at = {name: index.get(name, -1) for name in COLUMNS}
+        self._index = index
         self._where = where
         self._stem = PurePosixPath(where).stem
-        self._marks = marks
         self._width = width
-        self._setting = SettingReader(context, marks, round_name)
-        self._value = ValueReader(context, marks)
-        self._numbers: dict[str, Number] = {"": NOTHING}
-        self._same: dict[str, str] = {}
+        settings = SettingReader(context, marks, round_name)
+        values = ValueReader(context, marks)
+        self._settings = Memo[Texts, Setting](
+            lambda cells: settings.read(SettingCells._make(cells))
+        )
+        self._values = Memo[Texts, ReadValue](lambda cells: values.read(ValueCells._make(cells)))
+        self._numbers = Memo[str, Number](lambda text: parse_a_number(text, marks))
+        self._times = Memo[str, "tuple[datetime | None, Texts]"](_time)
+        self._rooms = Memo["tuple[str, str]", "Room | None"](self._room)
+        self._same = Memo[str, str](lambda text: text)
 
     def read(self, rows: Sequence[Row]) -> list[Reading]:
         """Read some rows, in their order."""
+        columns = self._columns(rows)
+        settings = _each(self._settings, columns, "floor", "kind", "height", "round", "instrument")
+        values = self._measured(columns, settings)
+        places = self._places(columns, settings)
+        temperatures = [self._numbers[text] for text in columns["temperature"]]
+        times = [self._times[text] for text in columns["time"]]
         width = self._width
-        padded = [
-            (*cells, "") if len(cells) == width
-            else (*cells[:width], *[""] * (width - len(cells)), "")
+        held = [
+            one.held + value.held + late[1] + place[1] if not (trouble[1] or len(cells) > width)
+            else one.held + value.held + late[1] + place[1] + _of_row(cells, width, trouble, text)
+            for one, value, late, place, trouble, (_, cells), text in zip(
+                settings, values, times, places, temperatures, rows, columns["temperature"],
+                strict=True,
+            )
+        ]  # fmt: skip
+        return list(
+            map(
+                Reading,
+                [
+                    text or f"{self._stem}-row-{number}"
+                    for text, (number, _) in zip(columns["id"], rows, strict=True)
+                ],
+                [one.round for one in settings],
+                [one.floor_name for one in settings],
+                [place.room for place, _, _ in places],
+                [place.x for place, _, _ in places],
+                [place.y for place, _, _ in places],
+                [one.height_m for one in settings],
+                [time for time, _ in times],
+                [one.value for one in values],
+                [one.unit for one in values],
+                [one.qualifier for one in values],
+                [self._same[text] for text in columns["note"]],
+                [one.concentration for one in values],
+                [
+                    "" if value.medium else one.band
+                    for one, value in zip(settings, values, strict=True)
+                ],
+                [place.source for place, _, _ in places],
+                [f"{self._where}, row {number}" for number, _ in rows],
+                [number for number, _ in temperatures],
+                held,
+                [
+                    one.cautions + value.cautions + cautions
+                    for one, value, (_, _, cautions) in zip(settings, values, places, strict=True)
+                ],
+                [one.low for one in values],
+                [one.concentration_low for one in values],
+                [one.kind for one in settings],
+                [one.medium for one in values],
+                [one.instrument for one in settings],
+                columns["duplicate_of"],
+            )
+        )
+
+    def _columns(self, rows: Sequence[Row]) -> dict[str, Sequence[str]]:
+        """Turn rows into columns; one that the file does not have is empty cells."""
+        width = self._width
+        whole = [
+            cells if len(cells) == width
+            else (*cells[:width], *[""] * (width - len(cells)))
             for _, cells in rows
         ]  # fmt: skip
-        heads = [self._head(cells) for cells in padded]
-        near = self._rooms_near(heads)
-        readings = []
-        for k, (number, cells) in enumerate(rows):
-            extra = len(cells) > width and any(cells[width:])
-            readings.append(self._reading(number, padded[k], heads[k], near.get(k, ()), extra))
-        return readings
+        turned = list(zip(*whole, strict=True))
+        empty = [""] * len(rows)
+        return {
+            name: turned[self._index[name]] if name in self._index else empty for name in COLUMNS
+        }
 
-    def _head(self, cells: Texts) -> _Head:
-        at = self._at
-        setting = self._setting(
-            SettingCells(
-                cells[at["floor"]], cells[at["kind"]], cells[at["height"]], cells[at["round"]],
-                cells[at["instrument"]],
-            )
+    def _measured(self, columns: Columns, settings: Sequence[Setting]) -> list[ReadValue]:
+        units = columns["unit"]
+        air: dict[str, Iterable[str]] = {"temperature": repeat(""), "pressure": repeat("")}
+        if any("pp" in unit.casefold() for unit in set(units)):
+            # parts per billion; no other unit needs the state of the air
+            air = {name: columns[name] for name in air}
+        cells = zip(
+            columns["value"], units, columns["qualifier"], columns["low"],
+            columns["detection_limit"], *air.values(), [one.kind for one in settings],
+            [one.round for one in settings], strict=False,
         )  # fmt: skip
-        return _Head(setting, self._number(cells[at["x"]]), self._number(cells[at["y"]]))
+        return list(map(self._values.__getitem__, cells))
 
-    def _number(self, text: str) -> Number:
-        """Return a number, or None and what is wrong with its cell (nothing where it is empty)."""
-        found = self._numbers.get(text)
-        if found is None:
-            found = parse_a_number(text, self._marks)
-            if len(self._numbers) < MOST_REMEMBERED:
-                self._numbers[text] = found
-        return found
+    def _places(self, columns: Columns, settings: Sequence[Setting]) -> list[Placed]:
+        xs = [self._numbers[text] for text in columns["x"]]
+        ys = [self._numbers[text] for text in columns["y"]]
+        floors = [one.floor for one in settings]
+        near = self._rooms_near(floors, xs, ys)
+        rooms = columns["room"]
+        placed: list[Placed] = []
+        for k, (floor, x, y, some, room) in enumerate(
+            zip(floors, xs, ys, near, rooms, strict=True)
+        ):
+            if floor is not None and len(some) == 1:
+                found = floor.rooms[some[0]]
+                plain = not room or self._rooms[floor.name, room] is found
+                if plain and not (columns["grid"][k] or columns["offsets"][k]):
+                    placed.append((Place(found.id, x[0], y[0], "given"), (), ()))
+                    continue
+            placed.append(self._hard_place(columns, k, settings[k], x, y, some))
+        return placed
 
-    def _rooms_near(self, heads: Sequence[_Head]) -> dict[int, Sequence[int]]:
+    def _rooms_near(
+        self, floors: Sequence[Floor | None], xs: Sequence[Number], ys: Sequence[Number]
+    ) -> list[Sequence[int]]:
         """Return, for each row with coordinates, the rooms of its floor that it may stand in."""
         rows: dict[str, list[int]] = {}
-        for k, (setting, (x, _), (y, _)) in enumerate(heads):
-            if setting.floor is not None and x is not None and y is not None:
-                rows.setdefault(setting.floor.name, []).append(k)
-        near: dict[int, list[int]] = {}
+        for k, (floor, x, y) in enumerate(zip(floors, xs, ys, strict=True)):
+            if floor is not None and x[0] is not None and y[0] is not None:
+                rows.setdefault(floor.name, []).append(k)
+        near: list[Sequence[int]] = [()] * len(floors)
         for name, of_floor in rows.items():
-            places = shapely.points([(heads[k].x[0], heads[k].y[0]) for k in of_floor])
+            places = shapely.points([xs[k][0] for k in of_floor], [ys[k][0] for k in of_floor])
             which, rooms = self._context.indices[name].tree.query(
                 places, predicate="dwithin", distance=OUTSIDE_TOLERANCE_M
             )
             order = np.lexsort((rooms, which))
             for k, room in zip(which[order].tolist(), rooms[order].tolist(), strict=True):
-                near.setdefault(of_floor[k], []).append(room)
-        return near  # type: ignore[return-value]
+                near[of_floor[k]] = (*near[of_floor[k]], room)
+        return near
 
-    def _reading(
-        self, row: int, cells: Texts, head: _Head, near: Sequence[int], extra: bool
-    ) -> Reading:
-        at, setting = self._at, head.setting
-        held, cautions = setting.held, setting.cautions
-        if extra:
-            held += ("the row has more cells than the header; a comma inside a number?",)
-        temperature_c, trouble = self._number(cells[at["temperature"]])
-        if trouble:
-            held += (f"temperature {cells[at['temperature']]!r}{trouble}",)
-        value = self._measured(cells, setting)
-        text = cells[at["time"]]
-        time = None
-        if text:
-            try:
-                time = datetime.fromisoformat(text)
-            except ValueError:
-                held += (f"time {text!r} is not a date (write 2026-03-02T09:30)",)
-        place, place_held, place_cautions = self._place(cells, head, near)
-        return Reading(
-            cells[at["id"]] or f"{self._stem}-row-{row}",
-            setting.round,
-            setting.floor_name,
-            place.room,
-            place.x,
-            place.y,
-            setting.height_m,
-            time,
-            value.value,
-            value.unit,
-            value.qualifier,
-            self._shared(cells[at["note"]]),
-            value.concentration,
-            "" if value.medium else setting.band,
-            place.source,
-            f"{self._where}, row {row}",
-            temperature_c,
-            held + value.held + place_held,
-            cautions + value.cautions + place_cautions,
-            value.low,
-            value.concentration_low,
-            setting.kind,
-            value.medium,
-            setting.instrument,
-            cells[at["duplicate_of"]],
-        )
+    def _room(self, key: tuple[str, str]) -> Room | None:
+        floor, word = key
+        return self._context.indices[floor].by_word.get(word.casefold())
 
-    def _measured(self, cells: Texts, setting: Setting) -> ReadValue:
-        at = self._at
-        unit = cells[at["unit"]]
-        temperature = pressure = ""
-        if "p" in unit or "P" in unit:  # parts per billion; no other unit needs the air's state
-            temperature, pressure = cells[at["temperature"]], cells[at["pressure"]]
-        return self._value(
-            ValueCells(
-                cells[at["value"]], unit, cells[at["qualifier"]], cells[at["low"]],
-                cells[at["detection_limit"]], temperature, pressure, setting.kind, setting.round,
-            )
-        )  # fmt: skip
-
-    def _place(self, cells: Texts, head: _Head, near: Sequence[int]) -> tuple[Place, Texts, Texts]:
-        at, (setting, x, y) = self._at, head
-        room, grid, offsets = cells[at["room"]], cells[at["grid"]], cells[at["offsets"]]
-        if len(near) == 1 and not (grid or offsets):
-            found = self._plain(setting.floor, room, near[0])
-            if found:
-                return Place(found, x[0], y[0], "given"), (), ()
+    def _hard_place(
+        self,
+        columns: Columns,
+        k: int,
+        setting: Setting,
+        x: Number,
+        y: Number,
+        near: Sequence[int],
+    ) -> Placed:
         held: list[str] = []
         cautions: list[str] = []
         for name, (_, trouble) in (("x", x), ("y", y)):
             if trouble:
-                held.append(f"{name} {cells[at[name]]!r}{trouble}")
+                held.append(f"{name} {columns[name][k]!r}{trouble}")
         index = self._context.indices[setting.floor.name] if setting.floor else None
-        clues = Clues(room, x[0], y[0], grid, offsets)
+        clues = Clues(columns["room"][k], x[0], y[0], columns["grid"][k], columns["offsets"][k])
         place = find_place(clues, setting.floor, held, cautions, index, near)
         return place, () if setting.nowhere else tuple(held), tuple(cautions)
 
-    def _plain(self, floor: Floor | None, room: str, near: int) -> str:
-        """Return the room's id where the place lies in the room that is named, if one is."""
-        assert floor is not None
-        found = floor.rooms[near]
-        if not room or room == found.id:
-            return found.id
-        named = self._context.indices[floor.name].by_word.get(room.casefold())
-        return found.id if named is found else ""
 
-    def _shared(self, text: str) -> str:
-        """Return one object for equal texts."""
-        if not text:
-            return ""
-        if len(self._same) > MOST_REMEMBERED:
-            self._same.clear()
-        return self._same.setdefault(text, text)
+def _each(known: Memo[Texts, Setting], columns: Columns, *names: str) -> list[Setting]:
+    return list(map(known.__getitem__, zip(*(columns[name] for name in names), strict=True)))
+
+
+def _of_row(cells: Texts, width: int, temperature: Number, text: str) -> Texts:
+    """Say what is wrong with a row as a whole, and with its temperature."""
+    extra = (MANY_CELLS,) if any(cells[width:]) else ()
+    return extra + ((f"temperature {text!r}{temperature[1]}",) if temperature[1] else ())
+
+
+def _time(text: str) -> tuple[datetime | None, Texts]:
+    if not text:
+        return None, ()
+    found = parse_time(text, None)
+    return (None, (found,)) if isinstance(found, str) else (found, ())

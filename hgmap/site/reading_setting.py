@@ -13,7 +13,6 @@ from hgmap.site.reading_context import ReadingContext
 from hgmap.site.textfile import DecimalMarks
 from hgmap.site.whereabouts import find_band, find_floor
 
-MOST_REMEMBERED: Final = 200_000
 SEARCH_BAND: Final = "source search"
 
 
@@ -48,7 +47,7 @@ class Setting:
 
 
 class SettingReader:
-    """Reads those cells for one file; equal ones are read once."""
+    """Reads those cells for one file."""
 
     def __init__(
         self, context: ReadingContext, marks: DecimalMarks, round_name: str | None
@@ -56,18 +55,9 @@ class SettingReader:
         self._context = context
         self._marks = marks
         self._round_name = round_name
-        self._known: dict[SettingCells, Setting] = {}
 
-    def __call__(self, cells: SettingCells) -> Setting:
+    def read(self, cells: SettingCells) -> Setting:
         """Read one row's cells."""
-        found = self._known.get(cells)
-        if found is None:
-            if len(self._known) >= MOST_REMEMBERED:
-                self._known.clear()
-            found = self._known[cells] = self._read(cells)
-        return found
-
-    def _read(self, cells: SettingCells) -> Setting:
         context = self._context
         held: list[str] = []
         cautions: list[str] = []
@@ -116,7 +106,7 @@ class SettingReader:
             height = parse_height(text, self._marks)
             metres = height.metres
             if height.held:
-                held.append(f"height {text!r}: {height.held}")
+                held.append(height.held)
             if height.caution:
                 cautions.append(f"height {text!r}: {height.caution}")
         if context.medium != "air" or kind in OFF_MAP:

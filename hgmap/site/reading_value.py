@@ -19,7 +19,6 @@ from hgmap.site.units import (
 
 HOTTEST_ROOM_C: Final = 40.0
 MOST_BULK_MG_KG: Final = 1e6
-MOST_REMEMBERED: Final = 200_000
 
 KIND_MEDIUM: Final[dict[ReadingKind, Medium]] = {"bulk sample": "bulk", "surface wipe": "surface"}
 
@@ -66,28 +65,19 @@ class ReadValue:
 
 
 class ValueReader:
-    """Reads the value cells of one file; equal cells are read once."""
+    """Reads the value cells of one file."""
 
     def __init__(self, context: ReadingContext, marks: DecimalMarks) -> None:
         self._context = context
         self._marks = marks
-        self._known: dict[ValueCells, ReadValue] = {}
 
-    def __call__(self, cells: ValueCells) -> ReadValue:
+    def read(self, cells: ValueCells) -> ReadValue:
         """Read one row's cells."""
-        found = self._known.get(cells)
-        if found is None:
-            if len(self._known) >= MOST_REMEMBERED:
-                self._known.clear()
-            found = self._known[cells] = self._read(cells)
-        return found
-
-    def _read(self, cells: ValueCells) -> ReadValue:
         held: list[str] = []
         cautions: list[str] = []
         result = parse_result(cells.value, self._marks)
         if result.held:
-            held.append(f"value {cells.value!r}: {result.held}")
+            held.append(result.held)
         if result.caution:
             cautions.append(f"value {cells.value!r}: {result.caution}")
         qualifier = _qualifier(cells, result.qualifier, held)
@@ -95,7 +85,7 @@ class ValueReader:
         value, low = result.value, result.low
         if low is None:
             low = self._number("low", cells.low, held)
-        if result.word:
+        if result.word and value is None:
             value, unit, qualifier = self._word(result.word, cells, unit, held, cautions)
         elif value == 0 and not held:
             value, unit, qualifier = self._zero(cells, unit, qualifier, held, cautions)

@@ -46,6 +46,11 @@ SYNONYMS: Final[dict[str, ReadingKind]] = {
          "twa", "integrated sample", "laboratory result"),
         "laboratory",
     ),
+    **dict.fromkeys(
+        ("bulk sample", "bulk", "floor bulk", "core sample", "material sample", "soil"),
+        "bulk sample",
+    ),
+    **dict.fromkeys(("surface wipe", "wipe", "wipe sample", "swab"), "surface wipe"),
 }  # fmt: skip
 
 _DUPLICATE_OF: Final = re.compile(
