@@ -1,0 +1,139 @@
+"""Cells of the instrument log: words, times and numbers."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Mapping
+from datetime import date, datetime
+from typing import Final, get_args
+
+from hgmap.site.instruments.model import CheckKind, Principle
+from hgmap.site.textfile import AmbiguousNumberError, DecimalMarks, parse_number
+
+Row = Mapping[str, str]
+
+KINDS: Final[tuple[CheckKind, ...]] = get_args(CheckKind)
+
+_KIND_WORDS: Final[dict[str, CheckKind]] = {
+    "zero": "zero-air",
+    "zero check": "zero-air",
+    "closing": "end-of-day",
+    "closing check": "end-of-day",
+    "saturated": "saturation",
+}
+_PRINCIPLES: Final[dict[str, Principle]] = {
+    "gold film": "gold film",
+    "goldfilm": "gold film",
+    "atomic absorption": "atomic absorption",
+    "aa": "atomic absorption",
+    "cvaa": "atomic absorption",
+    "atomic fluorescence": "atomic fluorescence",
+    "af": "atomic fluorescence",
+    "cvaf": "atomic fluorescence",
+}
+_RESULTS: Final[dict[str, bool | None]] = {
+    "": None,
+    "saturated": None,
+    **dict.fromkeys(("pass", "passed", "ok", "done", "yes", "good"), True),
+    **dict.fromkeys(("fail", "failed", "no", "not done", "aborted", "bad"), False),
+}
+
+NUMBERS: Final = ("minutes", "spacing_s", "reference", "temperature_c")
+MOST_VALUES: Final = 10_000
+
+
+class CellError(ValueError):
+    """A cell that cannot be read; the text says why."""
+
+
+def words(text: str) -> str:
+    """Reduce a spelling to lower-case words with single spaces."""
+    return " ".join(text.casefold().replace("-", " ").replace("_", " ").split())
+
+
+def check_kind(text: str) -> CheckKind | None:
+    """Return the check that a spelling means, or None."""
+    plain = words(text)
+    by_words: dict[str, CheckKind] = {words(kind): kind for kind in KINDS} | _KIND_WORDS
+    return by_words.get(plain)
+
+
+def principle_of(text: str) -> Principle | None:
+    """Return the principle that a spelling means, or None."""
+    return _PRINCIPLES.get(words(text))
+
+
+def result_of(text: str) -> bool | None:
+    """Return whether a check passed; None: nobody wrote it.
+
+    Raises
+    ------
+    CellError
+        If the word is not known.
+    """
+    plain = words(text)
+    if plain not in _RESULTS:
+        raise CellError(f"result {text!r} is not known")
+    return _RESULTS[plain]
+
+
+def time_of(text: str, name: str) -> datetime:
+    """Return a date with a time of day.
+
+    Raises
+    ------
+    CellError
+        If it is not one.
+    """
+    if not text:
+        raise CellError(f"no {name}")
+    if ":" not in text:
+        raise CellError(f"{name} {text!r} has no time of day")
+    try:
+        return datetime.fromisoformat(text)
+    except ValueError:
+        raise CellError(f"{name} {text!r} is not a time (write 2026-03-02T09:30)") from None
+
+
+def date_of(text: str) -> date:
+    """Return a date, of which a time of day may follow.
+
+    Raises
+    ------
+    CellError
+        If it is not one.
+    """
+    try:
+        return datetime.fromisoformat(text).date()
+    except ValueError:
+        raise CellError(f"{text!r} is not a date (write 2026-03-02)") from None
+
+
+def number_texts(row: Row) -> Iterator[str]:
+    """Go through everything in a row that should be a number."""
+    yield from (row.get(name, "") for name in NUMBERS)
+    yield from value_texts(row.get("values", ""))
+
+
+def value_texts(text: str) -> list[str]:
+    """Split the cell of the values."""
+    return re.split(r"[\s;]+", text.strip("; ")) if text.strip("; ") else []
+
+
+def number_of(text: str, name: str, marks: DecimalMarks) -> float:
+    """Return a number.
+
+    Raises
+    ------
+    CellError
+        If it is not one, can be read in two ways, or is beyond any measurement.
+    """
+    try:
+        number = parse_number(text, marks)
+    except AmbiguousNumberError as error:
+        raise CellError(f"{name} {text!r}: {error}") from None
+    if number is None:
+        raise CellError(f"{name} {text!r} is not a number")
+    if not abs(number) <= 1e9:
+        raise CellError(f"{name} {text!r} is beyond any measurement")
+    return number
