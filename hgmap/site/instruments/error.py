@@ -13,6 +13,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import pairwise
 from statistics import variance
 from typing import Literal
 
@@ -120,7 +121,7 @@ def _pieces(
             yield ErrorPiece(start, end, of, value * value + scatter, (check,))
 
     yield from alone(day.begins, checks[0].start, checks[0])
-    for a, b in zip(checks, checks[1:], strict=False):
+    for a, b in pairwise(checks):
         between = [one for one in resets if one.start >= a.start and one.start < b.start]
         if between:
             cut = between[0].start

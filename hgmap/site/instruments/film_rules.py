@@ -77,11 +77,14 @@ def _zero_air(
     passed = next((one for one in tried if not why_not_zero(one, rule)), None)
     start = check_end(regeneration, rules)
     if passed is not None:
+        wrong = [one for one in tried if one.start < passed.start]
+        why = f"; one before it: {why_not_zero(wrong[-1], rule)}" if wrong else ""
         finding = rule.finding(
-            "taken before the zero-air check after the regeneration",
-            rows_of([regeneration, passed]),
+            f"taken before the zero-air check after the regeneration passed{why}",
+            rows_of([regeneration, *wrong, passed]),
         )
-        yield HeldSpan(start, max(start, passed.end), finding, untimed=False)
+        # a check that did not pass belongs to no good day: it is told of readings without time too
+        yield HeldSpan(start, max(start, passed.end), finding, untimed=bool(wrong))
         return
     why = f"; the last one: {why_not_zero(tried[-1], rule)}" if tried else ""
     finding = rule.finding(

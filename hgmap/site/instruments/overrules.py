@@ -1,0 +1,211 @@
+"""What people decided against the tool (instruments/overrules.csv), with initials and a reason.
+
+Columns: ``reading, round, verdict, initials, reason, date``. ``reading`` is an id, or ``*`` for
+every reading of the round; ``round`` may be empty for an id: then it is meant in any round.
+
+``use`` lifts what the instrument log and the statistics hold against a reading. It never makes a
+reading of one that has no value, no unit or no place. ``hold`` always holds, and wins.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import replace
+from typing import Final, Literal
+
+from hgmap.errors import ReadingsError
+from hgmap.site.instruments.change import changed
+from hgmap.site.instruments.log_cells import CellError, date_of, words
+from hgmap.site.instruments.model import Overrule
+from hgmap.site.instruments.without_rule import OVERRULE
+from hgmap.site.model import Problem
+from hgmap.site.reading import Finding, Reading
+from hgmap.site.textfile import read_table
+
+COLUMNS: Final = ("reading", "round", "verdict", "initials", "reason", "date")
+REQUIRED: Final = ("reading", "verdict", "initials", "reason")
+EVERY: Final = "*"
+
+_VERDICTS: Final[dict[str, Literal["use", "hold"]]] = {"use": "use", "hold": "hold"}
+
+
+def read_overrules(data: bytes, *, where: str) -> tuple[list[Overrule], list[Problem]]:
+    """Read the decisions.
+
+    A row without initials or a reason lifts nothing: it is refused. One that holds still holds.
+
+    Parameters
+    ----------
+    data : bytes
+        The file.
+    where : str
+        Its name, for messages.
+
+    Raises
+    ------
+    ReadingsError
+        If the file as a whole cannot be read, or lacks a column that it needs.
+    """
+    table = read_table(data, where=where)
+    problems: list[Problem] = []
+    if table.remark:
+        problems.append(Problem("warning", where, table.remark, "look at the quotation marks"))
+    index: dict[str, int] = {}
+    for position, title in enumerate(table.header):
+        name = words(title)
+        if name in index:
+            raise ReadingsError(
+                f"column {title!r} stands twice", where=f"{where}, row 1", todo="keep one"
+            )
+        if name in COLUMNS:
+            index[name] = position
+        elif title:
+            problems.append(Problem("warning", where, f"column {title!r} is not read"))
+    missing = [name for name in REQUIRED if name not in index]
+    if missing:
+        raise ReadingsError(
+            f"no column {' and no column '.join(repr(name) for name in missing)}",
+            where=f"{where}, row 1",
+            todo=f"known columns: {', '.join(COLUMNS)}",
+        )
+    found = []
+    for number, cells in table.rows:
+        row = {name: cells[i] if i < len(cells) else "" for name, i in index.items()}
+        extra = any(cells[len(table.header) :])
+        one = _overrule(row, f"{where}, row {number}", problems, extra_cells=extra)
+        if one is not None:
+            found.append(one)
+    return found, problems
+
+
+def _overrule(
+    row: dict[str, str], where: str, problems: list[Problem], *, extra_cells: bool
+) -> Overrule | None:
+    verdict = _VERDICTS.get(words(row["verdict"]))
+    initials, reason = (" ".join(row[name].split()) for name in ("initials", "reason"))
+    reading, round_name = row["reading"], row.get("round", "")
+    wrong = []
+    if verdict is None:
+        wrong.append(f"verdict {row['verdict']!r} is neither use nor hold")
+    if not reading:
+        wrong.append("no reading")
+    if reading == EVERY and not round_name:
+        wrong.append("every reading of which round?")
+    if not initials:
+        wrong.append("no initials")
+    if not reason:
+        wrong.append("no reason")
+    if extra_cells:
+        wrong.append("more cells than the header; a comma inside the reason?")
+    when = None
+    if row.get("date"):
+        try:
+            when = date_of(row["date"])
+        except CellError as error:
+            problems.append(Problem("warning", where, f"date {error}", "write the day it was said"))
+    holds = verdict == "hold" and bool(reading)
+    if wrong:
+        then = "it holds all the same" if holds else "the row is refused and lifts nothing"
+        todo = "write reading, verdict, initials and reason"
+        problems.append(Problem("warning", where, f"{'; '.join(wrong)}: {then}", todo))
+    if verdict is None or (wrong and not holds):
+        return None
+    return Overrule(reading, round_name, verdict, initials, reason, when, where)
+
+
+def apply_overrules(
+    readings: Sequence[Reading], overrules: Sequence[Overrule]
+) -> tuple[list[Reading], list[Problem]]:
+    """Return the readings as people decided, and a problem for each decision that met none.
+
+    A lifted finding stays with the reading, with who lifted it and why, and moves to the cautions
+    so that it is printed. Reasons in ``held`` that are no finding stay in force.
+    """
+    by_id: dict[str, list[Overrule]] = {}
+    for one in overrules:
+        by_id.setdefault(one.reading, []).append(one)
+    met: set[int] = set()
+    problems: list[Problem] = []
+    every = by_id.get(EVERY, [])
+    result = []
+    for reading in readings:
+        own = [
+            one for one in (*by_id.get(reading.id, ()), *every) if one.round in ("", reading.round)
+        ]
+        if not own:
+            result.append(reading)
+            continue
+        met.update(id(one) for one in own)
+        result.append(_decided(reading, own, problems))
+    problems.extend(
+        Problem(
+            "warning",
+            one.where,
+            f"no reading {one.reading!r}{f' in round {one.round!r}' if one.round else ''}",
+            "write the id and the round as the readings have them",
+        )
+        for one in overrules
+        if id(one) not in met
+    )
+    return result, problems
+
+
+def _decided(reading: Reading, own: Sequence[Overrule], problems: list[Problem]) -> Reading:
+    holding = [one for one in own if one.verdict == "hold"]
+    if holding:
+        for one in own:
+            if one.verdict == "use":
+                problems.append(
+                    Problem(
+                        "warning",
+                        one.where,
+                        f"reading {reading.id!r} is held by {holding[0].where}: it stays held",
+                        "agree on one of the two",
+                    )
+                )
+        more = tuple(_held_by(holding))
+        return changed(
+            reading,
+            held=reading.held + tuple(one.text for one in more),
+            cautions=reading.cautions,
+            error=reading.error,
+            findings=reading.findings + more,
+        )
+    use = own[0]
+    who = f"{use.initials}: {use.reason}"
+    held, cautions = list(reading.held), list(reading.cautions)
+    findings = []
+    for finding in reading.findings:
+        if finding.severity == "caution" or finding.overruled or finding.rule == OVERRULE:
+            findings.append(finding)
+            continue
+        if finding.text in held:
+            held.remove(finding.text)
+        lifted = replace(finding, overruled=who)
+        findings.append(lifted)
+        cautions.append(lifted.text)
+    if held:
+        problems.append(
+            Problem(
+                "note",
+                use.where,
+                f"reading {reading.id!r} stays held: {'; '.join(held)}",
+                "mend the reading; nobody can lift that",
+                floor=reading.floor,
+                round=reading.round,
+            )
+        )
+    return changed(
+        reading,
+        held=tuple(held),
+        cautions=tuple(cautions),
+        error=reading.error,
+        findings=tuple(findings),
+    )
+
+
+def _held_by(holding: Iterable[Overrule]) -> Iterator[Finding]:
+    for one in holding:
+        who = one.initials or "someone who left no initials"
+        reason = one.reason or "no reason written"
+        yield Finding("hold", OVERRULE, f"held by {who}: {reason}", (one.where,))
