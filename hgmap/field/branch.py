@@ -82,6 +82,8 @@ def by_straight_kriging(
             range_m=variogram.range_m if given.range_m is None else given.range_m,
             origin="given",
         )
+    # measured errors are variances of their own here, beside the nugget
+    error_variance = places.error**2 if len(places.error) else None
     mean, variance = krige_grid(
         places.xy,
         places.values,
@@ -94,15 +96,16 @@ def by_straight_kriging(
         range_=variogram.range_m,
         exact=False,
         progress=progress,
+        error_variance=error_variance,
     )
     noise_free = np.maximum(variance - variogram.nugget, 0.0)
     return Branch(
         mean,
         honest_sd(mean, noise_free, variogram.nugget, log=log),
         variogram,
-        leave_one_out_kriging(places.xy, places.values, variogram),
+        leave_one_out_kriging(places.xy, places.values, variogram, error_variance),
         len(places.values) - 1,
-        _straight_posterior(places.xy, variogram),
+        _straight_posterior(places.xy, variogram, error_variance),
         variogram_notes(variogram),
     )
 
@@ -131,8 +134,10 @@ def variogram_notes(variogram: Variogram | AveragedFit) -> tuple[str, ...]:
     return (f"variogram: {variogram.note}",) if variogram.note else ()
 
 
-def _straight_posterior(xy: Floats, variogram: Variogram) -> Posterior | None:
+def _straight_posterior(
+    xy: Floats, variogram: Variogram, error_variance: Floats | None
+) -> Posterior | None:
     try:
-        return Posterior(xy, variogram)
+        return Posterior(xy, variogram, error_variance)
     except EstimateError:
         return None

@@ -11,6 +11,7 @@ from hgmap.errors import EstimateError
 from hgmap.field.branch import Branch, one_reading_sd
 from hgmap.field.idw import idw_grid
 from hgmap.field.idw_doors import idw_through_doors, leave_one_out_through_doors
+from hgmap.field.measured import trust_of
 from hgmap.field.paths import Walks
 from hgmap.field.places import Places
 from hgmap.field.points import Progress
@@ -34,10 +35,12 @@ def by_idw(
     places: Places, raster: Raster, *, power: float, log: bool, progress: Progress | None
 ) -> Branch:
     """Estimate by inverse distance weighting; its leave-one-out error stands in for an sd."""
+    trust = trust_of(places.error, places.values, log=log)
     mean = idw_grid(
-        places.xy, places.values, raster.x, raster.y, raster.inside, power=power, progress=progress
-    )
-    scores = leave_one_out_idw(places.xy, places.values, power=power)
+        places.xy, places.values, raster.x, raster.y, raster.inside, power=power,
+        progress=progress, trust=trust,
+    )  # fmt: skip
+    scores = leave_one_out_idw(places.xy, places.values, power=power, trust=trust)
     sd = np.full(len(mean), max(scores.rmse, _least_idw_sd(places, log=log)))
     return Branch(mean, sd, None, scores, len(places.values) - 1, None, (NO_ERROR_MODEL,))
 
@@ -62,11 +65,14 @@ def by_idw_through_doors(
     _refuse_too_many(floor, len(places.values))
     walks = Walks.over(floor)
     cells = raster.room_index[raster.inside].astype(np.int64)
+    trust = trust_of(places.error, places.values, log=log)
     mean = idw_through_doors(
         walks, places.xy, places.values, places.room, raster.points(), cells, power=power,
-        progress=progress,
+        progress=progress, trust=trust,
     )  # fmt: skip
-    error = leave_one_out_through_doors(walks, places.xy, places.values, places.room, power=power)
+    error = leave_one_out_through_doors(
+        walks, places.xy, places.values, places.room, power=power, trust=trust
+    )
     predicted = int(np.isfinite(error).sum())
     if predicted < 2:
         raise EstimateError("no more readings than separate parts of the floor")

@@ -13,6 +13,7 @@ from hgmap.field.averaged import by_averaged_kriging
 from hgmap.field.beliefs import Given
 from hgmap.field.branch import READING_SD, Branch, by_straight_kriging
 from hgmap.field.by_idw import by_idw, by_idw_through_doors
+from hgmap.field.measured import error_notes, one_reading, shared_sd, working_errors
 from hgmap.field.models import Model
 from hgmap.field.places import Places, merge_places
 from hgmap.field.points import Progress, as_points, as_values
@@ -80,6 +81,7 @@ def estimate_surface(
     *,
     room: NDArray[np.int64] | None = None,
     bounds: tuple[NDArray[np.float64], NDArray[np.float64]] | None = None,
+    error: NDArray[np.float64] | None = None,
 ) -> Surface:
     """Estimate one floor from its usable readings.
 
@@ -96,6 +98,11 @@ def estimate_surface(
     bounds : pair of arrays of shape (n,), optional
         Lower and upper bound of each concentration, equal where it is a number. Kriging takes the
         others for intervals; IDW knows numbers only and takes ``concentration``.
+    error : array of shape (n,), optional
+        Standard deviation (computing unit) of the error of each reading that the checks of its
+        instrument show, beside the stated 10 % of any reading. It lowers the weight of the reading
+        and is added, whole, to the sd of the air near it (:mod:`hgmap.field.measured`): readings
+        share it, so that it does not average out. 0 everywhere changes nothing.
 
     Raises
     ------
@@ -117,7 +124,10 @@ def estimate_surface(
     raster = Raster.over(floor, _cell(floor, settings, notes))
     room = rooms_of(floor, xy) if room is None else room
     notes += _interval_notes(concentration, bounds, settings.method)
-    places = _places(xy, concentration, room, bounds if settings.method == "kriging" else None, log)
+    notes += error_notes(concentration, error, log=log)
+    places = _places(
+        xy, concentration, room, bounds if settings.method == "kriging" else None, log, error
+    )
     if len(places.values) < FEWEST_FOR_A_SURFACE:
         raise EstimateError(
             f"the usable readings stand at {_count(len(places.values), 'place')}: a surface needs "
@@ -130,10 +140,13 @@ def estimate_surface(
     walls = _use_walls(floor, settings, notes)
     notes += _given_notes(settings)
     branch = _branch(floor, raster, places, settings, walls, notes, progress)
+    sd = branch.sd
+    if len(places.error):
+        sd = np.hypot(sd, shared_sd(places, raster))
     return Surface(
         raster=raster,
         mean=raster.spread(branch.mean),
-        sd=raster.spread(branch.sd),
+        sd=raster.spread(sd),
         scale=settings.scale,
         method=settings.method,
         xy=places.xy,
@@ -148,6 +161,7 @@ def estimate_surface(
         contradicted=branch.contradicted,
         room=places.room,
         group=places.group,
+        error=places.error,
     )
 
 
@@ -157,7 +171,10 @@ def _places(
     room: NDArray[np.int64],
     bounds: tuple[NDArray[np.float64], NDArray[np.float64]] | None,
     log: bool,
+    error: NDArray[np.float64] | None,
 ) -> Places:
+    if error is not None:
+        error = working_errors(concentration, error, log=log)
     working = np.log(concentration) if log else concentration
     if bounds is not None and log:
         with np.errstate(divide="ignore"):
@@ -169,6 +186,8 @@ def _places(
         tolerance_m=_replicate_distance(xy),
         reading_sd=READING_SD if log else None,
         bounds=bounds,
+        error=error,
+        stated_sd=one_reading(working, log=log) or 1.0,
     )
 
 

@@ -150,6 +150,7 @@ def idw_grid(
     *,
     power: float = 2.0,
     progress: Progress | None = None,
+    trust: Floats | None = None,
 ) -> Floats:
     """Estimate as :func:`idw` does, at the cells of a grid: the same numbers to 1e-9, sooner.
 
@@ -166,6 +167,8 @@ def idw_grid(
     power : float, default 2
         Even whole numbers are the quickest; below 0.25 and above 8 each cell is worked out on its
         own.
+    trust : array of shape (n,), optional
+        What each reading's weight is multiplied by, from 1e-12 to 1; 1 where not given.
 
     Returns
     -------
@@ -189,11 +192,14 @@ def idw_grid(
     if not (side and SMOOTH_POWERS[0] <= power <= SMOOTH_POWERS[1]):
         row, column = np.nonzero(mask)
         return idw(xy, values, np.column_stack([x[column], y[row]]), power=power,
-                   progress=progress)  # fmt: skip
+                   progress=progress,
+                   error_variance=None if trust is None else 1.0 / trust)  # fmt: skip
     centre, middle = places.mean(axis=0), float(readings.mean())
     # a power of a distance in the unit of the extent cannot overflow
     unit = max(float(np.ptp(axis)) for axis in (x, y, *places.T)) or 1.0
     near, terms = (places - centre) / unit, np.stack([np.ones(len(readings)), readings - middle])
+    if trust is not None:
+        terms *= trust
     grid = Grid((x - centre[0]) / unit, (y - centre[1]) / unit, mask, np.eye(2))
     spread = np.full(mask.shape, np.nan)
 

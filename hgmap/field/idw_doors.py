@@ -116,7 +116,13 @@ def idw_through_doors(
 
 
 def leave_one_out_through_doors(
-    walks: Walks, xy: Floats, values: Floats, room: Ints | None, *, power: float
+    walks: Walks,
+    xy: Floats,
+    values: Floats,
+    room: Ints | None,
+    *,
+    power: float,
+    trust: Floats | None = None,
 ) -> Floats:
     """Leave each reading out in turn; return observed minus predicted, shape (n,).
 
@@ -125,4 +131,4 @@ def leave_one_out_through_doors(
     """
     distance = walks.distances(xy, room, xy, room)
     np.fill_diagonal(distance, np.inf)
-    return values - average(distance, values, power)
+    return values - average(distance, values, power, trust)

@@ -9,6 +9,7 @@ from scipy.spatial.distance import cdist
 
 from hgmap.errors import EstimateError
 from hgmap.field.idw_doors import distance_weights
+from hgmap.field.measured import trust_of
 from hgmap.field.paths import Walks
 from hgmap.field.surface import Surface
 from hgmap.field.variogram import Variogram
@@ -45,20 +46,33 @@ def reading_weights(surface: Surface, floor: Floor, xy: Floats, room: int) -> Fl
     fit = surface.variogram
     if not isinstance(fit, Variogram):
         raise EstimateError("this surface keeps nothing to explain it by")
-    return np.asarray(kriging_weights(surface.xy, at, fit)[0])
+    return np.asarray(kriging_weights(surface.xy, at, fit, surface.error)[0])
 
 
-def kriging_weights(xy: Floats, targets: Floats, variogram: Variogram) -> Floats:
-    """Return the weights (c, k) of ordinary kriging along straight lines."""
-    factor = cho_factor(variogram.covariance(xy, xy) + variogram.nugget * np.eye(len(xy)))
+def kriging_weights(
+    xy: Floats, targets: Floats, variogram: Variogram, error: Floats | None = None
+) -> Floats:
+    """Return the weights (c, k) of ordinary kriging along straight lines.
+
+    ``error`` (k,) is the sd of each place's measured error; empty or None where there is none.
+    """
+    covariance = variogram.covariance(xy, xy) + variogram.nugget * np.eye(len(xy))
+    if error is not None and len(error):
+        covariance[np.diag_indices(len(xy))] += error**2
+    factor = cho_factor(covariance)
     ones = cho_solve(factor, np.ones(len(xy)))
     solved = cho_solve(factor, variogram.covariance(xy, targets))
     return np.asarray((solved + np.outer(ones, (1.0 - solved.sum(axis=0)) / ones.sum())).T)
 
 
-def idw_weights(distance: Floats, power: float) -> Floats:
-    """Return the weights (c, k) by distance (c, k); at a reading it has them all."""
+def idw_weights(distance: Floats, power: float, trust: Floats | None = None) -> Floats:
+    """Return the weights (c, k) by distance (c, k); at a reading it has them all.
+
+    ``trust`` (k,) is what each weight is multiplied by.
+    """
     weight = distance_weights(distance, power)
+    if trust is not None:
+        weight = weight * trust
     return np.asarray(weight / weight.sum(axis=1, keepdims=True))
 
 
@@ -70,4 +84,5 @@ def _by_distance(surface: Surface, floor: Floor, at: Floats, room: int) -> Float
         distance = cdist(at, surface.xy)
     if np.isinf(distance).all():
         return np.full(distance.shape[1], np.nan)
-    return np.asarray(idw_weights(distance, power)[0])
+    trust = trust_of(surface.error, surface.values, log=surface.scale == "log")
+    return np.asarray(idw_weights(distance, power, trust)[0])

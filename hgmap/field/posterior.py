@@ -27,12 +27,18 @@ class Posterior:
     xy : array of shape (n, 2), m
         Places of the readings, none repeated.
     variogram : Variogram
+    error_variance : array of shape (n,), optional
+        Of each reading's own error, beside the nugget.
     """
 
-    def __init__(self, xy: Floats, variogram: Variogram) -> None:
+    def __init__(
+        self, xy: Floats, variogram: Variogram, error_variance: Floats | None = None
+    ) -> None:
         self.xy = xy
         self.variogram = variogram
         covariance = variogram.covariance(xy, xy) + variogram.nugget * np.eye(len(xy))
+        if error_variance is not None:
+            covariance[np.diag_indices(len(xy))] += error_variance
         try:
             self._factor = cho_factor(covariance, lower=True)
         except np.linalg.LinAlgError:

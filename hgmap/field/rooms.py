@@ -75,7 +75,9 @@ class RoomFigures:
         return np.asarray(np.where(np.isnan(self.average), np.nan, above))
 
 
-def room_figures(made: CellEstimate, rooms: int, *, log: bool, seed: int = 0) -> RoomFigures:
+def room_figures(
+    made: CellEstimate, rooms: int, *, log: bool, seed: int = 0, error: Floats | None = None
+) -> RoomFigures:
     """Average an estimate over each room, and look for the highest in each draw of it.
 
     Parameters
@@ -87,12 +89,17 @@ def room_figures(made: CellEstimate, rooms: int, *, log: bool, seed: int = 0) ->
         Whether the working scale is the logarithm.
     seed : int
         Of the simulation.
+    error : array of shape (rooms,), optional
+        Standard deviation of the measured error that the readings of each room share (working
+        scale; :func:`hgmap.field.measured.error_by_room`).
     """
+    error = np.zeros(rooms) if error is None else error
     draws = made.draws(seed=seed)
     centre, variance = _centres(made, rooms, draws)
     count = draws.fields.shape[1]
     shared = np.asarray(READING_SD * np.random.default_rng([seed, 1]).normal(size=count))
-    average, highest = _each_room(made, draws, rooms, shared, log=log)
+    drift = np.random.default_rng([seed, 2]).normal(size=count)
+    average, highest = _each_room(made, draws, rooms, shared, np.outer(error, drift), log=log)
     own = READING_SD if log else READING_SD * np.abs(centre)
     low, below, middle, above, high = np.quantile(average, QUANTILES, axis=1)
     return RoomFigures(
@@ -101,7 +108,7 @@ def room_figures(made: CellEstimate, rooms: int, *, log: bool, seed: int = 0) ->
         low=low,
         high=high,
         centre=centre,
-        centre_se=np.sqrt(variance + own**2),
+        centre_se=np.sqrt(variance + own**2 + error**2),
         highest=highest,
     )
 
@@ -138,7 +145,7 @@ def _variance_of_draws(draws: Draws, room: Ints, rooms: int) -> Floats:
 
 
 def _each_room(
-    made: CellEstimate, draws: Draws, rooms: int, shared: Floats, *, log: bool
+    made: CellEstimate, draws: Draws, rooms: int, shared: Floats, drift: Floats, *, log: bool
 ) -> tuple[Floats, Floats]:
     """Return mean and highest concentration of each room in each draw, shape (rooms, draws)."""
     count = draws.fields.shape[1]
@@ -150,9 +157,9 @@ def _each_room(
         if field.size:
             # a draw with very few readings may be beyond any number
             field = np.asarray(
-                np.exp(np.clip(field + shared, -MOST_LOG, MOST_LOG))
+                np.exp(np.clip(field + shared + drift[index], -MOST_LOG, MOST_LOG))
                 if log
-                else field * (1.0 + shared)
+                else field * (1.0 + shared) + drift[index]
             )
             average[index] = field.mean(axis=0)
             highest[index] = field.max(axis=0)

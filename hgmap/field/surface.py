@@ -34,6 +34,9 @@ class Surface:
         The places (m) and working-scale values that made it, replicates merged.
     room, group : arrays of shape (n,) and (readings,)
         Position of each place's room in ``floor.rooms``, and the place of each reading.
+    error : array of shape (n,)
+        Standard deviation of the measured error that the readings of a place share (working
+        scale); it is in ``sd``. Empty where none was measured.
     degrees_of_freedom : int
         For Student's t in place of the normal, because the sill is estimated too.
     notes : tuple of str
@@ -63,6 +66,7 @@ class Surface:
     contradicted: str = ""
     room: NDArray[np.int64] = field(default_factory=lambda: np.empty(0, dtype=np.int64))
     group: NDArray[np.intp] = field(default_factory=lambda: np.empty(0, dtype=np.intp))
+    error: NDArray[np.float64] = field(default_factory=lambda: np.empty(0))
 
     def concentration(self) -> NDArray[np.float64]:
         """Return the estimate as a concentration: the median where the scale is log."""

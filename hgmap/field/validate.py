@@ -50,13 +50,18 @@ class Scores:
     which: NDArray[np.int64] | None = None
 
 
-def leave_one_out_kriging(xy: Floats, values: Floats, variogram: Variogram) -> Scores:
+def leave_one_out_kriging(
+    xy: Floats, values: Floats, variogram: Variogram, error_variance: Floats | None = None
+) -> Scores:
     """Leave each reading out of ordinary kriging, without solving n systems.
 
     With P = C⁻¹ - C⁻¹ 1 (1' C⁻¹ 1)⁻¹ 1' C⁻¹ the error of reading i is (P z)_i / P_ii and its
     variance 1 / P_ii (Dubrule 1983, Mathematical Geology 15, written for covariances).
+    ``error_variance`` (n,) is that of each reading's own error, beside the nugget.
     """
     covariance = variogram.covariance(xy, xy) + variogram.nugget * np.eye(len(xy))
+    if error_variance is not None:
+        covariance[np.diag_indices(len(xy))] += error_variance
     try:
         inverse = cho_solve(cho_factor(covariance, lower=True), np.eye(len(xy)))
     except np.linalg.LinAlgError:
@@ -69,8 +74,13 @@ def leave_one_out_kriging(xy: Floats, values: Floats, variogram: Variogram) -> S
     return scores_of(projected @ values / diagonal, np.sqrt(1.0 / diagonal))
 
 
-def leave_one_out_idw(xy: Floats, values: Floats, *, power: float) -> Scores:
-    """Leave each reading out of inverse distance weighting."""
+def leave_one_out_idw(
+    xy: Floats, values: Floats, *, power: float, trust: Floats | None = None
+) -> Scores:
+    """Leave each reading out of inverse distance weighting.
+
+    ``trust`` (n,) is what each reading's weight is multiplied by.
+    """
     predicted = np.empty(len(values))
     for start in range(0, len(values), ROWS_AT_ONCE):
         distance = cdist(xy[start : start + ROWS_AT_ONCE], xy)
@@ -78,6 +88,8 @@ def leave_one_out_idw(xy: Floats, values: Floats, *, power: float) -> Scores:
         distance[row, start + row] = np.inf
         with np.errstate(invalid="ignore"):
             weight = (distance.min(axis=1, keepdims=True) / distance) ** power
+        if trust is not None:
+            weight = weight * trust
         weight[np.isnan(weight)] = 1.0  # two rooms have a reading at one place, the line between
         predicted[start : start + ROWS_AT_ONCE] = weight @ values / weight.sum(axis=1)
     return scores_of(values - predicted, None)

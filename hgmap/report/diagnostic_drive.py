@@ -13,6 +13,7 @@ from scipy.spatial.distance import cdist
 from hgmap.field.cell_estimate import CellEstimate
 from hgmap.field.dense_cells import DenseCells
 from hgmap.field.influence import idw_weights, kriging_weights
+from hgmap.field.measured import trust_of
 from hgmap.field.paths import Walks
 from hgmap.field.precision_cells import PrecisionCells
 from hgmap.field.surface import Surface
@@ -84,9 +85,10 @@ def drive(surface: Surface, floor: Floor) -> Floats | None:
         if surface.settings["walls"]:
             distance = Walks.over(floor).distances(points, None, surface.xy, surface.room)
             distance = distance[np.isfinite(distance).any(axis=1)]
-        weights = idw_weights(distance, power)
+        trust = trust_of(surface.error, surface.values, log=surface.scale == "log")
+        weights = idw_weights(distance, power, trust)
     elif isinstance(surface.variogram, Variogram):
-        weights = kriging_weights(surface.xy, points, surface.variogram)
+        weights = kriging_weights(surface.xy, points, surface.variogram, surface.error)
     else:
         return None
     return np.asarray(np.abs(weights).mean(axis=0))
