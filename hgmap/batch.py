@@ -22,6 +22,7 @@ from hgmap.decide.zones import make_zones
 from hgmap.errors import EstimateError, HgmapError
 from hgmap.field.crosscheck import SecondOpinion, opinion_on
 from hgmap.field.estimate import EstimateSettings, estimate_surface
+from hgmap.field.measured import error_by_room
 from hgmap.field.rooms import room_figures
 from hgmap.field.surface import Surface
 from hgmap.report import paper
@@ -254,7 +255,8 @@ def map_floor(
     try:
         surface = estimate_surface(
             floor, evidence.xy, evidence.concentration, settings, progress,
-            room=evidence.room, bounds=evidence.bounds,
+            room=evidence.room, bounds=evidence.bounds, error=evidence.error,
+            ranges=evidence.ranges,
         )  # fmt: skip
     except EstimateError as error:
         if error.where:  # a step that does not fit is a mistake to mend, not a finding
@@ -275,7 +277,13 @@ def map_floor(
     figures = None
     if surface is not None and surface.estimate is not None:
         log = surface.scale == "log"
-        figures = room_figures(surface.estimate, len(floor.rooms), log=log, seed=settings.seed)
+        figures = room_figures(
+            surface.estimate,
+            len(floor.rooms),
+            log=log,
+            seed=settings.seed,
+            error=error_by_room(surface.room, surface.error, len(floor.rooms)),
+        )
     rooms = room_rows(evidence, zones, figures)
     resample = rank_resample(
         evidence, surface, zones, bands=site.height_bands, guard_m=rules.guard_m

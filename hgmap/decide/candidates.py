@@ -127,7 +127,7 @@ def _disagreeing(case: RoomCase) -> Iterator[tuple[Point, str]]:
     places: dict[tuple[float, float], list[Evidence]] = {}
     for item in case.items:
         point = place_of(item, case.room) if item.role == "used" else None
-        if point is not None and item.reading.qualifier == "":
+        if point is not None and item.reading.qualifier in ("", "up to"):
             places.setdefault((round(point.x, 2), round(point.y, 2)), []).append(item)
     for (x, y), group in places.items():
         values = [one.reading.concentration or 0.0 for one in group]

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import math
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import replace
 from typing import Final
 
 import numpy as np
 
-from hgmap.decide.model import Evidence, FloorEvidence, Role
+from hgmap.decide.model import Evidence, FloorEvidence, Role, bounds_of
 from hgmap.errors import SiteError
 from hgmap.site.building import Floor
 from hgmap.site.model import ActionLevel, Site
@@ -20,6 +21,11 @@ BULK_BAND: Final = ""
 TOO_CLOSE: Final = 0.5
 """A detection limit above this share of the level is too close to it to prove ground clear (common
 practice, no source)."""
+
+SAMPLED: Final = "a laboratory sample: an average over its sampling time"
+
+MOST_NAMED: Final = 3
+"""Readings that a note names; it counts the others."""
 
 
 def choose_band(site: Site, round_name: str, asked: str | None) -> tuple[str, tuple[str, ...]]:
@@ -45,7 +51,9 @@ def choose_band(site: Site, round_name: str, asked: str | None) -> tuple[str, tu
         return wanted, ()
     breathing = [band.name for band in site.height_bands if band.breathing] or names
     counts = Counter(
-        reading.band for reading in site.readings if reading.usable and reading.round == round_name
+        reading.band
+        for reading in site.readings
+        if reading.usable and reading.on_map and reading.round == round_name
     )
     best = max(breathing, key=lambda name: counts[name])
     return best, (
@@ -61,7 +69,8 @@ def gather_evidence(
     A non-detect bears on the surface only where its detection limit is not above the level. A
     saturated reading counts as above the level whatever value it is known to exceed. Both are
     intervals (``FloorEvidence.bounds``); a method that knows numbers only takes them at the value
-    that was written, never at zero.
+    that was written, never at zero. A range counts as above the level where its upper end is, and
+    is taken there by such a method.
     """
     items = tuple(
         _judge(reading, site, band, level)
@@ -71,7 +80,7 @@ def gather_evidence(
     strays = tuple(
         _judge(reading, site, band, level)
         for reading in site.readings
-        if reading.held and _may_belong(reading, site, floor, round_name)
+        if reading.held and reading.on_map and _may_belong(reading, site, floor, round_name)
     )
     used = [item.reading for item in items if item.role == "used"]
     return FloorEvidence(
@@ -82,6 +91,7 @@ def gather_evidence(
         items=items,
         xy=np.array([(one.x, one.y) for one in used], dtype=np.float64).reshape(-1, 2),
         concentration=np.array([one.concentration for one in used], dtype=np.float64),
+        notes=evidence_notes(items, level),
         strays=strays,
     )
 
@@ -98,6 +108,8 @@ def _may_belong(reading: Reading, site: Site, floor: Floor, round_name: str) -> 
 
 def _judge(reading: Reading, site: Site, band: str, level: ActionLevel) -> Evidence:
     reading = _finite(reading)
+    if not reading.on_map:
+        return Evidence(reading, "off the map", _above(reading, level), _why_off(reading))
     if reading.held or reading.concentration is None:
         why = reading.held or ("no concentration",)
         return Evidence(reading, "held", _above(reading, level), why)
@@ -107,17 +119,79 @@ def _judge(reading: Reading, site: Site, band: str, level: ActionLevel) -> Evide
     above = _above(reading, level)
     if reading.qualifier == ">":
         reasons.append(f"saturated: only known to be above {text.removeprefix('>')}")
+    if reading.kind == "laboratory":
+        reasons.append(SAMPLED)
     if site.medium == "air" and reading.band != band:
         return Evidence(reading, "other height", above, (*reasons, f"taken at {reading.band}"))
-    if reading.qualifier == "<" and reading.concentration > level.concentration:
+    limit, doubt = limit_of(reading), " with its error" if reading.error else ""
+    if reading.qualifier == "<" and limit > level.concentration:
         role = "cannot see the level"
-        reasons.append(f"detection limit {text.removeprefix('<')} is above the level")
-    elif reading.qualifier == "<" and reading.concentration > TOO_CLOSE * level.concentration:
-        reasons.append(f"detection limit {text.removeprefix('<')} is above half the level")
+        reasons.append(f"detection limit {text.removeprefix('<')}{doubt} is above the level")
+    elif reading.qualifier == "<" and limit > TOO_CLOSE * level.concentration:
+        reasons.append(f"detection limit {text.removeprefix('<')}{doubt} is above half the level")
     elif reading.qualifier == ">" and reading.concentration <= level.concentration:
         role = "cannot see the level"
         reasons.append("saturated below the level")
-    return Evidence(reading, role, above, tuple(reasons))
+    return Evidence(reading, role, above, tuple(dict.fromkeys(reasons)))
+
+
+def limit_of(reading: Reading) -> float:
+    """Return the detection limit of a non-detect, up to which its own error may reach.
+
+    Two standard deviations: a limit that may itself lie above the level proves nothing below it.
+    """
+    return bounds_of(reading)[1]
+
+
+def _why_off(reading: Reading) -> tuple[str, ...]:
+    return (f"{reading.kind}: says nothing about the air at a place of this floor", *reading.held,
+            *reading.cautions)  # fmt: skip
+
+
+def evidence_notes(items: Sequence[Evidence], level: ActionLevel) -> tuple[str, ...]:
+    """Say what a reader of the map has to know of the readings, beside what is held."""
+    notes = []
+    off = Counter(item.reading.kind for item in items if item.role == "off the map")
+    if off:
+        kinds = ", ".join(f"{number} {kind}" for kind, number in sorted(off.items()))
+        held = sum(bool(item.reading.held) for item in items if item.role == "off the map")
+        notes.append(f"reported and not mapped: {kinds}" + (f" ({held} held)" if held else ""))
+    bags = bags_above(items)
+    if bags:
+        notes.append(f"bag headspace above the level, an item gives off vapour: {_names(bags)}")
+    blind = [
+        item
+        for item in items
+        if item.reading.qualifier == "<" and item.role == "cannot see the level"
+    ]
+    close = [
+        item
+        for item in items
+        if item.reading.qualifier == "<"
+        and item.role == "used"
+        and limit_of(item.reading) > TOO_CLOSE * level.concentration
+    ]
+    for group, where, so in (
+        (blind, "the level", "supports no release"),
+        (close, "half the level", "does not show its ground to be clear"),
+    ):
+        if group:
+            notes.append(f"detection limit above {where}, which {so}: {_names(group)}")
+    return tuple(notes)
+
+
+def bags_above(items: Sequence[Evidence]) -> list[Evidence]:
+    """Return the bags whose headspace is above the level."""
+    return [
+        item
+        for item in items
+        if item.role == "off the map" and item.above and item.reading.kind == "headspace"
+    ]
+
+
+def _names(items: Sequence[Evidence]) -> str:
+    more = f" and {len(items) - MOST_NAMED} more" if len(items) > MOST_NAMED else ""
+    return ", ".join(item.reading.id for item in items[:MOST_NAMED]) + more
 
 
 def _finite(reading: Reading) -> Reading:
@@ -136,7 +210,7 @@ def _above(reading: Reading, level: ActionLevel) -> bool:
     if reading.qualifier == ">":
         return True
     return (
-        reading.qualifier == ""
+        reading.qualifier != "<"
         and reading.concentration is not None
         and reading.concentration > level.concentration
     )
@@ -145,8 +219,11 @@ def _above(reading: Reading, level: ActionLevel) -> bool:
 def describe(reading: Reading) -> str:
     """Return a reading as written, for a sentence.
 
-    The number keeps its own digits: 0.41, 12, 1200.
+    The number keeps its own digits: 0.41, 12, 1200; a range has both ends, ``100 to 5000``.
     """
     if reading.value is None:
         return "no value"
-    return f"{reading.qualifier}{reading.value:.10g} {reading.unit}".strip()
+    before = {"to": "", "up to": "up to "}.get(reading.qualifier, reading.qualifier)
+    if reading.qualifier == "to":
+        before = "up to " if reading.low is None else f"{reading.low:.10g} to "
+    return f"{before}{reading.value:.10g} {reading.unit}".strip()

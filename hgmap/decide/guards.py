@@ -22,8 +22,8 @@ from shapely import MultiPoint, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from hgmap.decide.contours import polygonal
-from hgmap.decide.evidence import TOO_CLOSE, describe
-from hgmap.decide.model import Evidence, FloorEvidence
+from hgmap.decide.evidence import TOO_CLOSE, describe, limit_of
+from hgmap.decide.model import Evidence, FloorEvidence, error_of
 from hgmap.decide.whose import known_place, place_of
 from hgmap.field.branch import READING_SD
 from hgmap.site.building import Room
@@ -139,14 +139,23 @@ def _why_guarded(item: Evidence, level: float) -> str | None:
     if item.above:
         height = f" at {reading.height_m:g} m" if reading.height_m is not None else ""
         verb = "is saturated at" if reading.qualifier == ">" else "reads"
-        return f"{reading.id}{height} {verb} {describe(reading).removeprefix('>')}" + (
+        source = " (a source search)" if reading.kind == "source search" else ""
+        return f"{reading.id}{source}{height} {verb} {describe(reading).removeprefix('>')}" + (
             "" if reading.qualifier == ">" else ", above the level"
         )
-    limit = reading.concentration or 0.0
-    if item.role == "used" and reading.qualifier == "<" and limit > TOO_CLOSE * level:
-        return f"{reading.id} reads {describe(reading)}, a limit too close to the level to clear by"
-    near = (1.0 - 2.0 * READING_SD) * level
-    if item.role == "used" and reading.qualifier == "" and (reading.concentration or 0.0) > near:
+    if item.role != "used":
+        return None
+    if reading.qualifier == "<":
+        if limit_of(reading) <= TOO_CLOSE * level:
+            return None
+        doubt = ", with its error," if reading.error else ","
+        return (
+            f"{reading.id} reads {describe(reading)}{doubt} a limit too close to the level to "
+            "clear by"
+        )
+    # two standard deviations: the stated one of any reading and that of this one together
+    near = (1.0 - 2.0 * math.hypot(READING_SD, error_of(reading) / level)) * level
+    if (reading.concentration or 0.0) > near:
         return f"{reading.id} reads {describe(reading)}, within its own error of the level"
     return None
 

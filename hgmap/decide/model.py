@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -17,7 +19,10 @@ from hgmap.site.reading import Reading
 ZoneName = Literal["remediate", "resample", "clear", "no data"]
 ZONE_NAMES: Final[tuple[ZoneName, ...]] = ("remediate", "resample", "clear", "no data")
 
-Role = Literal["used", "other height", "cannot see the level", "held"]
+Role = Literal["used", "other height", "cannot see the level", "held", "off the map"]
+"""``"off the map"``: of a kind that says nothing about the air at a place of the floor (a bag's
+headspace, outdoor background, a field blank). It is reported; no surface and no ruling is made of
+it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,9 +40,46 @@ class Evidence:
     reasons: tuple[str, ...] = ()
 
 
+APPROXIMATE: Final = 0.25
+"""Relative sd of a number that was written as approximate, beside any other (ours, no source)."""
+
 WIDEST_INTERVAL: Final = 100.0
 """How far below its limit a non-detect may lie, and above its value a saturated reading (a
 factor)."""
+
+
+def error_of(reading: Reading) -> float:
+    """Return the standard deviation (computing unit) of a reading's own error.
+
+    What the checks of the instrument show and, in quadrature, 25 % of a number that was written as
+    approximate; the 10 % of any reading are not in it.
+    """
+    approximate = APPROXIMATE if reading.qualifier == "~" else 0.0
+    return math.hypot(reading.error, approximate * (reading.concentration or 0.0))
+
+
+def bounds_of(reading: Reading) -> tuple[float, float]:
+    """Return the lower and upper bound of a reading (see :attr:`FloorEvidence.bounds`)."""
+    value, error = reading.concentration or 0.0, 2.0 * reading.error
+    least = value / WIDEST_INTERVAL
+    if reading.qualifier == "<":
+        return least, value + error
+    if reading.qualifier == ">":
+        return value, value * WIDEST_INTERVAL
+    if reading.qualifier == "to":
+        low = min(reading.concentration_low or least, value)
+        return max(low - error, min(low, least)), value + error
+    return value, value
+
+
+def highest_of(items: Iterable[Evidence]) -> Reading | None:
+    """Return the highest of the readings that are used; of equal ones the one that says most."""
+    rank = {">": 2, "<": 0}
+    return max(
+        (item.reading for item in items if item.role == "used"),
+        key=lambda one: (one.concentration or 0.0, rank.get(one.qualifier, 1)),
+        default=None,
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,16 +108,29 @@ class FloorEvidence:
         return np.array([place.get(item.reading.room, -1) for item in self.used], dtype=np.int64)
 
     @property
+    def error(self) -> NDArray[np.float64]:
+        """Standard deviation of each used reading's own error (:func:`error_of`), shape (n,)."""
+        return np.array([error_of(item.reading) for item in self.used], dtype=np.float64)
+
+    @property
+    def ranges(self) -> NDArray[np.bool_]:
+        """Which used readings were written as a range, shape (n,)."""
+        return np.array([item.reading.qualifier == "to" for item in self.used], dtype=bool)
+
+    @property
     def bounds(self) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
         """Lower and upper bound of each used reading (computing unit), equal where it is a number.
 
         A non-detect lies between a hundredth of its limit and the limit, a saturated reading
-        between the value that it exceeds and a hundred times that (common practice, no source).
+        between the value that it exceeds and a hundred times that (common practice, no source); a
+        range between its ends. What the checks of the instrument show of its error moves the limit
+        of a non-detect and the upper end of a range up by two standard deviations: the limit was
+        read on the same scale, and what was not seen may lie that much higher. Nothing is gained
+        from it: the lower bound of a saturated reading stays.
         """
-        qualifier = np.array([item.reading.qualifier for item in self.used], dtype=str)
-        low = np.where(qualifier == "<", 1.0 / WIDEST_INTERVAL, 1.0)
-        high = np.where(qualifier == ">", WIDEST_INTERVAL, 1.0)
-        return self.concentration * low, self.concentration * high
+        ends = [bounds_of(item.reading) for item in self.used]
+        low, high = np.array(ends, dtype=np.float64).reshape(-1, 2).T
+        return low, high
 
     @property
     def used(self) -> tuple[Evidence, ...]:
@@ -98,8 +153,8 @@ class Zone:
         In the floor's frame (m).
     highest_estimate : float or None
         Highest estimate in the zone (computing unit); None without a surface.
-    highest_reading : float or None
-        Highest reading used in the zone (computing unit).
+    highest : Reading or None
+        Highest reading used in the zone, with its qualifier.
     probability : float or None
         Highest probability in the zone that the concentration is above the level.
     reasons : tuple of str
@@ -111,9 +166,14 @@ class Zone:
     room_name: str
     geometry: BaseGeometry
     highest_estimate: float | None
-    highest_reading: float | None
+    highest: Reading | None
     probability: float | None
     reasons: tuple[str, ...]
+
+    @property
+    def highest_reading(self) -> float | None:
+        """Its number (computing unit); for a non-detect that is its detection limit."""
+        return None if self.highest is None else self.highest.concentration
 
     @property
     def area_m2(self) -> float:

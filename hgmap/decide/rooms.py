@@ -6,10 +6,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from hgmap.decide.model import FloorEvidence, Zones
+from hgmap.decide.model import FloorEvidence, Zones, bounds_of, highest_of
 from hgmap.decide.whose import items_by_room
 from hgmap.field.rooms import RoomFigures
 from hgmap.site.building import Room
+from hgmap.site.reading import Reading
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,7 +22,8 @@ class RoomRow:
     room : Room
     readings : int
         Used readings taken in it.
-    highest_reading : float or None
+    highest : Reading or None
+        The highest of them, with its qualifier.
     average, standard_error : float or None
         Mean concentration over the room at the height of the map.
     low, high : float or None
@@ -32,12 +34,17 @@ class RoomRow:
 
     room: Room
     readings: int
-    highest_reading: float | None
+    highest: Reading | None
     average: float | None = None
     standard_error: float | None = None
     low: float | None = None
     high: float | None = None
     probability_anywhere: float | None = None
+
+    @property
+    def highest_reading(self) -> float | None:
+        """Its number (computing unit); for a non-detect that is its detection limit."""
+        return None if self.highest is None else self.highest.concentration
 
 
 def room_rows(
@@ -55,7 +62,7 @@ def room_rows(
     items, zones_of = items_by_room(evidence), zones.by_room()
     for index, room in enumerate(evidence.floor.rooms):
         used = [item for item in items[index] if item.role == "used"]
-        highest = max((item.reading.concentration or 0.0 for item in used), default=None)
+        highest = highest_of(used)
         bare = RoomRow(room, len(used), highest)
         names = {zone.name for zone in zones_of.get(room.id, [])}
         if figures is None or above is None or names <= {"no data"}:
@@ -64,7 +71,7 @@ def room_rows(
         if not np.isfinite(figures.average[index]):
             rows.append(bare)
             continue
-        seen = any(item.above for item in used)
+        seen = any(item.above and bounds_of(item.reading)[0] > level for item in used)
         at_one_place = max(
             (zone.probability or 0.0 for zone in zones.zones if zone.room == room.id), default=0.0
         )

@@ -7,6 +7,8 @@ for each of them, so that no ground it may have been taken on is called clear.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 import shapely
 from shapely import Point
@@ -27,7 +29,8 @@ def room_items(evidence: FloorEvidence, room: Room) -> list[Evidence]:
     That is what names the room by its id, else by its name (a room that is named like another
     room's id does not take that room's readings); each held reading whose coordinates lie in this
     room or, where they lie in none, beside it or nearest to it; and each held reading that is above
-    the level, or of unknown value, and says neither room nor place.
+    the level, or of unknown value, and says neither room nor place. What is off the map bears on no
+    room.
     """
     place = next(k for k, one in enumerate(evidence.floor.rooms) if one is room)
     return items_by_room(evidence)[place]
@@ -47,6 +50,8 @@ def items_by_room(evidence: FloorEvidence) -> list[list[Evidence]]:
             called.setdefault(name, []).append(k)
     found: list[list[Evidence]] = [[] for _ in rooms]
     for item in evidence.items:
+        if item.role == "off the map":
+            continue
         reading = item.reading
         here = dict.fromkeys(called.get(reading.room.casefold(), []))
         if item.role == "held" and reading.x is not None and reading.y is not None:
@@ -60,6 +65,17 @@ def items_by_room(evidence: FloorEvidence) -> list[list[Evidence]]:
         for k in here:
             found[k].append(item)
     return found
+
+
+def bags_of(bags: Sequence[Evidence], room: Room) -> list[Evidence]:
+    """Return those of some bags that were filled in a room, by its id, its name or their place."""
+    called = (room.id.casefold(), room.name.casefold())
+    return [
+        item
+        for item in bags
+        if item.reading.room.casefold() in called
+        or (not item.reading.room and place_of(item, room) is not None)
+    ]
 
 
 def place_of(item: Evidence, room: Room) -> Point | None:

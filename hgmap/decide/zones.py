@@ -24,7 +24,7 @@ from shapely.geometry.base import BaseGeometry
 
 from hgmap.decide.contours import RoomWindow, area_above, lines_at, polygonal, room_window
 from hgmap.decide.doorways import doorway_guards
-from hgmap.decide.evidence import describe
+from hgmap.decide.evidence import bags_above, describe
 from hgmap.decide.exceedance import (
     exceedance_probability,
     excess_at,
@@ -32,10 +32,11 @@ from hgmap.decide.exceedance import (
     working_level,
 )
 from hgmap.decide.guards import Guard, far_distance, room_guards
-from hgmap.decide.model import Evidence, FloorEvidence, Zone, ZoneName, Zones
-from hgmap.decide.whose import items_by_room, place_of
+from hgmap.decide.model import Evidence, FloorEvidence, Zone, ZoneName, Zones, highest_of
+from hgmap.decide.whose import bags_of, items_by_room, place_of
 from hgmap.field.surface import Surface
 from hgmap.site.building import Room
+from hgmap.site.reading import Reading
 
 Floats = NDArray[np.float64]
 
@@ -95,8 +96,29 @@ def make_zones(
             )
             zones += made
             contours += lines
+    zones = _with_bags(zones, evidence)
     return Zones(evidence.floor, evidence.level, tuple(zones), tuple(contours), remediate_at,
                  clear_at)  # fmt: skip
+
+
+def _with_bags(zones: Sequence[Zone], evidence: FloorEvidence) -> list[Zone]:
+    """Name, in every zone of a room, the items of it whose headspace is above the level.
+
+    They say nothing about the air of the room; whoever reads its ruling has to know of them.
+    """
+    bags = bags_above(evidence.items)
+    if not bags:
+        return list(zones)
+    named = {
+        room.id: tuple(
+            f"an item in this room: bag headspace {item.reading.id} "
+            f"{'is saturated at' if item.reading.qualifier == '>' else 'reads'} "
+            f"{describe(item.reading).removeprefix('>')}, above the level"
+            for item in bags_of(bags, room)
+        )
+        for room in evidence.floor.rooms
+    }
+    return [replace(zone, reasons=(*zone.reasons, *named[zone.room])) for zone in zones]
 
 
 def _strays(evidence: FloorEvidence) -> str:
@@ -114,7 +136,7 @@ def _without_surface(
     room: Room, items: Sequence[Evidence], reason: str, *, why: str = "no surface: "
 ) -> Zone:
     above = [item for item in items if item.above and item.role != "held"]
-    highest = max((i.reading.concentration or 0.0 for i in items if i.role == "used"), default=None)
+    highest = highest_of(items)
     name: ZoneName = "no data"
     reasons: tuple[str, ...] = (f"{why}{reason}",)
     if above:
@@ -252,14 +274,14 @@ def _highest(values: Floats) -> float | None:
     return float(known.max()) if len(known) else None
 
 
-def _highest_reading(geometry: BaseGeometry, items: Sequence[Evidence], room: Room) -> float | None:
-    inside = [
-        item.reading.concentration
+def _highest_reading(
+    geometry: BaseGeometry, items: Sequence[Evidence], room: Room
+) -> Reading | None:
+    return highest_of(
+        item
         for item in items
-        if item.role == "used" and item.reading.concentration is not None
         if (point := place_of(item, room)) is not None and geometry.distance(point) <= 0.01
-    ]
-    return max(inside, default=None)
+    )
 
 
 def _reasons(

@@ -13,6 +13,7 @@ from hgmap.field.averaged import by_averaged_kriging
 from hgmap.field.beliefs import Given
 from hgmap.field.branch import READING_SD, Branch, by_straight_kriging
 from hgmap.field.by_idw import by_idw, by_idw_through_doors
+from hgmap.field.interval_notes import interval_notes
 from hgmap.field.measured import error_notes, one_reading, shared_sd, working_errors
 from hgmap.field.models import Model
 from hgmap.field.places import Places, merge_places
@@ -82,6 +83,7 @@ def estimate_surface(
     room: NDArray[np.int64] | None = None,
     bounds: tuple[NDArray[np.float64], NDArray[np.float64]] | None = None,
     error: NDArray[np.float64] | None = None,
+    ranges: NDArray[np.bool_] | None = None,
 ) -> Surface:
     """Estimate one floor from its usable readings.
 
@@ -103,6 +105,9 @@ def estimate_surface(
         instrument show, beside the stated 10 % of any reading. It lowers the weight of the reading
         and is added, whole, to the sd of the air near it (:mod:`hgmap.field.measured`): readings
         share it, so that it does not average out. 0 everywhere changes nothing.
+    ranges : array of shape (n,), bool, optional
+        Which bounds are ranges as they were written, and no non-detects; for the notes only. Those
+        with the concentration between their ends where not given.
 
     Raises
     ------
@@ -123,7 +128,7 @@ def estimate_surface(
     _check_given(settings)
     raster = Raster.over(floor, _cell(floor, settings, notes))
     room = rooms_of(floor, xy) if room is None else room
-    notes += _interval_notes(concentration, bounds, settings.method)
+    notes += interval_notes(concentration, bounds, ranges, settings.method)
     notes += error_notes(concentration, error, log=log)
     places = _places(
         xy, concentration, room, bounds if settings.method == "kriging" else None, log, error
@@ -189,39 +194,6 @@ def _places(
         error=error,
         stated_sd=one_reading(working, log=log) or 1.0,
     )
-
-
-def _interval_notes(
-    concentration: NDArray[np.float64],
-    bounds: tuple[NDArray[np.float64], NDArray[np.float64]] | None,
-    method: str,
-) -> list[str]:
-    """Say how many readings are intervals, and how the method takes them."""
-    if bounds is None:
-        return []
-    lower, upper = bounds
-    detected, saturated = concentration > lower, concentration < upper
-    notes = []
-    for hidden, noun, at, spans in (
-        (detected & ~saturated, "non-detect", "detection limit",
-         "anything from {} of the detection limit to the whole of it"),
-        (saturated & ~detected, "saturated reading", "lower bound",
-         "anything from the value it exceeds to {} times that"),
-        (detected & saturated, "reading", "middle", "anything in the range that was written"),
-    ):  # fmt: skip
-        count = int(hidden.sum())
-        if not count:
-            continue
-        k = int(np.flatnonzero(hidden)[0])
-        share = upper[k] / lower[k] if lower[k] > 0 else np.inf
-        text = (
-            f"{share:g}" if noun != "non-detect" else ("0" if np.isinf(share) else f"1/{share:g}")
-        )
-        each = "counts as" if count == 1 else "each count as"
-        if method == "idw":
-            each, spans = ("stands at its" if count == 1 else "stand at their"), at
-        notes.append(f"{_count(count, noun)} {each} {spans.format(text)}")
-    return notes
 
 
 def _branch(

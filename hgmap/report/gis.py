@@ -12,8 +12,8 @@ from shapely import MultiPolygon, Point, Polygon
 from shapely.affinity import translate
 from shapely.geometry.base import BaseGeometry
 
-from hgmap.decide.model import FloorEvidence, ResampleList, Zones
-from hgmap.report.words import published_per_computed
+from hgmap.decide.model import FloorEvidence, ResampleList, Zones, error_of
+from hgmap.report.words import published_per_computed, reading_value
 from hgmap.site.building import Floor
 from hgmap.site.files import write_atomically
 
@@ -30,12 +30,13 @@ _COLUMNS: Final[Mapping[str, tuple[str, ...]]] = {
     "rooms": ("floor", "room", "name", "area_m2"),
     "readings": (
         "floor", "id", "room", "height_m", "band", "time", "value", "unit", "qualifier",
-        "concentration", "role", "above_level", "reasons", "note",
+        "concentration", "low", "error", "kind", "instrument", "duplicate_of", "verdict", "role",
+        "above_level", "reasons", "findings", "note",
     ),
     "contours": ("floor", "level", "value", "unit"),
     "zones": (
-        "floor", "room", "name", "zone", "area_m2", "highest_estimate", "highest_reading", "unit",
-        "probability", "reasons",
+        "floor", "room", "name", "zone", "area_m2", "highest_estimate", "highest_reading",
+        "highest_reading_number", "unit", "probability", "reasons",
     ),
     "resample": ("floor", "rank", "room", "name", "height_m", "expected_m2", "reasons"),
 }  # fmt: skip
@@ -84,8 +85,8 @@ def write_geopackage(
 
 _NUMBERS: Final = frozenset(
     {
-        "area_m2", "height_m", "value", "concentration", "highest_estimate", "highest_reading",
-        "probability", "expected_m2",
+        "area_m2", "height_m", "value", "concentration", "low", "error", "highest_estimate",
+        "highest_reading_number", "probability", "expected_m2",
     }
 )  # fmt: skip
 
@@ -144,9 +145,16 @@ def _collect(
                 "unit": reading.unit,
                 "qualifier": reading.qualifier,
                 "concentration": published(reading.concentration),
+                "low": published(reading.concentration_low),
+                "error": published(error_of(reading)),
+                "kind": reading.kind,
+                "instrument": reading.instrument,
+                "duplicate_of": reading.duplicate_of,
+                "verdict": reading.verdict,
                 "role": item.role,
                 "above_level": item.above,
                 "reasons": "; ".join(item.reasons),
+                "findings": "; ".join(finding.text for finding in reading.findings),
                 "note": reading.note,
             }
         )
@@ -170,7 +178,10 @@ def _collect(
                 "zone": zone.name,
                 "area_m2": zone.area_m2,
                 "highest_estimate": published(zone.highest_estimate),
-                "highest_reading": published(zone.highest_reading),
+                "highest_reading": (
+                    None if zone.highest is None else reading_value(zone.highest, level)
+                ),
+                "highest_reading_number": published(zone.highest_reading),
                 "unit": level.unit,
                 "probability": zone.probability,
                 "reasons": "; ".join(zone.reasons),

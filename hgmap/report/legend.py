@@ -28,6 +28,12 @@ _READING_WORDS: Final = {
     "held": "held: not used",
 }
 _MOST_TICKS: Final = 6
+_QUALIFIER_WORDS: Final = {
+    ">": "> saturated: the true value is higher",
+    "~": "~ approximate: a wider error",
+    "to": "a to b: anything in between",
+    "up to": "up to: the highest of several",
+}
 _SWATCH: Final = (10.0, 4.8)
 
 
@@ -149,8 +155,10 @@ def readings_block(column: Column, marks: Marks, evidence: FloorEvidence) -> Non
         _mark_row(column, kind, words, str(marks.kinds[kind]))
     if marks.above:
         _mark_row(column, "used", "ring and bold: above the level", str(marks.above), above=True)
-    if any(item.reading.qualifier == ">" for item in evidence.items):
-        column.line("> saturated: the true value is higher", SMALL_PT, indent_mm=8.0)
+    written = {item.reading.qualifier for item in evidence.items if item.role != "off the map"}
+    for qualifier, words in _QUALIFIER_WORDS.items():
+        if qualifier in written:
+            column.line(words, SMALL_PT, indent_mm=8.0)
     if not marks.drawn:
         column.line("none on this plan", SMALL_PT, colour=SOFT)
     if marks.labelled < marks.drawn:

@@ -80,7 +80,8 @@ def marks_on_plan(
     """
     scale = frame.mm_per_m * PT_PER_MM
     floor = evidence.floor
-    places = _places(evidence, frame, scale)
+    on_map = [item for item in evidence.items if item.role != "off the map"]
+    places = _places(on_map, frame, scale)
     dense = len(places) > MANY
     shrink = 0.75 if dense else 1.0
     rooms = [_on_paper(room.polygon, frame, scale) for room in floor.rooms]
@@ -104,7 +105,7 @@ def marks_on_plan(
     named, unset = names_in_rooms(names, rooms, frame, paper)
     if not first:
         values, labelled = setter.put(True, leaders)
-    hot = {item.reading.room for item in evidence.items if item.above}
+    hot = {item.reading.room for item in on_map if item.above}
     unset.sort(key=lambda index: floor.rooms[index].id not in hot)
     outside, lines, unnamed = names_outside(names, rooms, unset, frame, paper)
     quiet, more = setter.put(False, leaders)
@@ -116,7 +117,7 @@ def marks_on_plan(
         above=sum(item.above for item in items),
         drawn=len(items),
         labelled=labelled + more,
-        off_plan=len(evidence.items) - len(items),
+        off_plan=len(on_map) - len(items),
         unnamed=unnamed,
     )
 
@@ -143,10 +144,10 @@ def _dots(places: Sequence[Place], frame: Frame, scale: float, shrink: float) ->
     return [one[layer - 4] for layer in range(4) for one in drawn if layer >= 4 - len(one)]
 
 
-def _places(evidence: FloorEvidence, frame: Frame, scale: float) -> list[Place]:
+def _places(evidence: Sequence[Evidence], frame: Frame, scale: float) -> list[Place]:
     """Gather readings of one kind whose marks would lie on each other."""
     gathered: dict[tuple[str, int, int], list[Evidence]] = {}
-    for item in evidence.items:
+    for item in evidence:
         reading = item.reading
         if reading.x is None or reading.y is None:
             continue

@@ -9,7 +9,7 @@ from dataclasses import asdict
 from typing import Any
 
 from hgmap.decide.evidence import describe
-from hgmap.decide.model import ZONE_NAMES, Evidence, FloorEvidence, ResampleList, Zones
+from hgmap.decide.model import ZONE_NAMES, Evidence, FloorEvidence, ResampleList, Zones, error_of
 from hgmap.decide.rooms import RoomRow
 from hgmap.field.crosscheck import SecondOpinion
 from hgmap.field.surface import Surface
@@ -63,7 +63,8 @@ def _room(row: RoomRow) -> dict[str, Any]:
     return {
         "room": row.room.id,
         "readings": row.readings,
-        "highest_reading": row.highest_reading,
+        "highest_reading": None if row.highest is None else describe(row.highest),
+        "highest_reading_number": row.highest_reading,
         "average": row.average,
         "average_standard_error": row.standard_error,
         "average_95": None if row.low is None else [row.low, row.high],
@@ -132,6 +133,13 @@ def _reading(item: Evidence) -> dict[str, Any]:
         "where": reading.where,
         "as_written": describe(reading),
         "concentration": reading.concentration,
+        "concentration_low": reading.concentration_low,
+        "error": error_of(reading),
+        "kind": reading.kind,
+        "instrument": reading.instrument,
+        "duplicate_of": reading.duplicate_of,
+        "verdict": reading.verdict,
+        "findings": [finding.text for finding in reading.findings],
         "placed": reading.placed,
         "role": item.role,
         "above_level": item.above,

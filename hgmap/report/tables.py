@@ -9,8 +9,10 @@ from pathlib import Path
 
 from hgmap.decide.model import FloorEvidence, ResampleList, Zones
 from hgmap.decide.rooms import RoomRow
-from hgmap.report.words import published_per_computed
+from hgmap.report.words import published_per_computed, reading_value
 from hgmap.site.files import write_text
+from hgmap.site.model import ActionLevel
+from hgmap.site.reading import Reading
 
 FORMULA_SIGNS = tuple("=+-@＝＋－＠")
 """The wide signs too: spreadsheets set up for Japanese read them alike."""
@@ -34,10 +36,14 @@ def plain_cell(text: str) -> str:
 
 
 def zones_csv(floors: Iterable[Zones]) -> str:
-    """Return one row a zone; concentrations in the unit of the level as published."""
+    """Return one row a zone; concentrations in the unit of the level as published.
+
+    ``highest_reading`` is as it is printed, with its sign (``<0.05`` is a non-detect), and
+    ``highest_reading_number`` what stands after the sign.
+    """
     header = (
         "floor", "room", "room_name", "zone", "area_m2", "highest_estimate", "highest_reading",
-        "unit", "highest_probability", "level", "reasons",
+        "highest_reading_number", "unit", "highest_probability", "level", "reasons",
     )  # fmt: skip
     rows = []
     for zones in floors:
@@ -51,6 +57,7 @@ def zones_csv(floors: Iterable[Zones]) -> str:
                 zone.name,
                 f"{zone.area_m2:.3f}",
                 _number(zone.highest_estimate, scale),
+                _written(zone.highest, level),
                 _number(zone.highest_reading, scale),
                 level.unit,
                 "" if zone.probability is None else f"{zone.probability:.3f}",
@@ -66,10 +73,12 @@ def rooms_csv(floors: Iterable[tuple[FloorEvidence, Sequence[RoomRow]]]) -> str:
     """Return one row a room; concentrations in the unit of the level as published.
 
     The average is the mean concentration over the room with its standard error (not a median), the
-    probability that of some place in it being above the level.
+    probability that of some place in it being above the level. ``highest_reading`` as in
+    :func:`zones_csv`.
     """
     header = (
-        "floor", "room", "room_name", "area_m2", "readings", "highest_reading", "average",
+        "floor", "room", "room_name", "area_m2", "readings", "highest_reading",
+        "highest_reading_number", "average",
         "average_standard_error", "average_low_95", "average_high_95", "unit",
         "probability_anywhere_above", "level",
     )  # fmt: skip
@@ -84,6 +93,7 @@ def rooms_csv(floors: Iterable[tuple[FloorEvidence, Sequence[RoomRow]]]) -> str:
                 plain_cell(row.room.name),
                 f"{row.room.area_m2:.3f}",
                 str(row.readings),
+                _written(row.highest, level),
                 *(
                     _number(value, scale)
                     for value in (
@@ -126,6 +136,10 @@ def resample_csv(lists: Iterable[ResampleList]) -> str:
 def write_csv(path: Path, text: str) -> None:
     """Write a CSV in one step, with a byte-order mark so that spreadsheets read its accents."""
     write_text(path, "\ufeff" + text)
+
+
+def _written(reading: Reading | None, level: ActionLevel) -> str:
+    return "" if reading is None else plain_cell(reading_value(reading, level))
 
 
 def _number(value: float | None, scale: float) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from datetime import date
 
 from hgmap.decide.model import Evidence, Zones
@@ -147,28 +148,42 @@ def band_line(name: str, bands: tuple[HeightBand, ...]) -> str:
 def reading_value(reading: Reading, level: ActionLevel) -> str:
     """Write a reading as it goes beside its mark: ``<0.05`` is a non-detect, ``>999`` saturated.
 
-    In the unit of the level, with three significant digits; below a tenth of the level with two.
+    ``~150`` was written as approximate, ``100 to 5000`` is a range, ``up to 500`` the highest of
+    several. In the unit of the level, with three significant digits; below a tenth of the level
+    with two.
     """
     if reading.value is None:
         return "no value"
     if reading.unit == level.unit:
-        return _short(reading.value, reading.qualifier, level.value)
-    if reading.concentration is None:
-        return f"{reading.qualifier}{number(reading.value)} {reading.unit}".rstrip()
-    shown = reading.concentration * published_per_computed(level)
-    return _short(shown, reading.qualifier, level.value)
+        shown = reading.value
+    elif reading.concentration is None:
+        return f"{_before(reading, level)}{number(reading.value)} {reading.unit}".rstrip()
+    else:
+        shown = reading.concentration * published_per_computed(level)
+    return _before(reading, level) + _short(shown, reading.qualifier, level.value)
+
+
+def _before(reading: Reading, level: ActionLevel) -> str:
+    """Return what stands before a number; a range without a lower end is the highest of some."""
+    if reading.qualifier != "to":
+        return "up to " if reading.qualifier == "up to" else reading.qualifier
+    low = reading.low
+    if reading.unit != level.unit and reading.concentration_low is not None:
+        low = reading.concentration_low * published_per_computed(level)
+    # downwards, as the upper end is rounded up: what is printed holds all that was written
+    return "up to " if low is None else f"{_short(low, '>', level.value)} to "
 
 
 def _short(value: float, qualifier: str, level: float) -> str:
     """Write a value; rounding never takes it over the level, nor past what is known of it."""
     least = 2 if abs(value) < level / 10.0 else 3
     if not math.isfinite(value) or value == 0.0:
-        return f"{qualifier}{number(value)}"
+        return number(value)
     for digits in range(least, 9):
         written = _rounded(value, digits, qualifier)
         if (written > level) == (value > level):
             break
-    return f"{qualifier}{number(written, digits)}"
+    return number(written, digits)
 
 
 def _rounded(value: float, digits: int, qualifier: str) -> float:
@@ -176,10 +191,9 @@ def _rounded(value: float, digits: int, qualifier: str) -> float:
     step = 10.0 ** (math.floor(math.log10(abs(value))) - digits + 1)
     steps = value / step
     near = 1e-9 * abs(steps)
-    whole = {"<": math.ceil(steps - near), ">": math.floor(steps + near)}.get(
-        qualifier, round(steps)
-    )
-    return whole * step
+    if qualifier in ("<", "to", "up to"):
+        return math.ceil(steps - near) * step
+    return (math.floor(steps + near) if qualifier == ">" else round(steps)) * step
 
 
 def evidence_text(items: tuple[Evidence, ...], level: ActionLevel) -> str:
@@ -189,7 +203,7 @@ def evidence_text(items: tuple[Evidence, ...], level: ActionLevel) -> str:
         ordered = sorted(
             (item.reading for item in items), key=lambda reading: reading.concentration or 0.0
         )
-        low, high = (reading_value(ordered[end], level) for end in (0, -1))
+        low, high = (reading_value(_end(ordered[end], end), level) for end in (0, -1))
         text = f"{low} to {high} ({len(values)}×)"
     else:
         text = "; ".join(values)
@@ -197,6 +211,17 @@ def evidence_text(items: tuple[Evidence, ...], level: ActionLevel) -> str:
     if len(heights) == 1 and (height := heights.pop()) is not None:
         return f"{text} at {metres(height)}"
     return text
+
+
+def _end(reading: Reading, end: int) -> Reading:
+    """Return the end of a range that a span begins (0) or ends (-1) with, as a plain number."""
+    if reading.qualifier not in ("to", "up to"):
+        return reading
+    if end == 0 and reading.qualifier == "to" and reading.low is not None:
+        return replace(
+            reading, value=reading.low, concentration=reading.concentration_low, qualifier=""
+        )
+    return replace(reading, qualifier="")
 
 
 def answer(zones: Zones) -> str:

@@ -20,9 +20,9 @@ MakeSite = Callable[..., Path]
 LAYERS = ["rooms", "readings", "contours", "zones", "resample"]
 NUMBERS = {
     "rooms": ["area_m2"],
-    "readings": ["height_m", "value", "concentration"],
+    "readings": ["height_m", "value", "concentration", "low", "error"],
     "contours": ["value"],
-    "zones": ["area_m2", "highest_estimate", "highest_reading", "probability"],
+    "zones": ["area_m2", "highest_estimate", "highest_reading_number", "probability"],
     "resample": ["height_m", "expected_m2"],
 }
 

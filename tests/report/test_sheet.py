@@ -173,7 +173,7 @@ def zones_for(evidence, surface, level=LEVEL):
             ]
             shape = shapely.union_all(shapely.make_valid(rings)).intersection(left)
             if shape.area > 0.0:
-                zones.append(Zone(name, room.id, room.name, shape, 1.0, 1.0, 0.5, ("made up",)))
+                zones.append(Zone(name, room.id, room.name, shape, 1.0, None, 0.5, ("made up",)))
                 left = left.difference(shape)
         if left.area > 1e-6 * room.polygon.area:
             zones.append(Zone("no data", room.id, room.name, left, None, None, None, ("far",)))
