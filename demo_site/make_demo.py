@@ -79,6 +79,7 @@ METER: Final = Meter(
     name="gold-film analyser",
     principle="gold-film",
     serial="INVENTED-0417",
+    certificate="2025-10-06",
 )
 
 
@@ -103,7 +104,8 @@ def files() -> dict[str, str]:
     for number, visit in enumerate((BEFORE, AFTER)):
         noise = np.random.default_rng([SEED, number, 0])
         places = np.random.default_rng([SEED, number, 1])
-        rows, checks = walk(visit, building, fields[visit.round], METER, noise, places)
+        apart = np.random.default_rng([SEED, number, 2])
+        rows, checks = walk(visit, building, fields[visit.round], METER, noise, places, apart)
         made[f"readings/{visit.begins:%Y-%m-%d}.csv"] = readings_csv(rows)
         log += checks
     made["instruments/log.csv"] = log_csv(log)

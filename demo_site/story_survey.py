@@ -23,13 +23,14 @@ SEARCH_M: Final = 0.05
 LEAST_FROM_WALL_M: Final = 0.5
 
 READING_COLUMNS: Final = (
-    "id", "floor", "room", "x", "y", "height", "time", "value", "unit", "qualifier", "round",
-    "note",
+    "id", "floor", "room", "x", "y", "height", "time", "value", "unit", "qualifier", "kind",
+    "duplicate_of", "round", "note",
 )  # fmt: skip
 LOG_COLUMNS: Final = (
-    "time", "instrument", "principle", "serial", "check", "start", "end", "values", "reference",
-    "result", "temperature_c", "note",
+    "instrument", "principle", "serial", "certificate", "check", "start", "end", "values",
+    "spacing_s", "reference", "unit", "result", "temperature_c", "note",
 )  # fmt: skip
+SPACING_S: Final = 15
 
 # The other checks are passed by their values.
 _RESULT: Final = {"regeneration": "done", "warm-up": "done", "saturation": "saturated"}
@@ -49,6 +50,7 @@ class Meter:
     name: str
     principle: str
     serial: str
+    certificate: str
 
 
 @dataclass(frozen=True)
@@ -66,7 +68,8 @@ class Spot:
     """One reading at a chosen place.
 
     ``typed_x`` and ``typed_unit`` are slips of the pen; ``event`` multiplies what the air held
-    at that moment; ``shown`` keeps a zero as the display showed it.
+    at that moment; ``shown`` keeps a zero as the display showed it; the noise of a ``late`` one is
+    drawn apart, so that no other reading changes with it.
     """
 
     room: str
@@ -78,6 +81,8 @@ class Spot:
     typed_unit: str | None = None
     event: float = 1.0
     shown: bool = False
+    kind: str = ""
+    late: bool = False
 
 
 @dataclass(frozen=True)
@@ -85,6 +90,16 @@ class InRoom:
     """One reading of which only the room was written down."""
 
     room: str
+    note: str = ""
+
+
+@dataclass(frozen=True)
+class Elsewhere:
+    """One reading of what is no air of the building: outdoors, or inside a closed bag."""
+
+    kind: str
+    holds_ug_m3: float
+    room: str = ""
     note: str = ""
 
 
@@ -97,7 +112,7 @@ class Check:
     note: str = ""
 
 
-Step = Spread | Spot | InRoom | Check
+Step = Spread | Spot | InRoom | Elsewhere | Check
 
 
 @dataclass(frozen=True)
@@ -119,40 +134,68 @@ def walk(
     meter: Meter,
     noise: np.random.Generator,
     places: np.random.Generator,
+    apart: np.random.Generator,
 ) -> tuple[list[Row], list[Row]]:
     """Walk one round; return the rows of the readings and of the instrument log."""
     home = {key: (one.name, shape) for one in storeys for key, (_, shape) in one.rooms.items()}
     clock = visit.begins
     readings: list[Row] = []
+    late: list[Row] = []
     log: list[Row] = []
     for step in visit.steps:
         if isinstance(step, Check):
             log.append(_check(step, visit, clock, meter, noise))
             clock += timedelta(minutes=step.minutes)
             continue
+        if isinstance(step, Elsewhere):
+            value, qualifier = _show(step.holds_ug_m3, meter, apart)
+            row = dict.fromkeys(READING_COLUMNS, "") | {
+                "floor": home[step.room][0] if step.room else "",
+                "room": step.room,
+                "time": clock.isoformat(timespec="minutes"),
+                "value": value,
+                "unit": "ug/m3",
+                "qualifier": qualifier,
+                "kind": step.kind,
+                "round": visit.round,
+                "note": step.note,
+            }
+            late.append(row)
+            clock += timedelta(minutes=meter.minutes_a_reading)
+            continue
         floor, shape = home[step.room]
         for spot, written in _spots(step, shape, places):
             held = field.at(floor, spot.x, spot.y, spot.height_m) * spot.event
-            value, qualifier = _show(held, spot, meter, noise)
+            own = apart if spot.late else noise
+            value, qualifier = _show(held, meter, own, shown=spot.shown)
             typed = spot.x if spot.typed_x is None else spot.typed_x
-            readings.append(
-                {
-                    "id": f"{visit.prefix}{len(readings) + 1:03d}",
-                    "floor": floor,
-                    "room": step.room,
-                    "x": f"{typed:.1f}" if written else "",
-                    "y": f"{spot.y:.1f}" if written else "",
-                    "height": f"{spot.height_m:g}",
-                    "time": clock.isoformat(timespec="minutes"),
-                    "value": value,
-                    "unit": spot.typed_unit or "ug/m3",
-                    "qualifier": qualifier,
-                    "round": visit.round,
-                    "note": spot.note,
-                }
-            )
+            row = {
+                "id": "",
+                "floor": floor,
+                "room": step.room,
+                "x": f"{typed:.1f}" if written else "",
+                "y": f"{spot.y:.1f}" if written else "",
+                "height": f"{spot.height_m:g}",
+                "time": clock.isoformat(timespec="minutes"),
+                "value": value,
+                "unit": spot.typed_unit or "ug/m3",
+                "qualifier": qualifier,
+                "kind": spot.kind,
+                "duplicate_of": "",
+                "round": visit.round,
+                "note": spot.note,
+            }
+            if spot.late:
+                late.append(row)
+            else:
+                row["id"] = f"{visit.prefix}{len(readings) + 1:03d}"
+                if spot.kind == "duplicate":
+                    row["duplicate_of"] = readings[-1]["id"]
+                readings.append(row)
             clock += timedelta(minutes=meter.minutes_a_reading)
-    return readings, log
+    for number, row in enumerate(late, start=len(readings) + 1):
+        row["id"] = f"{visit.prefix}{number:03d}"
+    return [*readings, *late], log
 
 
 def _spots(
@@ -197,14 +240,16 @@ def _nearest(these: NDArray[np.float64], others: NDArray[np.float64]) -> NDArray
     return nearest
 
 
-def _show(held: float, spot: Spot, meter: Meter, noise: np.random.Generator) -> tuple[str, str]:
+def _show(
+    held: float, meter: Meter, noise: np.random.Generator, *, shown: bool = False
+) -> tuple[str, str]:
     """Return the value and qualifier that are written for what the air held (µg/m³)."""
     relative, additive = noise.standard_normal(2)
     seen = held * (1 + meter.relative_sd * relative) + meter.additive_sd_ug_m3 * additive
     if seen > meter.top_of_scale_ug_m3:
         return f"{meter.top_of_scale_ug_m3:.2f}", ">"
     if seen < meter.detection_limit_ug_m3:
-        return ("0.00", "") if spot.shown else (f"{meter.detection_limit_ug_m3:.2f}", "<")
+        return ("0.00", "") if shown else (f"{meter.detection_limit_ug_m3:.2f}", "<")
     return f"{seen:.2f}", ""
 
 
@@ -213,8 +258,10 @@ def _check(
 ) -> Row:
     values, reference = "", ""
     if step.kind == "zero-air":
-        shown = np.abs(noise.normal(0.0, meter.additive_sd_ug_m3 / 2, 5))
-        values, reference = " ".join(f"{value:.2f}" for value in shown), "0.00"
+        # what the film still holds goes with each sample
+        first = 0.02 + abs(noise.normal(0.0, meter.additive_sd_ug_m3 / 2, 5)[0])
+        values = " ".join(f"{first * share:.2f}" for share in (1.0, 0.4, 0.15, 0.05, 0.0))
+        reference = "0.00"
     elif step.kind in ("span", "end-of-day"):
         sd = meter.relative_sd / 2
         shown = visit.span_reference_ug_m3 * (1 + noise.normal(0.0, sd, 3))
@@ -222,15 +269,17 @@ def _check(
         reference = f"{visit.span_reference_ug_m3:.2f}"
     end = clock + timedelta(minutes=step.minutes)
     return {
-        "time": clock.isoformat(timespec="minutes"),
         "instrument": meter.name,
         "principle": meter.principle,
         "serial": meter.serial,
+        "certificate": meter.certificate,
         "check": step.kind,
         "start": clock.isoformat(timespec="minutes"),
         "end": end.isoformat(timespec="minutes"),
         "values": values,
+        "spacing_s": str(SPACING_S) if values else "",
         "reference": reference,
+        "unit": "ug/m3" if values else "",
         "result": _RESULT.get(step.kind, "pass"),
         "temperature_c": f"{visit.temperature_c:.1f}",
         "note": step.note,

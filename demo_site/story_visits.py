@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Final
 
-from story_survey import CHILD_M, SEARCH_M, Check, InRoom, Spot, Spread, Visit
+from story_survey import CHILD_M, SEARCH_M, Check, Elsewhere, InRoom, Spot, Spread, Visit
 
 ZERO: Final = Check("zero-air", 2, "five samples, 15 s apart")
 START: Final = (
@@ -20,6 +20,8 @@ END: Final = (
     Check("regeneration", 45, "end of day"),
 )
 
+OUTDOORS: Final = Elsewhere("background", 0.005, note="outdoors, upwind of the main door")
+
 BEFORE: Final = Visit(
     round="before",
     prefix="B",
@@ -28,6 +30,7 @@ BEFORE: Final = Visit(
     span_reference_ug_m3=2.0,
     steps=(
         *START,
+        OUTDOORS,
         # Top floor. T02, T05 and T12 were locked, nobody had the key.
         Spread("T01", 3, note="windows shut since Friday"),
         Spread("T03", 2, note="door closed all night"),
@@ -55,7 +58,7 @@ BEFORE: Final = Visit(
         Spot("F13", 24.0, 9.2),
         Spot("F13", 20.6, 9.2),
         Spot("F13", 17.6, 9.2),
-        Spot("F13", 17.6, 9.2, note="replicate"),
+        Spot("F13", 17.6, 9.2, note="replicate", kind="duplicate"),
         Spot("F13", 13.8, 9.2, note="top of the stair"),
         Spot("F13", 10.4, 9.2),
         Spot("F13", 6.8, 9.2),
@@ -76,7 +79,7 @@ BEFORE: Final = Visit(
         InRoom("G12", note="extract fan on"),
         InRoom("G11", note="extract fan on"),
         Spot("G09", 18.1, 12.0),
-        Spot("G09", 18.1, 12.0, event=1.8, note="replicate; pupils' coats carried past"),
+        Spot("G09", 18.1, 12.0, event=1.8, note="pupils' coats carried past", kind="duplicate"),
         Spot("G09", 18.3, 15.8),
         Spread("G08", 4),
         ZERO,
@@ -86,7 +89,7 @@ BEFORE: Final = Visit(
         Spot("G14", 8.2, 9.3),
         Spot("G14", 11.2, 9.2),
         Spot("G14", 13.8, 9.2, note="foot of the stair"),
-        Spot("G14", 13.8, 9.2, note="replicate"),
+        Spot("G14", 13.8, 9.2, note="replicate", kind="duplicate"),
         Spot("G14", 16.4, 9.1),
         Spot("G14", 19.0, 9.2),
         Spot("G14", 21.4, 9.2, typed_unit="ug/m"),
@@ -104,19 +107,26 @@ BEFORE: Final = Visit(
         ZERO,
         # The store, from the door to the spill.
         Spot("G04", 25.1, 7.3),
-        Spot("G04", 25.1, 7.3, note="replicate"),
+        Spot("G04", 25.1, 7.3, note="replicate", kind="duplicate"),
         Spot("G04", 26.8, 7.2),
         Spot("G04", 24.7, 5.8),
         Spot("G04", 26.9, 4.6),
         Spot("G04", 26.0, 5.7, note="over the broken barometer; display at the top of its scale"),
         Check("saturation", 1, "film saturated in the science store"),
+        Spot("G04", 25.1, 7.3, note="read once more before the film was regenerated", late=True),
         Check("regeneration", 45, "after saturation, then rest"),
+        Check("warm-up", 5),
         ZERO,
         Spot("G04", 25.1, 7.3, CHILD_M),
         Spot("G04", 25.0, 6.6, SEARCH_M),
         Spot("G04", 26.0, 5.5, SEARCH_M, note="visible droplets; display at the top of its scale"),
         Check("saturation", 1, "film saturated in the science store"),
         Check("regeneration", 45, "after saturation, then rest"),
+        Check("warm-up", 5),
+        ZERO,
+        Elsewhere("headspace", 14.0, "G03", "bag of a pupil's sports shoes, sealed and warmed"),
+        Elsewhere("headspace", 0.02, "F01", "bag of a teacher's coat, sealed and warmed"),
+        OUTDOORS,
         *END,
     ),
 )
@@ -129,6 +139,7 @@ AFTER: Final = Visit(
     span_reference_ug_m3=2.0,
     steps=(
         *START,
+        OUTDOORS,
         Spread("T01", 2, note="building heated and closed since Sunday noon"),
         InRoom("T03"),
         InRoom("T04"),
@@ -152,7 +163,7 @@ AFTER: Final = Visit(
         Spot("F13", 26.0, 9.2),
         Spot("F13", 20.0, 9.2),
         Spot("F13", 13.8, 9.2, note="top of the stair"),
-        Spot("F13", 13.8, 9.2, note="replicate"),
+        Spot("F13", 13.8, 9.2, note="replicate", kind="duplicate"),
         Spot("F13", 5.0, 9.2),
         Spread("F07", 2),
         ZERO,
@@ -170,7 +181,7 @@ AFTER: Final = Visit(
         Spot("G14", 17.6, 9.2),
         Spot("G14", 21.4, 9.2),
         Spot("G14", 25.0, 9.1, note="outside the store"),
-        Spot("G14", 25.0, 9.1, note="replicate"),
+        Spot("G14", 25.0, 9.1, note="replicate", kind="duplicate"),
         Spot("G14", 29.0, 9.2),
         Spot("G14", 32.6, 9.2),
         ZERO,
@@ -181,10 +192,11 @@ AFTER: Final = Visit(
         Spot("G04", 24.7, 5.8),
         Spot("G04", 26.9, 4.6),
         Spot("G04", 26.0, 5.7, note="where the barometer broke; floor covering taken up"),
-        Spot("G04", 26.0, 5.7, note="replicate"),
+        Spot("G04", 26.0, 5.7, note="replicate", kind="duplicate"),
         Spot("G04", 25.1, 7.3, CHILD_M),
         Spot("G14", 21.4, 9.2, SEARCH_M),
         Spot("G04", 26.0, 5.5, SEARCH_M, note="joint in the screed"),
+        OUTDOORS,
         *END,
     ),
 )

@@ -39,6 +39,7 @@ from hgmap.site.levels import only_background
 from hgmap.site.model import ActionLevel, Problem, Round, Site
 from hgmap.site.round_openings import floor_in_round
 from hgmap.site.staging import staged
+from hgmap.site.trust import judged_site
 from hgmap.site.warnings import lost_readings, site_warnings
 
 Progress = Callable[[str, float], None]
@@ -161,6 +162,7 @@ def map_site(
     options = options or MapOptions()
     site = read_site(folder)
     level, cautions = level_in_force(site, options.level)
+    site = judged_site(site, level)
     chosen_round, notes = choose_round(site, options.round)
     band, band_notes = choose_band(site, chosen_round.name, options.height_band)
     floors, failed = choose_floors(site, options.floors)

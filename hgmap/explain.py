@@ -15,6 +15,7 @@ from hgmap.errors import EstimateError
 from hgmap.site.folder import read_site
 from hgmap.site.level_in_force import level_in_force
 from hgmap.site.model import ActionLevel, Round, Site
+from hgmap.site.trust import judged_site
 from hgmap.site.warnings import lost_readings, site_warnings
 
 
@@ -56,6 +57,7 @@ def explain_site(
     options = options or MapOptions()
     site = read_site(folder)
     level, cautions = level_in_force(site, options.level)
+    site = judged_site(site, level)
     chosen, notes = choose_round(site, options.round)
     band, band_notes = choose_band(site, chosen.name, options.height_band)
     floors, failed = choose_floors(site, (floor,))

@@ -24,8 +24,10 @@ from hgmap.site.model import (
 from hgmap.site.plan import read_plan
 from hgmap.site.reading import Reading
 from hgmap.site.readings import ReadingContext, hold_repeated_ids, read_readings
+from hgmap.site.records import site_log, site_overrules
 from hgmap.site.round_openings import opening_states
 from hgmap.site.schema import FloorTable, SiteTable, parse_site_table
+from hgmap.site.trust import held_problems
 from hgmap.site.units import parse_quantity
 from hgmap.site.warnings import lax_rules
 
@@ -91,6 +93,7 @@ def read_site(folder: Path | str) -> Site:
         bands=bands,
         detection_limit=_detection_limit(table, where=where),
         default_height_m=table.readings.height_m,
+        conditions={one.name: one.conditions for one in rounds},
     )
     readings = _read_all_readings(folder, rounds, context, problems, digests)
     return Site(
@@ -107,10 +110,12 @@ def read_site(folder: Path | str) -> Site:
         readings=tuple(readings),
         settings=settings,
         title_block=TitleBlock(**table.title_block.model_dump()),
-        problems=tuple(problems),
         digests=digests,
         lost_floors=context.lost_floors,
+        log=site_log(folder, problems, digests),
+        overrules=site_overrules(folder, problems, digests),
         trust=TrustSettings(**table.clearance.model_dump(), subtract=table.readings.subtract),
+        problems=tuple(problems),  # last: what was read above adds to them
     )
 
 
@@ -271,11 +276,5 @@ def _read_all_readings(
         readings += found
         problems += notes
     readings = hold_repeated_ids(readings)
-    problems += [
-        Problem(
-            "held", f"{one.where} ({one.id})", "; ".join(one.held), floor=one.floor, round=one.round
-        )
-        for one in readings
-        if one.held
-    ]
+    problems += held_problems(readings)
     return readings

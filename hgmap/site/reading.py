@@ -19,6 +19,9 @@ Verdict = Literal["usable", "usable with a caution", "held"]
 OFF_MAP: Final[frozenset[ReadingKind]] = frozenset({"headspace", "background", "field blank"})
 """Kinds that say nothing about the air at a place of the floor: they are reported, never mapped."""
 
+ROWS_NAMED: Final = 3
+"""Rows of the log that a reason names in words; ``Finding.rows`` has all of them."""
+
 
 @dataclass(frozen=True, slots=True)
 class Finding:
@@ -45,8 +48,11 @@ class Finding:
 
     @property
     def text(self) -> str:
-        """The reason with its rows, and who overruled it, in one line."""
-        text = self.message + (f" ({'; '.join(self.rows)})" if self.rows else "")
+        """The reason with its first rows, and who overruled it, in one line."""
+        rows = [*self.rows[:ROWS_NAMED]]
+        if len(self.rows) > ROWS_NAMED:
+            rows.append(f"and {len(self.rows) - ROWS_NAMED} more")
+        text = self.message + (f" ({'; '.join(rows)})" if rows else "")
         return f"{text}; overruled by {self.overruled}" if self.overruled else text
 
 

@@ -153,16 +153,16 @@ def apply_overrules(
 def _decided(reading: Reading, own: Sequence[Overrule], problems: list[Problem]) -> Reading:
     holding = [one for one in own if one.verdict == "hold"]
     if holding:
-        for one in own:
-            if one.verdict == "use":
-                problems.append(
-                    Problem(
-                        "warning",
-                        one.where,
-                        f"reading {reading.id!r} is held by {holding[0].where}: it stays held",
-                        "agree on one of the two",
-                    )
-                )
+        problems.extend(
+            Problem(
+                "warning",
+                one.where,
+                f"reading {reading.id!r} is held by {holding[0].where}: it stays held",
+                "agree on one of the two",
+            )
+            for one in own
+            if one.verdict == "use"
+        )
         more = tuple(_held_by(holding))
         return changed(
             reading,

@@ -1,0 +1,72 @@
+"""What a site folder keeps beside plans and readings: the instrument log, people's decisions."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from typing import Final, TypeVar
+
+from hgmap.errors import SiteError
+from hgmap.site.files import digest, inside_folder, read_bytes
+from hgmap.site.instruments.log import read_log
+from hgmap.site.instruments.model import InstrumentLog, Overrule
+from hgmap.site.instruments.overrules import read_overrules
+from hgmap.site.model import Problem
+
+LOG_FILE: Final = "instruments/log.csv"
+OVERRULES_FILE: Final = "instruments/overrules.csv"
+
+Record = TypeVar("Record")
+
+
+def site_log(
+    folder: Path, problems: list[Problem], digests: dict[str, str]
+) -> InstrumentLog | None:
+    """Return the instrument log of a folder; None where it has none.
+
+    One that cannot be read is a log without instruments: nothing vouches for any reading.
+    """
+    log = _record(folder, LOG_FILE, lambda data: read_log(data, where=LOG_FILE), problems, digests,
+                  "every reading is held until it can be", InstrumentLog((), ()))  # fmt: skip
+    if log is not None:
+        problems += log.problems
+    return log
+
+
+def site_overrules(
+    folder: Path, problems: list[Problem], digests: dict[str, str]
+) -> tuple[Overrule, ...]:
+    """Return what people decided about readings; where it cannot be read, nothing is lifted."""
+    nothing: tuple[list[Overrule], list[Problem]] = ([], [])
+    found = _record(
+        folder, OVERRULES_FILE, lambda data: read_overrules(data, where=OVERRULES_FILE), problems,
+        digests, "nothing is overruled until it can be", nothing,
+    )  # fmt: skip
+    if found is None:
+        return ()
+    problems += found[1]
+    return tuple(found[0])
+
+
+def _record(
+    folder: Path,
+    name: str,
+    read: Callable[[bytes], Record],
+    problems: list[Problem],
+    digests: dict[str, str],
+    then: str,
+    unreadable: Record,
+) -> Record | None:
+    """Read one file; None where there is none, ``unreadable`` where it cannot be read."""
+    try:
+        path = inside_folder(folder, name, where=name)
+        if not path.exists():
+            return None
+        data = read_bytes(path, where=name)
+        digests[name] = digest(data)
+        return read(data)
+    except SiteError as error:
+        problems.append(
+            Problem("warning", error.where or name, f"{error.message}: {then}", error.todo)
+        )
+        return unreadable
