@@ -202,9 +202,9 @@ def test_a_spreadsheet_of_another_country_gives_the_same_map(
     ("row", "text"),
     [
         ("R99,ground,A,1,1,1.5,,1e7,ug/m3,,", "saturated concentration"),
-        ("R99,ground,A,1,1,1.5,,NaN,ug/m3,,", "'NaN' is not a number"),
+        ("R99,ground,A,1,1,1.5,,NaN,ug/m3,,", "'NaN': not measured"),
         ("R99,ground,A,1,1,1.5,,,ug/m3,,", "no value"),
-        ("R99,ground,A,1,1,1.5,31/31/2026,1,ug/m3,,", "is not a date"),
+        ("R99,ground,A,1,1,1.5,31/31/2026,1,ug/m3,,", "no day 31"),
         ("R99,ground,A,1,1,1.5,,1,furlong,,", "not known"),
         ("R99,ground,A,1e15,1,1.5,,1,ug/m3,,", "beyond any measurement"),
         ("R99,ground,A,1e9,-1e9,1.5,,1,ug/m3,,", "outside room"),
