@@ -1,0 +1,144 @@
+"""A person may decide against the tool, with initials and a reason, and never silently."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from typing import Any
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from hgmap.errors import HgmapError, ReadingsError
+from hgmap.site.instruments.overrules import apply_overrules, read_overrules
+from hgmap.site.instruments.summary import RuleCount, summarise
+from hgmap.site.reading import Finding, Reading
+
+HEADER = "reading,round,verdict,initials,reason,date"
+HOLD = Finding("hold", "saturation", "the film was saturated", ("log.csv, row 7",))
+CAUTION = Finding("caution", "certificate", "no certificate")
+
+
+def read(*rows: str) -> Any:
+    return read_overrules("\n".join([HEADER, *rows]).encode(), where="overrules.csv")
+
+
+@pytest.fixture
+def held(make_reading: Any) -> Reading:
+    reading: Reading = make_reading(
+        held=(HOLD.text,), cautions=(CAUTION.text,), findings=(HOLD, CAUTION)
+    )
+    return reading
+
+
+def test_use_lifts_what_the_log_holds_and_prints_who_said_so(held: Reading) -> None:
+    overrules, problems = read("R1,before,use,AB,film was fresh,2026-03-05")
+    assert problems == []
+    assert overrules[0].date == date(2026, 3, 5)
+    (told,), problems = apply_overrules([held], overrules)
+    assert problems == []
+    assert told.verdict == "usable with a caution"
+    assert told.findings == (replace(HOLD, overruled="AB: film was fresh"), CAUTION)
+    assert told.cautions == (
+        "no certificate",
+        "the film was saturated (log.csv, row 7); overruled by AB: film was fresh",
+    )
+
+
+def test_use_never_makes_a_reading_of_one_without_unit_or_place(held: Reading) -> None:
+    reading = replace(held, held=("no unit", *held.held))
+    (told,), problems = apply_overrules([reading], read("R1,before,use,AB,sure,")[0])
+    assert told.held == ("no unit",)
+    assert problems[0].severity == "note"
+    assert "stays held: no unit" in problems[0].message
+
+
+def test_hold_holds_and_wins_over_use(held: Reading, make_reading: Any) -> None:
+    plain = make_reading()
+    (told,), problems = apply_overrules([plain], read("R1,,hold,AB,door stood open,")[0])
+    assert (told.verdict, problems) == ("held", [])
+    assert told.held == ("held by AB: door stood open (overrules.csv, row 2)",)
+    assert told.findings[0].rule == "overrule"
+    for rows in (("R1,,hold,AB,no,", "R1,,use,CD,yes,"), ("R1,,use,CD,yes,", "R1,,hold,AB,no,")):
+        (told,), problems = apply_overrules([held], read(*rows)[0])
+        assert HOLD.text in told.held
+        assert "stays held" in problems[0].message
+
+
+@pytest.mark.parametrize(
+    ("row", "says"),
+    [
+        ("R1,before,use,,film was fresh,", "no initials"),
+        ("R1,before,use,AB,,", "no reason"),
+        ("R1,before,use,AB,   ,", "no reason"),
+        ("R1,before,perhaps,AB,why,", "verdict 'perhaps' is neither use nor hold"),
+        (",before,use,AB,why,", "no reading"),
+        ("*,,use,AB,why,", "every reading of which round?"),
+        ("R1,before,use,AB,fresh, I think,2026-03-05", "more cells than the header"),
+    ],
+)
+def test_a_row_without_initials_or_reason_lifts_nothing(held: Reading, row: str, says: str) -> None:
+    overrules, problems = read(row)
+    assert overrules == []
+    assert says in problems[-1].message
+    assert "lifts nothing" in problems[-1].message
+    (told,), _ = apply_overrules([held], overrules)
+    assert told is held
+
+
+def test_a_hold_without_initials_holds_all_the_same(make_reading: Any) -> None:
+    overrules, problems = read("R1,before,hold,,,")
+    assert "holds all the same" in problems[0].message
+    (told,), _ = apply_overrules([make_reading()], overrules)
+    assert told.held == (
+        "held by someone who left no initials: no reason written (overrules.csv, row 2)",
+    )
+
+
+def test_a_star_is_every_reading_of_its_round(held: Reading) -> None:
+    others = [replace(held, id="R2"), replace(held, id="R3", round="after")]
+    told, problems = apply_overrules([held, *others], read("*,before,use,AB,checked,")[0])
+    assert [one.usable for one in told] == [True, True, False]
+    assert problems == []
+
+
+def test_an_overrule_of_another_round_meets_nothing(held: Reading) -> None:
+    (told,), problems = apply_overrules([held], read("R1,after,use,AB,fresh,")[0])
+    assert told is held
+    assert problems[0].message == "no reading 'R1' in round 'after'"
+    assert problems[0].where == "overrules.csv, row 2"
+
+
+def test_a_date_that_cannot_be_read_is_told(held: Reading) -> None:
+    overrules, problems = read("R1,before,use,AB,fresh,last week")
+    assert overrules[0].date is None
+    assert "date 'last week'" in problems[0].message
+
+
+@pytest.mark.parametrize("data", [b"", b"reading,verdict\nR1,use\n", b"a,a\n", b"PK\x03\x04"])
+def test_a_file_that_holds_no_decisions_is_refused(data: bytes) -> None:
+    with pytest.raises(ReadingsError, match=r"^overrules\.csv"):
+        read_overrules(data, where="overrules.csv")
+
+
+@given(st.binary(max_size=200))
+def test_no_bytes_make_the_reader_crash(data: bytes) -> None:
+    try:
+        read_overrules(data, where="overrules.csv")
+    except HgmapError:
+        return
+
+
+def test_the_summary_counts_each_rule_once_a_reading(held: Reading, make_reading: Any) -> None:
+    lifted = apply_overrules([held], read("R1,before,use,AB,fresh,")[0])[0][0]
+    twice = replace(held, findings=(HOLD, HOLD, CAUTION))
+    nowhere = make_reading(held=("no place",))
+    found = summarise([held, twice, lifted, nowhere, make_reading()])
+    assert found.verdicts == {"usable": 1, "usable with a caution": 1, "held": 3}
+    assert found.rules == (
+        RuleCount("saturation", "hold", 2),
+        RuleCount("certificate", "caution", 3),
+        RuleCount("saturation", "overruled", 1),
+    )
+    assert found.held_otherwise == 1
