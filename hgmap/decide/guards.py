@@ -23,7 +23,7 @@ from shapely.geometry.base import BaseGeometry
 
 from hgmap.decide.contours import polygonal
 from hgmap.decide.evidence import TOO_CLOSE, describe, limit_of
-from hgmap.decide.model import Evidence, FloorEvidence, error_of
+from hgmap.decide.model import APPROXIMATE, Evidence, FloorEvidence
 from hgmap.decide.whose import known_place, place_of
 from hgmap.field.branch import READING_SD
 from hgmap.site.building import Room
@@ -153,8 +153,9 @@ def _why_guarded(item: Evidence, level: float) -> str | None:
             f"{reading.id} reads {describe(reading)}{doubt} a limit too close to the level to "
             "clear by"
         )
-    # two standard deviations: the stated one of any reading and that of this one together
-    near = (1.0 - 2.0 * math.hypot(READING_SD, error_of(reading) / level)) * level
+    # two standard deviations, at the level: the stated one of any reading and this one's own
+    approximate = APPROXIMATE if reading.qualifier == "~" else 0.0
+    near = (1.0 - 2.0 * math.hypot(READING_SD, reading.error / level, approximate)) * level
     if (reading.concentration or 0.0) > near:
         return f"{reading.id} reads {describe(reading)}, within its own error of the level"
     return None
