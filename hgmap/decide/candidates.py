@@ -14,7 +14,7 @@ from shapely import Point
 from shapely.geometry.base import BaseGeometry
 
 from hgmap.decide.contours import room_cells
-from hgmap.decide.evidence import describe
+from hgmap.decide.evidence import describe, over_words
 from hgmap.decide.exceedance import excess_at, standardised_excess, working_level
 from hgmap.decide.model import Evidence, FloorEvidence, Zones
 from hgmap.decide.whose import place_of
@@ -106,7 +106,8 @@ def _from_readings(case: RoomCase) -> Iterator[Candidate]:
         elif item.above and place is not None and case.doubtful.distance(place) <= 0.01:
             height = item.reading.height_m
             at = "" if height is None else f" at {height:g} m"
-            reason = f"{item.reading.id}{at} reads {describe(item.reading)}, above the level"
+            over = over_words(item.reading, case.evidence.level.concentration)
+            reason = f"{item.reading.id}{at} reads {describe(item.reading)}, {over}"
         if reason:
             point = place or case.room.polygon.representative_point()
             yield Candidate(float(point.x), float(point.y), [reason])

@@ -216,6 +216,13 @@ def _above(reading: Reading, level: ActionLevel) -> bool:
     )
 
 
+def over_words(reading: Reading, level: float) -> str:
+    """Say that a reading is above a level (computing unit), or that it reaches above it."""
+    if reading.qualifier == "to" and bounds_of(reading)[0] <= level:
+        return "which reaches above the level"
+    return "above the level"
+
+
 def describe(reading: Reading) -> str:
     """Return a reading as written, for a sentence.
 

@@ -22,7 +22,7 @@ from shapely import MultiPoint, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from hgmap.decide.contours import polygonal
-from hgmap.decide.evidence import TOO_CLOSE, describe, limit_of
+from hgmap.decide.evidence import TOO_CLOSE, describe, limit_of, over_words
 from hgmap.decide.model import APPROXIMATE, Evidence, FloorEvidence
 from hgmap.decide.whose import known_place, place_of
 from hgmap.field.branch import READING_SD
@@ -141,7 +141,7 @@ def _why_guarded(item: Evidence, level: float) -> str | None:
         verb = "is saturated at" if reading.qualifier == ">" else "reads"
         source = " (a source search)" if reading.kind == "source search" else ""
         return f"{reading.id}{source}{height} {verb} {describe(reading).removeprefix('>')}" + (
-            "" if reading.qualifier == ">" else ", above the level"
+            "" if reading.qualifier == ">" else f", {over_words(reading, level)}"
         )
     if item.role != "used":
         return None

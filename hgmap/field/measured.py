@@ -128,9 +128,11 @@ def error_notes(concentration: Floats, error: Floats | None, *, log: bool) -> li
     if error is None or not np.any(error):
         return []
     touched = int((np.asarray(error) > 0).sum())
+    have = "reading has" if touched == 1 else "readings have"
     notes = [
-        f"the checks of the instruments show an error of {touched} reading"
-        f"{'' if touched == 1 else 's'}: it widens the estimate there and averages out nowhere"
+        f"{touched} {have} an error of {'its' if touched == 1 else 'their'} own (by the checks of "
+        "the instrument, or written as approximate): it widens the estimate there and does not "
+        "average out"
     ]
     beyond = int((error > MOST_SHARE * concentration).sum()) if log else 0
     if beyond:

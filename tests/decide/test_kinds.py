@@ -343,6 +343,8 @@ def test_a_range_that_reaches_above_the_level_is_no_certain_exceedance(
     made = map_floor(site, floor, site.rounds[0], "adult", make_level(), MapOptions(cell_m=0.5))
     assert [item.above for item in evidence.used][-1]
     assert 0.0 < (made.rooms[0].probability_anywhere or 0.0) < 1.0
+    reasons = [reason for zone in made.zones.zones for reason in zone.reasons]
+    assert "W at 1.5 m reads 0.01 to 5 µg/m³, which reaches above the level" in reasons
     clear = [zone.geometry for zone in made.zones.zones if zone.name == "clear"]
     assert all(one.distance(Point(5.0, 2.5)) >= 1.5 - 1e-6 for one in clear)
     assert "1 range counts as anything in what was written" in made.warnings

@@ -217,7 +217,7 @@ def test_the_average_of_a_room_is_no_surer_than_the_error_that_its_readings_shar
 
 def test_an_error_larger_than_its_reading_is_said() -> None:
     texts = "; ".join(made(one_error(2.0)).notes)
-    assert "show an error of 1 reading: it widens the estimate" in texts
+    assert "1 reading has an error of its own" in texts
     assert "1 reading is smaller than its own measured error" in texts
 
 
