@@ -1,0 +1,38 @@
+"""The quality record of a round: what was measured, and whether it is fit to map."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from hgmap.site.model import ActionLevel, Site
+from hgmap.site.quality.fitness import Fitness, judge
+from hgmap.site.quality.measures import Measures, measure
+
+
+@dataclass(frozen=True, slots=True)
+class QualityReport:
+    """Everything that the tool says of the readings of one round, or of a whole site.
+
+    Attributes
+    ----------
+    round : str
+        Name of the round; empty for all.
+    measures : Measures
+    fitness : Fitness
+    """
+
+    round: str
+    measures: Measures
+    fitness: Fitness
+
+
+def quality_report(
+    site: Site, level: ActionLevel | None, round_name: str | None = None
+) -> QualityReport:
+    """Judge the readings of a round, or of the whole site where ``round_name`` is None.
+
+    Works with an instrument log and without one, and with readings that were judged against it or
+    not.
+    """
+    found = measure(site, level, round_name)
+    return QualityReport(round_name or "", found, judge(found))
