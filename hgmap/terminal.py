@@ -15,6 +15,7 @@ from hgmap.errors import HgmapError, one_line
 from hgmap.site.cautions import SCREENING
 from hgmap.site.level_table import disagreements, levels_table
 from hgmap.site.model import Problem
+from hgmap.terminal_quality import print_quality
 
 if TYPE_CHECKING:
     from hgmap.batch import MapRun
@@ -140,7 +141,9 @@ def print_check(check: SiteCheck) -> None:
     for text in dict.fromkeys(f"{one.severity}: {problem_line(one)}" for one in check.problems):
         console.print(text)
     if not check.problems:
-        console.print("nothing wrong was found")
+        console.print("nothing wrong was found in the files")
+    for report in check.quality:
+        print_quality(console, report)
 
 
 def print_levels(*, use: str | None, analyte: str | None) -> None:

@@ -9,21 +9,25 @@ from hgmap.errors import LevelError
 from hgmap.site.folder import read_site
 from hgmap.site.level_in_force import level_in_force
 from hgmap.site.model import ActionLevel, Problem, Site
+from hgmap.site.quality.quality import QualityReport, quality_report
 
 
 @dataclass(frozen=True)
 class SiteCheck:
-    """A site and what a person should know about it, worst first."""
+    """A site and what a person should know about it, worst first; a quality record a round."""
 
     site: Site
     level: ActionLevel | None
     problems: tuple[Problem, ...]
+    quality: tuple[QualityReport, ...] = ()
 
     @property
     def exit_code(self) -> int:
-        """0 clean; 1 something to read; 2 no floor can be mapped."""
+        """0 clean, and every round fit to map; 1 something to read; 2 no floor can be mapped."""
         if self.level is None or not self.site.floors or not self.site.rounds:
             return 2
+        if any(one.fitness.verdict != "fit to map" for one in self.quality):
+            return 1
         return 1 if any(one.severity != "note" for one in self.problems) else 0
 
 
@@ -35,7 +39,11 @@ def check_site(folder: Path | str, level: str | None = None) -> SiteCheck:
     SiteError
         If the folder or its site.toml cannot be read at all.
     """
-    site = read_site(folder)
+    return judge_site(read_site(folder), level)
+
+
+def judge_site(site: Site, level: str | None = None) -> SiteCheck:
+    """Judge a site that was read: its files, and round by round whether it is fit to map."""
     problems = list(site.problems)
     chosen = None
     try:
@@ -57,4 +65,5 @@ def check_site(folder: Path | str, level: str | None = None) -> SiteCheck:
             )  # fmt: skip
     order = {"error": 0, "warning": 1, "held": 2, "note": 3}
     problems.sort(key=lambda one: order[one.severity])
-    return SiteCheck(site, chosen, tuple(problems))
+    quality = tuple(quality_report(site, chosen, one.name) for one in site.rounds)
+    return SiteCheck(site, chosen, tuple(problems), quality)

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from hgmap.site.model import PlannedReadings, Site
-from hgmap.site.quality.figures import counted, named
+from hgmap.site.quality.figures import counted, figure, named
 from hgmap.site.reading import Reading
 
 ENOUGH: Final = 0.9
@@ -19,9 +19,10 @@ ONE_IN: Final = 10
 """One reading in ten is taken twice: common practice, no source."""
 
 CUSTOM: Final = (
-    "no sampling plan; the custom of at least one breathing-zone reading in each room "
-    "(common practice, no source)"
+    "no sampling plan; at least one breathing-zone reading in each room is common practice, "
+    "no source"
 )
+PLAN: Final = "the sampling plan"
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +42,7 @@ class Completeness:
     Attributes
     ----------
     basis : str
-        The sampling plan, or the custom that stands in for it.
+        ``PLAN``, or ``CUSTOM`` which stands in for it.
     lines : tuple of PlannedLine
     planned, taken, usable : int
         Over all lines; no line counts for more than was planned.
@@ -67,6 +68,17 @@ class Completeness:
         return self.usable / self.planned if self.planned else 1.0
 
     @property
+    def summary(self) -> str:
+        """What was taken of what, in words."""
+        share = f"{figure(100.0 * self.share)} %"
+        if self.basis == PLAN:
+            return f"{self.usable} of {self.planned} planned readings are usable, {share}"
+        return (
+            f"{self.usable} of {counted(self.planned, 'room')} have a usable breathing-zone "
+            f"reading, {share}"
+        )
+
+    @property
     def complete(self) -> bool:
         """Whether that share is high enough."""
         return self.share >= ENOUGH - 1e-12
@@ -90,7 +102,7 @@ def completeness(site: Site, round_name: str, replicates: int = 0) -> Completene
     if plan:
         lines = _lines(site, plan, readings)
         return Completeness(
-            "the sampling plan",
+            PLAN,
             lines,
             sum(one.planned for one in lines),
             sum(min(one.taken, one.planned) for one in lines),

@@ -42,7 +42,7 @@ def counted(number: int, one: str, many: str = "") -> str:
     return f"{number} {one if number == 1 else many or one + 's'}"
 
 
-def named(names: Sequence[str], most: int = MOST_NAMED) -> str:
+def named(names: Sequence[str], most: int = MOST_NAMED, between: str = ", ") -> str:
     """List names, the rest of a long list as a count.
 
     Examples
@@ -51,8 +51,8 @@ def named(names: Sequence[str], most: int = MOST_NAMED) -> str:
     'A, B and 1 more'
     """
     if len(names) <= most:
-        return ", ".join(names)
-    return f"{', '.join(names[:most])} and {len(names) - most} more"
+        return between.join(names)
+    return f"{between.join(names[:most])} and {len(names) - most} more"
 
 
 def clock(time: datetime) -> datetime:

@@ -52,7 +52,7 @@ class Fitness:
         more = len(self.reasons) - MOST_SAID
         why = "; ".join(self.reasons[:MOST_SAID])
         if more > 0:
-            why += f"; and {counted(more, 'more reason')} above"
+            why += f"; and {counted(more, 'more reason')}"
         head = f"{self.verdict.capitalize()}: {why}."
         return f"{head} First: {self.todo[0]}." if self.todo else head
 
@@ -139,8 +139,8 @@ def _cautions_of_readings(found: Measures) -> Iterator[tuple[str, str]]:
     pairs = found.replicates
     if pairs.flagged:
         yield (
-            f"{len(pairs.flagged)} of {counted(len(pairs.groups), 'replicate')} differ by more "
-            "than custom allows",
+            f"{len(pairs.flagged)} of {counted(len(pairs.groups), 'replicate')} "
+            f"{'differs' if len(pairs.flagged) == 1 else 'differ'} by more than custom allows",
             "measure again where replicates differ, and look for the reason",
         )
     if pairs.lonely:
@@ -158,18 +158,17 @@ def _cautions_of_readings(found: Measures) -> Iterator[tuple[str, str]]:
 def _incomplete(one: Completeness) -> Iterator[tuple[str, str]]:
     if not one.complete:
         yield (
-            f"{one.usable} of {one.planned} planned readings are usable, "
-            f"{figure(100.0 * one.share)} %",
+            one.summary,
             "take the readings that are missing from the plan"
             if not one.rooms_without
-            else f"take readings where they are missing: {named(one.rooms_without, 4)}",
+            else f"take readings where they are missing: {named(one.rooms_without, 4, '; ')}",
         )
     elif one.rooms_without:
         without = counted(len(one.rooms_without), "room")
         yield (
             f"{without} without a usable breathing-zone reading",
             f"take a reading there, or read nothing into the map there: "
-            f"{named(one.rooms_without, 4)}",
+            f"{named(one.rooms_without, 4, '; ')}",
         )
 
 

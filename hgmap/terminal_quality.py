@@ -1,0 +1,37 @@
+"""What `hgmap check` prints of the quality record; the verdict comes last."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from hgmap.site.quality.sections import Line, sections, what_to_do
+
+if TYPE_CHECKING:
+    from rich.console import Console
+
+    from hgmap.site.quality.quality import QualityReport
+
+MOST_LINES = 12
+"""Lines of a section on the terminal; the quality page has all of them."""
+
+
+def print_quality(console: Console, report: QualityReport) -> None:
+    """Print the quality record of one round: counts, statistics, why, what to do, the verdict."""
+    rounds = ", ".join(report.measures.rounds) or "no round"
+    console.print(f"\nCAN THE READINGS BE TRUSTED? {rounds}", style="bold")
+    for section in (*sections(report), *what_to_do(report)):
+        console.print(section.title, style="bold")
+        for line in _shortened(section.lines):
+            console.print(f"  {'!' if line.flagged else ' '} {line.text}")
+    console.print(report.fitness.sentence, style="bold")
+
+
+def _shortened(lines: tuple[Line, ...]) -> list[Line]:
+    """Return the lines that are printed: what is flagged goes before what is not, in order."""
+    if len(lines) <= MOST_LINES:
+        return list(lines)
+    flagged = [k for k, one in enumerate(lines) if one.flagged]
+    rest = [k for k, one in enumerate(lines) if not one.flagged]
+    kept = sorted([*flagged, *rest][:MOST_LINES])
+    more = len(lines) - len(kept)
+    return [*(lines[k] for k in kept), Line(f"and {more} more, on the quality page")]
