@@ -28,6 +28,7 @@ from hgmap.field.surface import Surface
 from hgmap.report import paper
 from hgmap.report.diagnostics import DIAGNOSTICS, write_diagnostics
 from hgmap.report.gis import write_geopackage
+from hgmap.report.quality_files import write_quality
 from hgmap.report.sheet import zone_sheet
 from hgmap.report.summary import floor_summary, run_summary, to_json
 from hgmap.report.tables import resample_csv, rooms_csv, write_csv, zones_csv
@@ -37,6 +38,7 @@ from hgmap.site.folder import read_site
 from hgmap.site.level_in_force import level_in_force
 from hgmap.site.levels import only_background
 from hgmap.site.model import ActionLevel, Problem, Round, Site
+from hgmap.site.quality.quality import QualityReport, not_fit, quality_report
 from hgmap.site.round_openings import floor_in_round
 from hgmap.site.staging import staged
 from hgmap.site.trust import judged_site
@@ -113,6 +115,7 @@ class MapRun:
     notes: tuple[str, ...]
     warnings: tuple[str, ...]
     out: Path
+    quality: QualityReport
 
     @property
     def exit_code(self) -> int:
@@ -168,7 +171,9 @@ def map_site(
     floors, failed = choose_floors(site, options.floors)
     check_cell(options.cell_m)
     out = Path(options.out or results_folder(site, chosen_round, floors if options.floors else []))
-    of_site = (*lost_readings(site, chosen_round.name), *site_warnings(site))
+    quality = quality_report(site, level, chosen_round.name)
+    unfit = not_fit(quality)
+    of_site = (*lost_readings(site, chosen_round.name), *site_warnings(site), *unfit)
     made: list[FloorMap] = []
     summaries = []
     with staged(out) as stage:
@@ -183,7 +188,7 @@ def map_site(
                 with threadpool_limits(THREADS):
                     one = map_floor(
                         site, floor, chosen_round, band, level, options,
-                        lambda done, whole: report(0.6 * done / whole),
+                        lambda done, whole: report(0.6 * done / whole), unfit=unfit,
                     )  # fmt: skip
                 report(0.7)
                 files = _write_sheets(site, chosen_round, one, stage, cautions, of_site)
@@ -206,10 +211,11 @@ def map_site(
         warnings = (*of_site, *serious, *_warnings(made))
         run = MapRun(
             site, chosen_round, level, band, tuple(made), tuple(failed),
-            (*notes, *band_notes, *background), warnings, out,
+            (*notes, *band_notes, *background), warnings, out, quality,
         )  # fmt: skip
         if made:
             _write_tables(run, summaries, stage)
+            write_quality(stage, site, level, quality)
         for problem in failed:
             _put_out_of_date(out / slug(problem.floor), (*SHEETS, *DIAGNOSTICS))
         for one in made:
@@ -227,7 +233,7 @@ def _write_tables(run: MapRun, summaries: list[dict[str, Any]], folder: Path) ->
     summary = run_summary(
         run.site, run.level, summaries, round_name=run.round.name, band=run.band,
         version=__version__, notes=run.notes, warnings=run.warnings, failed=run.failed,
-        held=run.held,
+        held=run.held, quality=run.quality,
     )  # fmt: skip
     write_text(folder / "summary.json", to_json(summary))
 
@@ -240,8 +246,13 @@ def map_floor(
     level: ActionLevel,
     options: MapOptions,
     progress: Callable[[int, int], None] | None = None,
+    *,
+    unfit: tuple[str, ...] = (),
 ) -> FloorMap:
-    """Estimate one floor, rule on it, and rank where to measure again; writes nothing."""
+    """Estimate one floor, rule on it, and rank where to measure again; writes nothing.
+
+    ``unfit`` says why the readings of the round are not fit to map: then nothing is clear.
+    """
     floor, round_name = floor_in_round(floor, round_), round_.name
     evidence = gather_evidence(site, floor, round_name, band, level)
     settings = EstimateSettings(
@@ -266,7 +277,7 @@ def map_floor(
         no_surface = str(error)
     rules = site.settings
     contradicted = () if surface is None or not surface.contradicted else (surface.contradicted,)
-    nothing_clear = "; ".join((*lost_readings(site, round_name), *contradicted))
+    nothing_clear = "; ".join((*lost_readings(site, round_name), *contradicted, *unfit))
     zones = make_zones(
         evidence,
         surface,

@@ -193,12 +193,21 @@ def _place(text: str) -> tuple[float, float]:
 def check_command(
     site: SiteArgument,
     level: Annotated[str | None, typer.Option(help="Action level, in place of the site's.")] = None,
+    out: Annotated[
+        Path | None, typer.Option(help="Also write each round's quality page into this folder.")
+    ] = None,
 ) -> None:
-    """Say everything that is wrong with a site folder; computes nothing."""
+    """Say what is wrong with a site folder and whether its readings are fit to map."""
     from hgmap.site.check import check_site
     from hgmap.terminal import print_check
 
     found = check_site(site, level)
+    if out is not None:
+        from hgmap.report.quality_files import write_quality
+        from hgmap.site.files import slug
+
+        for report in found.quality:
+            write_quality(out / slug(report.round), found.site, found.level, report)
     print_check(found)
     raise typer.Exit(found.exit_code)
 

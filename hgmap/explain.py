@@ -15,6 +15,7 @@ from hgmap.errors import EstimateError
 from hgmap.site.folder import read_site
 from hgmap.site.level_in_force import level_in_force
 from hgmap.site.model import ActionLevel, Round, Site
+from hgmap.site.quality.quality import not_fit, quality_report
 from hgmap.site.trust import judged_site
 from hgmap.site.warnings import lost_readings, site_warnings
 
@@ -65,8 +66,9 @@ def explain_site(
     if not floors:
         lost = failed[0]
         raise EstimateError(lost.message, where=lost.where, todo=lost.todo)
+    unfit = not_fit(quality_report(site, level, chosen.name))
     with threadpool_limits(THREADS):
-        made = map_floor(site, floors[0], chosen, band, level, options)
+        made = map_floor(site, floors[0], chosen, band, level, options, unfit=unfit)
     if made.surface is None:
         raise EstimateError(
             f"no surface to explain: {made.no_surface}", where=floors[0].title,

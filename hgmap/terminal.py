@@ -97,6 +97,7 @@ def print_run(run: MapRun) -> None:
                 one.surface.method if one.surface else f"none: {one.no_surface}",
             )
         console.print(table)
+    console.print(run.quality.fitness.sentence)
     for problem in run.failed:
         console.print(f"not made: {problem_line(problem)}")
     lost = {(one.where, one.message) for one in run.failed}

@@ -16,6 +16,7 @@ from hgmap.field.surface import Surface
 from hgmap.field.validate import Scores
 from hgmap.site.cautions import screening
 from hgmap.site.model import ActionLevel, Problem, Site
+from hgmap.site.quality.quality import QualityReport
 
 
 def floor_summary(
@@ -84,6 +85,7 @@ def run_summary(
     warnings: Sequence[str],
     failed: Sequence[Problem],
     held: Sequence[Problem],
+    quality: QualityReport,
 ) -> dict[str, Any]:
     """Return the summary of a whole run."""
     return {
@@ -101,12 +103,23 @@ def run_summary(
         },
         "floors": list(floors),
         "floors_not_made": [asdict(problem) for problem in failed],
+        "quality": _quality(quality),
         "held": [asdict(one) for one in held],
         "problems": [asdict(one) for one in site.problems if one.severity != "held"],
         "notes": list(notes),
         "warnings": list(warnings),
         "inputs_sha256": dict(sorted(site.digests.items())),
         "caution": screening(site.medium),
+    }
+
+
+def _quality(report: QualityReport) -> dict[str, Any]:
+    return {
+        "verdict": report.fitness.verdict,
+        "sentence": report.fitness.sentence,
+        "reasons": list(report.fitness.reasons),
+        "todo": list(report.fitness.todo),
+        "readings": dict(report.measures.verdicts),
     }
 
 

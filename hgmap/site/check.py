@@ -8,8 +8,10 @@ from pathlib import Path
 from hgmap.errors import LevelError
 from hgmap.site.folder import read_site
 from hgmap.site.level_in_force import level_in_force
+from hgmap.site.levels import only_background
 from hgmap.site.model import ActionLevel, Problem, Site
 from hgmap.site.quality.quality import QualityReport, quality_report
+from hgmap.site.trust import judged_site
 
 
 @dataclass(frozen=True)
@@ -44,25 +46,28 @@ def check_site(folder: Path | str, level: str | None = None) -> SiteCheck:
 
 def judge_site(site: Site, level: str | None = None) -> SiteCheck:
     """Judge a site that was read: its files, and round by round whether it is fit to map."""
-    problems = list(site.problems)
     chosen = None
     try:
         chosen, cautions = level_in_force(site, level)
-        problems += [Problem("note", "action level", text) for text in cautions]
+        of_level = [
+            Problem("note" if only_background(text) else "warning", "action level", text)
+            for text in cautions
+        ]
     except LevelError as error:
-        problems.append(Problem("error", error.where or "action level", error.message, error.todo))
+        of_level = [Problem("error", error.where or "action level", error.message, error.todo)]
+    site = judged_site(site, chosen)
+    problems = [*site.problems, *of_level]
     if not site.floors:
         todo = "`hgmap import plan FILE --into SITE --floor NAME` adds one"
         problems.append(Problem("error", "site.toml", "no floor can be used", todo))
     if not site.rounds:
         todo = "add [[rounds]] with a readings file"
         problems.append(Problem("error", "site.toml", "the site has no round", todo))
-    for floor in site.floors:
-        if not any(one.usable and one.floor == floor.name for one in site.readings):
-            problems.append(
-                Problem("note", floor.title, "no usable reading: it will have no surface",
-                        floor=floor.name)
-            )  # fmt: skip
+    problems.extend(
+        Problem("note", floor.title, "no usable reading: it will have no surface", floor=floor.name)
+        for floor in site.floors
+        if not any(one.usable and one.on_map and one.floor == floor.name for one in site.readings)
+    )
     order = {"error": 0, "warning": 1, "held": 2, "note": 3}
     problems.sort(key=lambda one: order[one.severity])
     quality = tuple(quality_report(site, chosen, one.name) for one in site.rounds)

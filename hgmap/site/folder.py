@@ -24,7 +24,7 @@ from hgmap.site.model import (
 from hgmap.site.plan import read_plan
 from hgmap.site.reading import Reading
 from hgmap.site.readings import ReadingContext, hold_repeated_ids, read_readings
-from hgmap.site.records import site_log, site_overrules
+from hgmap.site.records import site_log, site_overrules, site_sampling_plan
 from hgmap.site.round_openings import opening_states
 from hgmap.site.schema import FloorTable, SiteTable, parse_site_table
 from hgmap.site.trust import held_problems
@@ -114,6 +114,7 @@ def read_site(folder: Path | str) -> Site:
         lost_floors=context.lost_floors,
         log=site_log(folder, problems, digests),
         overrules=site_overrules(folder, problems, digests),
+        sampling_plan=site_sampling_plan(folder, table.sampling_plan, problems, digests),
         trust=TrustSettings(**table.clearance.model_dump(), subtract=table.readings.subtract),
         problems=tuple(problems),  # last: what was read above adds to them
     )

@@ -11,7 +11,8 @@ from hgmap.site.files import digest, inside_folder, read_bytes
 from hgmap.site.instruments.log import read_log
 from hgmap.site.instruments.model import InstrumentLog, Overrule
 from hgmap.site.instruments.overrules import read_overrules
-from hgmap.site.model import Problem
+from hgmap.site.model import PlannedReadings, Problem
+from hgmap.site.quality.sampling_plan import read_sampling_plan
 
 LOG_FILE: Final = "instruments/log.csv"
 OVERRULES_FILE: Final = "instruments/overrules.csv"
@@ -43,6 +44,26 @@ def site_overrules(
         digests, "nothing is overruled until it can be", nothing,
     )  # fmt: skip
     if found is None:
+        return ()
+    problems += found[1]
+    return tuple(found[0])
+
+
+def site_sampling_plan(
+    folder: Path, name: str | None, problems: list[Problem], digests: dict[str, str]
+) -> tuple[PlannedReadings, ...]:
+    """Return the sampling plan that site.toml names; one that cannot be read plans nothing."""
+    if name is None:
+        return ()
+    nothing: tuple[list[PlannedReadings], list[Problem]] = ([], [])
+    found = _record(
+        folder, name, lambda data: read_sampling_plan(data, where=name), problems, digests,
+        "nothing is held against it", nothing,
+    )  # fmt: skip
+    if found is None:
+        problems.append(
+            Problem("warning", name, "no such sampling plan", "mend sampling_plan in site.toml")
+        )
         return ()
     problems += found[1]
     return tuple(found[0])

@@ -9,7 +9,9 @@ from hgmap.site.instruments.judge import judge_readings
 from hgmap.site.instruments.overrules import apply_overrules
 from hgmap.site.instruments.rules import load_rules
 from hgmap.site.model import ActionLevel, Problem, Site
+from hgmap.site.quality.subtraction import subtract
 from hgmap.site.reading import Reading
+from hgmap.site.units import COMPUTING_UNIT
 
 
 def judged_site(site: Site, level: ActionLevel | None) -> Site:
@@ -31,6 +33,7 @@ def judged_site(site: Site, level: ActionLevel | None) -> Site:
         {one.name: one.date for one in site.rounds},
         site.medium,
     )
+    readings = subtract(readings, site.trust.subtract, COMPUTING_UNIT[site.medium])
     readings, disagreements = apply_overrules(readings, site.overrules)
     problems = [one for one in site.problems if one.severity != "held"]
     return replace(

@@ -17,9 +17,7 @@ def demo_log() -> InstrumentLog:
     """Every row of the demo's log, read as plainly as can be."""
     rows = list(csv.DictReader(LOG.read_text("utf-8").splitlines()))
     names = {row["instrument"]: row for row in rows}
-    instruments = tuple(
-        Instrument(name, "gold film", row["serial"]) for name, row in names.items()
-    )
+    instruments = tuple(Instrument(name, "gold film", row["serial"]) for name, row in names.items())
     return InstrumentLog(instruments, tuple(_checks(rows)))
 
 

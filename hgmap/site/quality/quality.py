@@ -36,3 +36,12 @@ def quality_report(
     """
     found = measure(site, level, round_name)
     return QualityReport(round_name or "", found, judge(found))
+
+
+def not_fit(report: QualityReport) -> tuple[str, ...]:
+    """Say why no ground may be clear: the readings are not fit to map; nothing where they are."""
+    if report.fitness.verdict != "not fit":
+        return ()
+    first, *more = report.fitness.reasons
+    rest = f", and {len(more)} more" if more else ""
+    return (f"the readings are not fit to map ({first}{rest}; see quality.pdf): nothing is clear",)
