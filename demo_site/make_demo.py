@@ -29,7 +29,7 @@ from typing import Final
 
 import numpy as np
 from story_air import Air, Field, Spill, Trail, solve
-from story_files import log_csv, plan_geojson, readings_csv, site_toml
+from story_files import log_csv, plan_geojson, readings_csv, sampling_plan_csv, site_toml
 from story_plan import storeys
 from story_survey import Meter, walk
 from story_visits import AFTER, BEFORE
@@ -82,6 +82,9 @@ METER: Final = Meter(
     certificate="2025-10-06",
 )
 
+NOT_PLANNED: Final = ("G13",)
+"""Bricked up."""
+
 
 def airs() -> dict[str, Field]:
     """Solve the air of both rounds."""
@@ -96,7 +99,8 @@ def airs() -> dict[str, Field]:
 def files() -> dict[str, str]:
     """Return the text of every file of the site folder that is made here."""
     building = storeys()
-    made = {"site.toml": site_toml(building, METER)}
+    made = {"site.toml": site_toml(building, METER, BEFORE, AFTER)}
+    made["sampling-plan.csv"] = sampling_plan_csv(building, NOT_PLANNED)
     for one in building:
         made[f"plans/{one.name}.geojson"] = plan_geojson(one)
     log = []

@@ -5,13 +5,13 @@ from __future__ import annotations
 import csv
 import io
 import json
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from typing import Any, Final
 
 import shapely
 from shapely.geometry import mapping
 from story_plan import NORTH_DEG, Storey, outer_walls
-from story_survey import LOG_COLUMNS, READING_COLUMNS, Meter, Row
+from story_survey import LOG_COLUMNS, READING_COLUMNS, Meter, Row, Visit
 
 LEVEL_NAME: Final = "new-jersey-school-floor"
 
@@ -24,6 +24,7 @@ analyte = "elemental mercury vapour"
 medium = "air"
 use = "school"
 invented = true
+sampling_plan = "sampling-plan.csv"
 
 [level]
 name = "{level}"
@@ -43,14 +44,36 @@ title = "Before clean-up"
 date = 2026-03-02
 readings = ["readings/2026-03-02.csv"]
 
+[rounds.conditions]
+temperature_c = {before.temperature_c:.1f}
+outdoor_temperature_c = 6.0
+ventilation = "as occupied"
+windows = "closed"
+hours_closed = 60
+note = "door states as on the plan"
+
 [[rounds]]
 name = "after"
 title = "After clean-up"
 date = 2026-03-16
 readings = ["readings/2026-03-16.csv"]
+purpose = "clearance"
+
+[rounds.conditions]
+temperature_c = {after.temperature_c:.1f}
+outdoor_temperature_c = 9.0
+ventilation = "as occupied"
+windows = "closed"
+hours_closed = 19
+hours_heated = 19
+occupied = false
 
 [map]
 height_band = "adult breathing"
+
+[clearance]
+guidance = "as-occupied"
+occupied_temperature_c = 22
 
 [readings]
 detection_limit = "{meter.detection_limit_ug_m3:g} ug/m3"
@@ -65,10 +88,10 @@ north_deg = {north:.1f}
 """
 
 
-def site_toml(building: Sequence[Storey], meter: Meter) -> str:
+def site_toml(building: Sequence[Storey], meter: Meter, before: Visit, after: Visit) -> str:
     """Return site.toml."""
     floors = "\n".join(_FLOOR.format(floor=floor, north=NORTH_DEG) for floor in building)
-    return _SITE.format(level=LEVEL_NAME, meter=meter, floors=floors)
+    return _SITE.format(level=LEVEL_NAME, meter=meter, floors=floors, before=before, after=after)
 
 
 def plan_geojson(storey: Storey) -> str:
@@ -90,6 +113,30 @@ def _feature(shape: shapely.Geometry, **properties: str) -> dict[str, Any]:
     # Millimetres: more digits would only be noise of the arithmetic.
     tidy = shapely.transform(shape, lambda xy: xy.round(3) + 0.0)
     return {"type": "Feature", "properties": properties, "geometry": mapping(tidy)}
+
+
+PLAN_COLUMNS: Final = ("round", "floor", "room", "band", "kind", "count")
+
+
+def sampling_plan_csv(building: Sequence[Storey], shut: Collection[str]) -> str:
+    """Return what the surveyors meant to read: each room once at adult height, and the checks."""
+    rows: list[Row] = []
+    for visit in ("before", "after"):
+        rows += [
+            dict(
+                zip(
+                    PLAN_COLUMNS, (visit, floor.name, room, "adult breathing", "", "1"), strict=True
+                )
+            )
+            for floor in building
+            for room in floor.rooms
+            if room not in shut
+        ]
+        rows += [
+            dict(zip(PLAN_COLUMNS, (visit, "", "", "", kind, count), strict=True))
+            for kind, count in (("duplicate", "4"), ("background", "2"))
+        ]
+    return _csv(rows, PLAN_COLUMNS)
 
 
 def readings_csv(rows: Sequence[Row]) -> str:

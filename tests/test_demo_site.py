@@ -101,6 +101,7 @@ def test_the_script_makes_the_committed_files_again(tmp_path: Path) -> None:
     made = {path.relative_to(tmp_path) for path in tmp_path.rglob("*") if path.is_file()}
     assert {path.as_posix() for path in made} == {
         "site.toml",
+        "sampling-plan.csv",
         *(f"plans/{name}.geojson" for name in FLOORS),
         "readings/2026-03-02.csv",
         "readings/2026-03-16.csv",

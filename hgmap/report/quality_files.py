@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Final
 
@@ -10,7 +12,9 @@ from hgmap.report.timeline_days import HeldSpan
 from hgmap.site.instruments.rules import load_rules
 from hgmap.site.instruments.spans import held_spans
 from hgmap.site.model import ActionLevel, Site
+from hgmap.site.quality.figures import clock
 from hgmap.site.quality.quality import QualityReport
+from hgmap.site.reading import Reading
 
 PDF: Final = "quality.pdf"
 PNG: Final = "quality.png"
@@ -31,13 +35,14 @@ def write_quality(
     report : QualityReport
         Of the round.
     """
+    readings = [one for one in site.readings if one.round == report.round]
     paths = write_quality_pages(
         folder / PDF,
         folder / PNG,
         report,
-        [one for one in site.readings if one.round == report.round],
+        readings,
         site.log,
-        _spans(site, level),
+        _spans(site, level, readings),
         title=site.name,
         invented=site.invented,
         medium=site.medium,
@@ -46,14 +51,20 @@ def write_quality(
     return [path.name for path in paths]
 
 
-def _spans(site: Site, level: ActionLevel | None) -> list[HeldSpan]:
-    """Return when readings are held, by the log; cautions are in the words of the page."""
+def _spans(site: Site, level: ActionLevel | None, readings: Sequence[Reading]) -> list[HeldSpan]:
+    """Return when readings are held, by the log; cautions are in the words of the page.
+
+    What belongs to every day of use, such as the time before the opening checks, is left out
+    unless a reading was taken then.
+    """
     if site.log is None:
         return []
     found = held_spans(site.log, load_rules(), None if level is None else level.concentration)
+    times = sorted(clock(one.time) for one in readings if one.time is not None)
     return [
         (name, one.start, one.end, one.finding.message)
         for (name, _), spans in found.items()
         for one in spans
         if one.finding.severity == "hold"
+        and (one.untimed or bisect_left(times, one.start) < bisect_left(times, one.end))
     ]
