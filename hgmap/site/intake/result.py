@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass, replace
-from typing import Final, Literal
+from typing import Final
 
 from hgmap.errors import HgmapError
+from hgmap.site.intake.cells import unguarded
 from hgmap.site.intake.numerals import (
     LONGEST_CELL,
     NUMBER,
@@ -19,11 +20,10 @@ from hgmap.site.intake.numerals import (
     plain_spelling,
     shown,
 )
+from hgmap.site.intake.result_words import WORDS, Word
 from hgmap.site.reading import Qualifier
 from hgmap.site.textfile import DecimalMarks
 from hgmap.site.units import parse_unit
-
-Word = Literal["", "non-detect", "trace", "over range", "not measured"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,51 +57,6 @@ class Result:
     caution: str = ""
     held: str = ""
 
-
-_ND_CAUTION: Final = "'nd' is read as not detected; some write it for not determined"
-_QUANTIFICATION: Final = "below what can be quantified: it may have been detected"
-
-WORDS: Final[dict[str, tuple[Word, Qualifier, str]]] = {
-    # as printed by ATSDR (Bartlesville: BDL) and a school district (none detected); see SOURCES of
-    # the public tables. The others are common practice, no source.
-    **dict.fromkeys(
-        (
-            "bdl", "b.d.l.", "bld", "blod", "below detection", "below detection limit",
-            "below the detection limit", "below limit of detection", "below lod", "below mdl",
-            "<dl", "<lod", "<mdl", "<bdl", "< dl", "< lod", "< mdl", "<detection limit", "bmdl",
-            "none detected", "not detected", "non detect", "nondetect", "non-detect",
-            "nothing detected", "undetected", "not detectable", "n.n.", "nicht nachweisbar",
-            "u",  # laboratories: analysed for, not detected
-        ),
-        ("non-detect", "<", ""),
-    ),
-    **dict.fromkeys(("nd", "n.d.", "n.d", "n/d"), ("non-detect", "<", _ND_CAUTION)),
-    **dict.fromkeys(
-        ("<loq", "< loq", "<rl", "< rl", "<lloq", "<pql", "below loq", "below rl", "bql",
-         "below reporting limit", "below quantification limit"),
-        ("non-detect", "<", _QUANTIFICATION),
-    ),
-    "uj": ("non-detect", "<", "its limit is an estimate"),
-    **dict.fromkeys(("trace", "traces", "tr", "tr."), ("trace", "", "")),
-    **dict.fromkeys(
-        (
-            "ol", "o.l.", "o/l", "over range", "overrange", "over-range", "out of range high",
-            "above range", "saturated", "sat", "sat.", "saturation", "overload", "over load",
-            "overloaded", "off scale", "off-scale", "offscale", "full scale", ">range", "> range",
-            "over scale", "over-scale", "overscale", "o.r.",
-        ),
-        ("over range", ">", ""),
-    ),
-    **dict.fromkeys(
-        (
-            "n/a", "na", "n.a.", "nm", "n.m.", "not measured", "not taken", "not sampled", "-",
-            "--", "---", "no reading", "not tested", "not analysed", "not analyzed",
-            "not accessible", "no access", "missing", "nr", "n/r", "not recorded", "lost", "void",
-            "#n/a", "null", "nan", "?",
-        ),
-        ("not measured", "", ""),
-    ),
-}  # fmt: skip
 
 _SIGNS: Final[tuple[tuple[str, Qualifier, str], ...]] = (
     (r"<=|=<", "<", "'at most' is read as <"),
@@ -166,7 +121,7 @@ def parse_result(text: str, marks: DecimalMarks) -> Result:
     elif len(text) > LONGEST_CELL:
         result = Result(None, held=f"more than {LONGEST_CELL} characters")
     else:
-        result = _worded(plain_spelling(text), marks)
+        result = _worded(plain_spelling(unguarded(text)), marks)
     return replace(result, held=f"value {shown(text)}: {result.held}") if result.held else result
 
 

@@ -7,7 +7,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from hgmap.site.intake.numerals import decided_numbers, plain_spelling
-from hgmap.site.intake.result import WORDS, Result, parse_result
+from hgmap.site.intake.result import Result, parse_result
+from hgmap.site.intake.result_words import WORDS
 from hgmap.site.textfile import DecimalMarks
 
 NOTHING = DecimalMarks()

@@ -1,0 +1,252 @@
+"""From a row of theirs to a row of ours."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, time
+from functools import lru_cache
+
+from hgmap.site.intake.cells import guarded, number_cell
+from hgmap.site.intake.dates import join_date_and_time, parse_time
+from hgmap.site.intake.evidence import Evidence
+from hgmap.site.intake.height import parse_height
+from hgmap.site.intake.kinds import duplicate_of, parse_kind
+from hgmap.site.intake.mapping import Columns
+from hgmap.site.intake.measures import length_m, pressure_kpa, temperature_c
+from hgmap.site.intake.numerals import decided_numbers
+from hgmap.site.intake.result import parse_result
+from hgmap.site.intake.result_cells import QuestionError, ResultCells, ResultRules, result_cells
+from hgmap.site.intake.synonyms import COLUMNS
+from hgmap.site.reading import OFF_MAP
+from hgmap.site.textfile import DecimalMarks
+
+_REMEMBERED = 1 << 16
+MOST_CARRIED = 8
+"""Columns of theirs beyond ours whose cells are carried over into the note."""
+
+Measure = Callable[[str, str, DecimalMarks], "float | str | None"]
+
+
+@dataclass(frozen=True, slots=True)
+class Defaults:
+    """What holds for a row that does not say it.
+
+    ``stem`` begins the ids that are made; ``rounds`` are those of the site.
+    """
+
+    stem: str
+    round: str | None
+    rounds: frozenset[str]
+    date: date | None
+
+
+class Converter:
+    """Turns rows into our cells; remembers what it has read, a table repeats itself.
+
+    Parameters
+    ----------
+    columns : Columns
+        The mapping.
+    rules : ResultRules
+        How results are written.
+    evidence : Evidence
+        How numbers and dates are read.
+    defaults : Defaults
+        What a row does not say.
+    """
+
+    def __init__(
+        self, columns: Columns, rules: ResultRules, evidence: Evidence, defaults: Defaults
+    ) -> None:
+        self._columns = columns
+        self._rules = rules
+        self._evidence = evidence
+        self._defaults = defaults
+        self._at = {one.ours: one.column for one in columns.matches if one.column is not None}
+        self._measures = {ours: columns.titles[k].measure for ours, k in self._at.items()}
+        self._carried = columns.unread[:MOST_CARRIED]
+        self._result = lru_cache(_REMEMBERED)(self._result_cells)
+        self._length = lru_cache(_REMEMBERED)(self._length_cell)
+        self._height = lru_cache(_REMEMBERED)(self._height_cell)
+        self._time = lru_cache(_REMEMBERED)(self._time_cell)
+        self._air = lru_cache(_REMEMBERED)(self._air_cell)
+        self._kind = lru_cache(_REMEMBERED)(self._kind_cells)
+        self._guarded = lru_cache(_REMEMBERED)(guarded)
+        self.kinds_from_rooms = 0
+
+    def convert(self, number: int, cells: Sequence[str]) -> tuple[list[str], list[str]]:
+        """Return our cells in the order of ``COLUMNS``, and why the reader will hold them.
+
+        Raises
+        ------
+        QuestionError
+            If a cell leaves a question that holds for the whole table.
+        """
+        at, width = self._at, len(cells)
+
+        def cell(ours: str) -> str:
+            k = at.get(ours)
+            return cells[k] if k is not None and k < width else ""
+
+        doubts: list[str] = []
+        result = self._result(cell("qualifier"), cell("low"), cell("value"), cell("unit"))
+        if result.why:
+            doubts.append(result.why)
+        notes = [cell("note")] if "note" in at else []
+        notes += [f"{self._title(k)}: {cells[k]}" for k in self._carried if k < width and cells[k]]
+        ours = dict.fromkeys(COLUMNS, "")
+        ours["value"], ours["unit"], ours["qualifier"], ours["low"] = result[:4]
+        for name in ("floor", "room", "instrument", "grid", "offsets"):
+            if name in at:
+                ours[name] = self._guarded(cell(name))
+        mark = self._evidence.written_with
+        if ours["offsets"] and mark:
+            ours["offsets"] = decided_numbers(ours["offsets"], mark)
+        for name in ("x", "y"):
+            if name in at:
+                ours[name] = self._told(self._length(cell(name), name), doubts)
+        if "height" in at:
+            ours["height"] = self._told(self._height(cell("height")), doubts)
+        ours["time"] = self._told(self._time(cell("date"), cell("time")), doubts)
+        for name in ("temperature", "pressure"):
+            if name in at and cell(name):
+                ours[name] = self._air(name, cell(name))
+                if not ours[name]:
+                    notes.append(f"{name}: {cell(name)}")
+        self._place_kind(ours, cell, notes, doubts)
+        if "detection_limit" in at:
+            ours["detection_limit"] = self._limit(cell("detection_limit"), result.unit)
+        ours["round"] = self._round(cell("round"))
+        ours["id"] = self._guarded(cell("id")) or f"{self._defaults.stem}-row-{number}"
+        ours["note"] = guarded("; ".join(filter(None, notes))) if any(notes) else ""
+        if width > len(self._columns.titles) and any(cells[len(self._columns.titles) :]):
+            doubts.append("more cells than the header; a comma inside a number?")
+            # not to be taken for a result, and nothing of it lost
+            ours["value"], ours["unit"] = guarded("row of more cells: " + " | ".join(cells)), ""
+            ours["qualifier"] = ours["low"] = ""
+        return list(ours.values()), doubts
+
+    def _title(self, k: int) -> str:
+        return self._columns.titles[k].text or f"column {k + 1}"
+
+    @staticmethod
+    def _told(found: tuple[str, str], doubts: list[str]) -> str:
+        if found[1]:
+            doubts.append(found[1])
+        return found[0]
+
+    def _plain(self, text: str) -> str:
+        decimal = self._evidence.decimal
+        return decided_numbers(text, decimal) if decimal else text
+
+    def _result_cells(self, qualifier: str, low: str, value: str, unit: str) -> ResultCells:
+        return result_cells(qualifier, low, value, unit, self._rules, self._evidence)
+
+    def _ask(self, ours: str, text: str, question: str) -> QuestionError:
+        title = self._columns.titles[self._at[ours]].text
+        return QuestionError(f"column {title!r}: {text!r}: {question}",
+                        "say --decimal comma or --decimal point")  # fmt: skip
+
+    def _length_cell(self, text: str, ours: str) -> tuple[str, str]:
+        if not text:
+            return "", ""
+        metres = length_m(self._plain(text), self._measures[ours], self._evidence.marks)
+        if isinstance(metres, float):
+            return number_cell(metres), ""
+        if metres is not None and "decimal mark" in metres:
+            raise self._ask(ours, text, metres)
+        return guarded(text), f"{ours} {text[:40]!r} is not a length"
+
+    def _height_cell(self, text: str) -> tuple[str, str]:
+        if not text:
+            return "", ""
+        plain = self._plain(text)
+        unit = self._measures["height"]
+        if unit and plain.replace(".", "", 1).replace(",", "", 1).isdecimal():
+            plain = f"{plain} {unit}"
+        height = parse_height(plain, self._evidence.marks)
+        if "decimal mark" in height.held:
+            raise self._ask("height", text, height.held)
+        if height.metres is None:
+            return guarded(plain), height.held
+        # a word stays, so that the reader says the same of it
+        mark = self._evidence.written_with
+        plain = decided_numbers(plain, mark) if mark else plain
+        return (guarded(plain) if height.caution else number_cell(height.metres)), ""
+
+    def _time_cell(self, day: str, clock: str) -> tuple[str, str]:
+        default = self._defaults.date
+        text = join_date_and_time(day, clock)
+        if not text:
+            return (default.isoformat() if default else ""), ""
+        found = parse_time(text, self._evidence.order)
+        if isinstance(found, str) and "without a date" in found:
+            if default is None:
+                title = self._title(self._at["time"])
+                raise QuestionError(f"column {title!r}: {found}", "say the day with --date")
+            text = f"{default.isoformat()} {join_date_and_time('', text)}"
+            found = parse_time(text, self._evidence.order)
+        if isinstance(found, str):
+            return guarded(text), found
+        if found.time() == time() and ":" not in text:
+            return found.date().isoformat(), ""
+        return _moment(found), ""
+
+    def _air_cell(self, ours: str, text: str) -> str:
+        measure: Measure = temperature_c if ours == "temperature" else pressure_kpa
+        found = measure(self._plain(text), self._measures[ours], self._evidence.marks)
+        if isinstance(found, str) and "decimal mark" in found:
+            raise self._ask(ours, text, found)
+        return number_cell(found) if isinstance(found, float) else ""
+
+    def _kind_cells(self, text: str) -> tuple[str, str, str]:
+        kind = parse_kind(text)
+        if kind is None:
+            return guarded(text), "", f"kind {text[:40]!r} is not known"
+        return ("" if kind == "reading" else kind), guarded(duplicate_of(text)), ""
+
+    def _place_kind(
+        self,
+        ours: dict[str, str],
+        cell: Callable[[str], str],
+        notes: list[str],
+        doubts: list[str],
+    ) -> None:
+        kind, repeated, why = self._kind(cell("kind"))
+        if why:
+            doubts.append(why)
+        ours["duplicate_of"] = self._guarded(cell("duplicate_of")) or repeated
+        if not kind and not cell("kind") and cell("room"):
+            # "Field blank" where a room should be
+            from_room = parse_kind(cell("room"))
+            if from_room in OFF_MAP:
+                kind, ours["room"] = from_room, ""
+                notes.append(cell("room"))
+                self.kinds_from_rooms += 1
+        ours["kind"] = kind or ("duplicate" if ours["duplicate_of"] else "")
+
+    def _limit(self, text: str, unit: str) -> str:
+        """Return a detection limit, with its unit where that is not the row's."""
+        if not text:
+            return ""
+        found = parse_result(self._plain(text), self._evidence.marks)
+        if found.value is None:
+            return guarded(text)
+        own = found.unit or self._columns.titles[self._at["detection_limit"]].concentration
+        return number_cell(found.value) + (f" {own}" if own and own != unit else "")
+
+    def _round(self, text: str) -> str:
+        if not text:
+            if self._defaults.round is None:
+                raise QuestionError("a row names no round, and the site has several",
+                               "say which with --round")  # fmt: skip
+            return guarded(self._defaults.round)
+        if text not in self._defaults.rounds:
+            raise QuestionError(f"round {text[:60]!r} is not in site.toml",
+                           "add it there, or say --column round= and --round NAME")  # fmt: skip
+        return guarded(text)
+
+
+def _moment(found: datetime) -> str:
+    return found.isoformat(timespec="seconds" if found.second else "minutes")

@@ -1,0 +1,91 @@
+"""What all rows of a table prove together: its decimal mark, the order of its dates."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from hgmap.errors import ReadingsError
+from hgmap.site.intake.answers import Answers
+from hgmap.site.intake.dates import DateOrder, Order, date_order
+from hgmap.site.intake.mapping import Columns
+from hgmap.site.intake.numerals import LONGEST_CELL, Decimal
+from hgmap.site.intake.opening import Row
+from hgmap.site.textfile import DecimalMarks, decimal_marks
+
+NUMBERS = ("value", "low", "x", "y", "height", "temperature", "pressure", "detection_limit")
+
+
+@dataclass(frozen=True, slots=True)
+class Evidence:
+    """How the numbers and dates of a table are to be read.
+
+    ``decimal`` is what a person said; ``rows`` is how many rows there are, empty ones too.
+    """
+
+    marks: DecimalMarks
+    order: Order | None
+    decimal: Decimal | None
+    rows: int
+
+    @property
+    def written_with(self) -> Decimal | None:
+        """The decimal mark of text that has been read and is written as it stands."""
+        return self.decimal or ("comma" if self.marks.comma and not self.marks.point else None)
+
+
+def gather(rows: Iterable[Row], columns: Columns, answers: Answers, *, where: str) -> Evidence:
+    """Go through all rows of data once.
+
+    Raises
+    ------
+    ReadingsError
+        If the dates leave a question, with the row and the option that answers it.
+    """
+    numbers = [k for k in map(columns.position, NUMBERS) if k is not None]
+    dates = columns.position("date")
+    dates = columns.position("time") if dates is None else dates
+    comma = point = ""
+    order = DateOrder()
+    first_row: dict[str, int] = {}
+    seen: dict[str, DateOrder] = {}
+    count = 0
+    for number, cells in rows:
+        count += 1
+        width = len(cells)
+        for k in numbers:
+            if k >= width:
+                continue
+            cell = cells[k]
+            if "," in cell or ("." in cell and (not point or cell.count(".") > 1)):
+                found = decimal_marks([cell[:LONGEST_CELL].lstrip("<>~≤≥ ")])
+                comma, point = comma or found.comma, point or found.point
+        if dates is not None and dates < width and answers.dates is None:
+            cell = cells[dates]
+            if not cell or cell[4:5] == "-":
+                continue
+            one = seen.get(cell)
+            if one is None:
+                one = date_order([cell])
+                if len(seen) < 100_000:
+                    seen[cell] = one
+            if one != _NOTHING:
+                first_row.setdefault(cell, number) if len(first_row) < 100_000 else None
+                order = DateOrder(
+                    order.day_first or one.day_first,
+                    order.month_first or one.month_first,
+                    order.open or one.open,
+                )
+    if answers.dates is None and order.question:
+        cell = order.month_first if order.contradiction else order.open
+        title = columns.titles[dates].text if dates is not None else ""
+        raise ReadingsError(
+            f"column {title!r}: {order.question}",
+            where=f"{where}, row {first_row.get(cell, 0)}",
+            todo="say --dates day-first or --dates month-first",
+        )
+    marks = DecimalMarks() if answers.decimal else DecimalMarks(comma, point)
+    return Evidence(marks, answers.dates or order.order, answers.decimal, count)
+
+
+_NOTHING = DateOrder()
