@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, time, timedelta
 from typing import Final, TypeAlias
 
+from hgmap.site.instruments.clock import is_date_only
 from hgmap.site.instruments.model import Check, InstrumentLog
 from hgmap.site.quality.figures import clock
 from hgmap.site.reading import Reading, Verdict
@@ -67,7 +68,7 @@ def days_of(
     list of Day
         By day, then by name.
     int
-        Readings without a time, which stand on none.
+        Readings without a time of day, which stand on none.
     """
     only = log.instruments[0].name if log is not None and len(log.instruments) == 1 else NO_NAME
     names = {} if log is None else {one.serial: one.name for one in log.instruments if one.serial}
@@ -79,7 +80,7 @@ def days_of(
         return days.setdefault((name, when.date()), Day(name, when.date()))
 
     for one in readings:
-        if one.time is None:
+        if one.time is None or is_date_only(one.time):
             without += 1
             continue
         when = clock(one.time)

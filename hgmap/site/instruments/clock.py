@@ -62,3 +62,8 @@ def after(time: datetime, minutes: float) -> datetime:
         return time + timedelta(minutes=minutes)
     except OverflowError:
         return datetime.max
+
+
+def is_date_only(when: datetime) -> bool:
+    """Tell whether a time is a date of which nobody wrote the hour: midnight to the microsecond."""
+    return not (when.hour or when.minute or when.second or when.microsecond)

@@ -1,8 +1,8 @@
 """Whether the instrument was fit to read when each reading was taken.
 
 A reading is judged by the log alone, never by other readings. Its instrument is the one it names,
-or the only one of the log. A reading without a time is judged by the date of its round, and a day
-on which anything went wrong at some hour holds it.
+or the only one of the log. A reading without a time of day is judged by its date, or that of its
+round, and a day on which anything went wrong at some hour holds it.
 
 A day of use may pass midnight: see :mod:`hgmap.site.instruments.days`.
 """
@@ -14,7 +14,7 @@ from datetime import date, datetime
 from math import hypot
 
 from hgmap.site.instruments.change import changed
-from hgmap.site.instruments.clock import log_zone, on_clock
+from hgmap.site.instruments.clock import is_date_only, log_zone, on_clock
 from hgmap.site.instruments.error import error_ug_m3
 from hgmap.site.instruments.model import InstrumentLog
 from hgmap.site.instruments.rules import InstrumentRules
@@ -44,7 +44,7 @@ _NO_TIME_NO_DATE = segment(
     [Finding("hold", NO_TIME, "neither a time nor a date of the round: no check can vouch for it")]
 )
 _TIME_NOT_WRITTEN = Finding(
-    "caution", NO_TIME, "no time: judged by everything that the log says of the day"
+    "caution", NO_TIME, "no time of day: judged by everything that the log says of the day"
 )
 _ONE_ZONE = Finding(
     "caution",
@@ -153,6 +153,8 @@ class _Court:
         time = reading.time
         if time is None:
             return self._on_date(found, self._round_dates.get(reading.round))
+        if is_date_only(time):
+            return self._on_date(found, time.date())
         if time.tzinfo is None and self._zone is None:
             return found.at(time) or self._nothing_on(found.name, time.date())
         return self._across_zones(found, time)
