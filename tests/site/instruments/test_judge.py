@@ -192,8 +192,20 @@ def test_the_spans_say_what_the_readings_are_told(film_log: Any, judge: Any) -> 
     log = film_log({}, f"{WHO},saturation,2026-03-02T10:00,,,,,saturated")
     spans = held_spans(log, load_rules(), 1.0)["analyser", date(2026, 3, 2)]
     assert [one.start for one in spans] == sorted(one.start for one in spans)
-    start = datetime(2026, 3, 2)
-    for minutes in range(0, 24 * 60, 7):
+    start = datetime(2026, 3, 2)  # midnight itself is a date without an hour
+    for minutes in range(1, 24 * 60, 7):
         time = start + timedelta(minutes=minutes)
         told = judge(log, time.isoformat())
         assert set(told.findings) == {one.finding for one in spans if one.start <= time < one.end}
+
+
+def test_a_date_without_an_hour_is_judged_by_its_whole_day(film_log: Any, judge: Any) -> None:
+    saturated = film_log({}, f"{WHO},saturation,2026-03-02T10:00,,,,,saturated")
+    assert {one.rule for one in judge(saturated, "2026-03-02").findings} >= {
+        "saturation",
+        "no-time",
+    }
+    told = judge(film_log(), "2026-03-02")
+    assert told.usable
+    assert [one.rule for one in told.findings] == ["no-time"]
+    assert not judge(film_log(), "2026-03-05").usable  # no check on that day
