@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -198,11 +197,11 @@ def _finite(reading: Reading) -> Reading:
     """Hold a reading with a number that is none; no file that hgmap reads makes one."""
     if reading.concentration is not None and not math.isfinite(reading.concentration):
         held = (*reading.held, f"a concentration of {reading.concentration} is not a number")
-        reading = replace(reading, concentration=None, held=held)
+        reading = reading._replace(concentration=None, held=held)
     x, y = reading.x, reading.y
     if x is not None and y is not None and not (math.isfinite(x) and math.isfinite(y)):
         held = (*reading.held, f"({x}, {y}) is not a place")
-        reading = replace(reading, x=None, y=None, placed="", held=held)
+        reading = reading._replace(x=None, y=None, placed="", held=held)
     return reading
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from datetime import date
 
 from hgmap.decide.model import Evidence, Zones
@@ -218,10 +217,10 @@ def _end(reading: Reading, end: int) -> Reading:
     if reading.qualifier not in ("to", "up to"):
         return reading
     if end == 0 and reading.qualifier == "to" and reading.low is not None:
-        return replace(
-            reading, value=reading.low, concentration=reading.concentration_low, qualifier=""
+        return reading._replace(
+            value=reading.low, concentration=reading.concentration_low, qualifier=""
         )
-    return replace(reading, qualifier="")
+    return reading._replace(qualifier="")
 
 
 def answer(zones: Zones) -> str:

@@ -11,7 +11,6 @@ import gc
 import itertools
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import replace
 from typing import Final
 
 from hgmap.errors import ReadingsError
@@ -127,7 +126,7 @@ def hold_repeated_ids(readings: Sequence[Reading]) -> list[Reading]:
     for (_, identifier), positions in groups.items():
         if len(positions) < 2:
             continue
-        same = len({replace(readings[i], where="") for i in positions}) == 1
+        same = len({readings[i]._replace(where="") for i in positions}) == 1
         rows = ", ".join(readings[i].where for i in positions)
         for i in positions[1:] if same else positions:
             why = (
@@ -135,5 +134,5 @@ def hold_repeated_ids(readings: Sequence[Reading]) -> list[Reading]:
                 if same
                 else f"id {identifier!r} stands for different readings ({rows})"
             )
-            result[i] = replace(result[i], held=(*result[i].held, why))
+            result[i] = result[i]._replace(held=(*result[i].held, why))
     return result

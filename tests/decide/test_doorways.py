@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -63,14 +62,14 @@ def test_a_held_reading_in_a_doorway_bears_on_both_rooms(
     survey: Make, make_reading: Make, said: str
 ) -> None:
     floor = floor_of("open")
-    held = replace(make_reading("R1", said, (6.02, 2.5), 50.0), held=("in a wall",))
+    held = make_reading("R1", said, (6.02, 2.5), 50.0)._replace(held=("in a wall",))
     ours, theirs = items_by_room(survey(floor, [held]))
     assert [item.reading.id for item in ours] == [item.reading.id for item in theirs] == ["R1"]
 
 
 def test_one_in_a_room_beside_the_wall_bears_on_that_room(survey: Make, make_reading: Make) -> None:
     floor = floor_of("open")
-    held = replace(make_reading("R1", "", (5.8, 2.5), 50.0), held=("late",))
+    held = make_reading("R1", "", (5.8, 2.5), 50.0)._replace(held=("late",))
     ours, theirs = items_by_room(survey(floor, [held]))
     assert [item.reading.id for item in ours] == ["R1"]
     assert theirs == []
@@ -89,7 +88,7 @@ def test_a_reading_that_may_be_far_above_the_level_holds_its_whole_room(
 ) -> None:
     floor = floor_of("sealed")
     value, qualifier = wrong["value"], wrong.get("qualifier", "")
-    bad = replace(make_reading("R1", "r0", (1, 1), value, qualifier), held=wrong.get("held", ()))
+    bad = make_reading("R1", "r0", (1, 1), value, qualifier)._replace(held=wrong.get("held", ()))
     evidence = survey(floor, [bad, make_reading("R2", "r0", (5, 4), 0.1),
                               make_reading("R3", "r1", (10, 4), 0.1)], above=3.0)  # fmt: skip
     zones = make_zones(evidence, lay(floor, lambda x, _: -4.0 + 0 * x, sd=0.5))

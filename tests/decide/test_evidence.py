@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -80,7 +79,7 @@ def test_a_reading_at_another_height_is_set_aside_but_still_above(
 
 
 def test_cautions_of_the_reader_stay(survey: Make, make_reading: Make, floor: Floor) -> None:
-    reading = replace(make_reading("R1", "r0", (1, 1), 0.2), cautions=("height not stated",))
+    reading = make_reading("R1", "r0", (1, 1), 0.2)._replace(cautions=("height not stated",))
     assert judged(survey, floor, reading).reasons == ("height not stated",)
 
 

@@ -40,11 +40,11 @@ def lows(make_reading: Make) -> list[Reading]:
 
 
 def of_kind(reading: Reading, kind: Any, **changed: Any) -> Reading:
-    return replace(reading, kind=kind, **changed)
+    return reading._replace(kind=kind, **changed)
 
 
 def ranged(reading: Reading, low: float | None) -> Reading:
-    return replace(reading, low=low, concentration_low=low)
+    return reading._replace(low=low, concentration_low=low)
 
 
 @pytest.mark.parametrize("kind", sorted(OFF_MAP))
@@ -122,7 +122,7 @@ def test_a_source_search_above_the_level_guards_like_any_other_height(
     survey: Make, make_reading: Make, floor: Floor, lows: list[Reading]
 ) -> None:
     reading = make_reading("S", "r0", (5, 2.5), 30.0, height_m=0.05)
-    search = of_kind(replace(reading, band="source search"), "source search")
+    search = of_kind(reading._replace(band="source search"), "source search")
     evidence = survey(floor, [*lows, search])
     (item,) = evidence.set_aside
     assert (item.role, item.above) == ("other height", True)
@@ -174,7 +174,7 @@ def test_the_part_that_a_qualified_reading_plays(
     survey: Make, make_reading: Make, floor: Floor,
     value: float, qualifier: str, low: float | None, error: float, role: str, above: bool,
 ) -> None:  # fmt: skip
-    reading = replace(ranged(make_reading("R", "r0", (1, 1), value, qualifier), low), error=error)
+    reading = ranged(make_reading("R", "r0", (1, 1), value, qualifier), low)._replace(error=error)
     (item,) = survey(floor, [reading]).items
     assert (item.role, item.above) == (role, above)
 
@@ -198,12 +198,12 @@ def test_what_a_reading_may_be(
     make_reading: Make, value: float, qualifier: str, low: float | None, error: float,
     expected: tuple[float, float],
 ) -> None:  # fmt: skip
-    reading = replace(ranged(make_reading("R", "r0", (1, 1), value, qualifier), low), error=error)
+    reading = ranged(make_reading("R", "r0", (1, 1), value, qualifier), low)._replace(error=error)
     assert bounds_of(reading) == pytest.approx(expected)
 
 
 def test_a_number_written_as_approximate_has_a_quarter_more_error(make_reading: Make) -> None:
-    plain = replace(make_reading("R", "r0", (1, 1), 4.0), error=0.5)
+    plain = make_reading("R", "r0", (1, 1), 4.0)._replace(error=0.5)
     assert error_of(plain) == 0.5
     assert error_of(replace(plain, qualifier="~")) == pytest.approx(np.hypot(0.5, 1.0))
 
@@ -229,7 +229,7 @@ def test_a_reading_within_its_own_error_of_the_level_guards(
     survey: Make, make_reading: Make, floor: Floor,
     value: float, qualifier: str, error: float, guarded: bool,
 ) -> None:  # fmt: skip
-    reading = replace(make_reading("R", "r0", (5, 2.5), value, qualifier), error=error)
+    reading = make_reading("R", "r0", (5, 2.5), value, qualifier)._replace(error=error)
     evidence = survey(floor, [ranged(reading, 0.1) if qualifier == "to" else reading])
     room = floor.rooms[0]
     found = room_guards(room, room_items(evidence, room), level=1.0, guard_m=1.5)
@@ -286,7 +286,7 @@ def test_no_ground_is_clear_whose_nearest_support_is_a_limit_too_high(
 def test_the_limit_of_a_non_detect_reaches_two_errors_up(make_reading: Make) -> None:
     reading = make_reading("R", "r0", (1, 1), 0.4, "<")
     assert limit_of(reading) == 0.4
-    assert limit_of(replace(reading, error=0.1)) == pytest.approx(0.6)
+    assert limit_of(reading._replace(error=0.1)) == pytest.approx(0.6)
 
 
 @pytest.mark.parametrize("method", ["kriging", "idw"])
@@ -303,7 +303,7 @@ def test_ground_that_is_clear_without_an_error_is_measured_again_with_a_large_on
     ]  # fmt: skip
     clear, highest = [], []
     for error in (0.0, 0.05, 0.15, 0.3):
-        site = make_survey_site(hall, [replace(one, error=error) for one in readings])
+        site = make_survey_site(hall, [one._replace(error=error) for one in readings])
         made = map_floor(site, hall, site.rounds[0], "adult", make_level(),
                          MapOptions(cell_m=0.5, method=method, walls=walls))  # fmt: skip
         clear.append(made.zones.area_m2("clear"))

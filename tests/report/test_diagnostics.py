@@ -84,7 +84,7 @@ def test_each_place_has_the_names_of_its_readings_and_an_interval_stands_alone()
     xy[1], xy[2], xy[5] = xy[0], xy[0] + (0.001, 0.0), xy[0]
     xy[4] = xy[3]
     items = tuple(
-        replace(one, reading=replace(one.reading, room="a" if x < 6 else "b"))
+        replace(one, reading=one.reading._replace(room="a" if x < 6 else "b"))
         for one, x in zip(evidence.items, xy[:, 0], strict=True)
     )
     evidence = replace(evidence, xy=xy, items=items)

@@ -13,7 +13,6 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date, datetime
 from math import hypot
 
-from hgmap.site.instruments.change import changed
 from hgmap.site.instruments.clock import is_date_only, log_zone, on_clock
 from hgmap.site.instruments.error import error_ug_m3
 from hgmap.site.instruments.model import InstrumentLog
@@ -112,8 +111,7 @@ def _told(reading: Reading, found: Segment) -> Reading:
         error = hypot(error, own) if error else own
     elif not found.findings:
         return reading
-    return changed(
-        reading,
+    return reading.with_verdict(
         held=reading.held + found.held,
         cautions=reading.cautions + found.cautions,
         error=error,

@@ -14,7 +14,6 @@ from dataclasses import replace
 from typing import Final, Literal
 
 from hgmap.errors import ReadingsError
-from hgmap.site.instruments.change import changed
 from hgmap.site.instruments.log_cells import CellError, date_of, words
 from hgmap.site.instruments.model import Overrule
 from hgmap.site.instruments.without_rule import OVERRULE
@@ -164,8 +163,7 @@ def _decided(reading: Reading, own: Sequence[Overrule], problems: list[Problem])
             if one.verdict == "use"
         )
         more = tuple(_held_by(holding))
-        return changed(
-            reading,
+        return reading.with_verdict(
             held=reading.held + tuple(one.text for one in more),
             cautions=reading.cautions,
             error=reading.error,
@@ -195,8 +193,7 @@ def _decided(reading: Reading, own: Sequence[Overrule], problems: list[Problem])
                 round=reading.round,
             )
         )
-    return changed(
-        reading,
+    return reading.with_verdict(
         held=tuple(held),
         cautions=tuple(cautions),
         error=reading.error,

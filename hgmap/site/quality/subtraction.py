@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import replace
 from typing import Literal
 
 from hgmap.site.quality.blanks import METHOD_OF, BlankKind, BlankSummary, blank_summary
@@ -81,9 +80,9 @@ def _less(reading: Reading, blank: BlankSummary, unit: str) -> Reading:
             f"{taken}: what is left is not above its own error of {figure(error)}, so it counts "
             f"as a non-detect below {figure(as_written)}"
         )
-        return replace(reading, qualifier="<", cautions=(*reading.cautions, text))
+        return reading._replace(qualifier="<", cautions=(*reading.cautions, text))
     text = f"{taken}: {figure(left)} is left, with an error of {figure(error)}"
-    return replace(reading, concentration=left, error=error, cautions=(*reading.cautions, text))
+    return reading._replace(concentration=left, error=error, cautions=(*reading.cautions, text))
 
 
 def _name(kind: BlankKind) -> str:
@@ -91,4 +90,4 @@ def _name(kind: BlankKind) -> str:
 
 
 def _cautioned(reading: Reading, text: str) -> Reading:
-    return replace(reading, cautions=(*reading.cautions, text))
+    return reading._replace(cautions=(*reading.cautions, text))

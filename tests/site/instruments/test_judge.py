@@ -159,7 +159,7 @@ def test_time_zones_in_one_of_log_and_reading_do_not_crash(
     nine = datetime(2026, 3, 2, 9, 0)
 
     def found(log: InstrumentLog, time: datetime) -> Any:
-        reading = replace(make_reading(), time=time)
+        reading = make_reading()._replace(time=time)
         (told,) = judge_readings([reading], log, load_rules(), 1.0, {}, "air")
         return rules_of(told)
 
@@ -201,11 +201,11 @@ def test_the_spans_say_what_the_readings_are_told(film_log: Any, judge: Any) -> 
 
 def test_a_date_without_an_hour_is_judged_by_its_whole_day(film_log: Any, judge: Any) -> None:
     saturated = film_log({}, f"{WHO},saturation,2026-03-02T10:00,,,,,saturated")
-    assert {one.rule for one in judge(saturated, "2026-03-02").findings} >= {
+    assert {one.rule for one in judge(saturated, "2026-03-02T00:00").findings} >= {
         "saturation",
         "no-time",
     }
-    told = judge(film_log(), "2026-03-02")
+    told = judge(film_log(), "2026-03-02T00:00")
     assert told.usable
     assert [one.rule for one in told.findings] == ["no-time"]
-    assert not judge(film_log(), "2026-03-05").usable  # no check on that day
+    assert not judge(film_log(), "2026-03-05T00:00").usable  # no check on that day

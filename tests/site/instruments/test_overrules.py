@@ -47,7 +47,7 @@ def test_use_lifts_what_the_log_holds_and_prints_who_said_so(held: Reading) -> N
 
 
 def test_use_never_makes_a_reading_of_one_without_unit_or_place(held: Reading) -> None:
-    reading = replace(held, held=("no unit", *held.held))
+    reading = held._replace(held=("no unit", *held.held))
     (told,), problems = apply_overrules([reading], read("R1,before,use,AB,sure,")[0])
     assert told.held == ("no unit",)
     assert problems[0].severity == "note"
@@ -97,7 +97,7 @@ def test_a_hold_without_initials_holds_all_the_same(make_reading: Any) -> None:
 
 
 def test_a_star_is_every_reading_of_its_round(held: Reading) -> None:
-    others = [replace(held, id="R2"), replace(held, id="R3", round="after")]
+    others = [held._replace(id="R2"), held._replace(id="R3", round="after")]
     told, problems = apply_overrules([held, *others], read("*,before,use,AB,checked,")[0])
     assert [one.usable for one in told] == [True, True, False]
     assert problems == []
@@ -132,7 +132,7 @@ def test_no_bytes_make_the_reader_crash(data: bytes) -> None:
 
 def test_the_summary_counts_each_rule_once_a_reading(held: Reading, make_reading: Any) -> None:
     lifted = apply_overrules([held], read("R1,before,use,AB,fresh,")[0])[0][0]
-    twice = replace(held, findings=(HOLD, HOLD, CAUTION))
+    twice = held._replace(findings=(HOLD, HOLD, CAUTION))
     nowhere = make_reading(held=("no place",))
     found = summarise([held, twice, lifted, nowhere, make_reading()])
     assert found.verdicts == {"usable": 1, "usable with a caution": 1, "held": 3}

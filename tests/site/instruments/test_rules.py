@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import fields, replace
 from importlib import resources
 from typing import Any, get_args
 
 import pytest
 
 from hgmap.errors import SiteError
-from hgmap.site.instruments.change import changed
 from hgmap.site.instruments.model import Principle
 from hgmap.site.instruments.rules import load_rules, parse_rules
-from hgmap.site.reading import Finding, Reading
+from hgmap.site.reading import Finding
 
 TEXT = resources.files("hgmap.site").joinpath("instrument_rules.toml").read_text("utf-8")
 ONE = TEXT[TEXT.index("[[rule]]") : TEXT.index("[[rule]]", TEXT.index("[[rule]]") + 1)]
@@ -72,7 +70,6 @@ def test_a_changed_reading_is_what_replace_makes(make_reading: Any) -> None:
     change: dict[str, Any] = {
         "held": ("a",), "cautions": ("b",), "error": 0.5, "findings": (Finding("hold", "r", "m"),)
     }  # fmt: skip
-    new, old = changed(reading, **change), replace(reading, **change)
+    new, old = reading.with_verdict(**change), reading._replace(**change)
     assert new == old
     assert hash(new) == hash(old)
-    assert all(getattr(new, one.name) == getattr(old, one.name) for one in fields(Reading))
