@@ -31,6 +31,8 @@ COLUMNS: Final = (
     "values", "spacing_s", "reference", "unit", "result", "temperature_c", "note",
 )  # fmt: skip
 
+MOST_ROWS: Final = 20_000
+
 _SYNONYMS: Final = {
     "spacing": "spacing_s",
     "temperature": "temperature_c",
@@ -53,7 +55,8 @@ def read_log(data: bytes, *, where: str) -> InstrumentLog:
     ------
     ReadingsError
         If the file as a whole cannot be read: no table, no row, or no column for the instrument,
-        the check or its time. Then nothing vouches for the readings.
+        the check or its time. Then nothing vouches for the readings: judge them by
+        ``InstrumentLog((), ())``, which holds them all, not by None.
     """
     table = read_table(data, where=where)
     problems: list[Problem] = []
@@ -62,6 +65,12 @@ def read_log(data: bytes, *, where: str) -> InstrumentLog:
     index = _columns(table, problems, where=where)
     if not table.rows:
         raise ReadingsError("has a header but no row", where=where, todo="write the checks")
+    if len(table.rows) > MOST_ROWS:
+        raise ReadingsError(
+            f"{len(table.rows)} rows are more than any log of checks has",
+            where=where,
+            todo="is it a file of readings?",
+        )
     rows: list[tuple[str, Row, bool]] = [
         (f"{where}, row {number}", _row(cells, index), any(cells[len(table.header) :]))
         for number, cells in table.rows

@@ -19,7 +19,6 @@ _KIND_WORDS: Final[dict[str, CheckKind]] = {
     "zero check": "zero-air",
     "closing": "end-of-day",
     "closing check": "end-of-day",
-    "saturated": "saturation",
 }
 _PRINCIPLES: Final[dict[str, Principle]] = {
     "gold film": "gold film",
@@ -52,8 +51,13 @@ def words(text: str) -> str:
 
 
 def check_kind(text: str) -> CheckKind | None:
-    """Return the check that a spelling means, or None."""
+    """Return the check that a spelling means, or None.
+
+    Whatever speaks of saturation is one: that word must not be lost to a spelling.
+    """
     plain = words(text)
+    if "saturat" in plain:
+        return "saturation"
     by_words: dict[str, CheckKind] = {words(kind): kind for kind in KINDS} | _KIND_WORDS
     return by_words.get(plain)
 

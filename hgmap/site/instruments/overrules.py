@@ -14,6 +14,7 @@ from dataclasses import replace
 from typing import Final, Literal
 
 from hgmap.errors import ReadingsError
+from hgmap.site.instruments.change import changed
 from hgmap.site.instruments.log_cells import CellError, date_of, words
 from hgmap.site.instruments.model import Overrule
 from hgmap.site.instruments.without_rule import OVERRULE
@@ -126,6 +127,7 @@ def apply_overrules(
     met: set[int] = set()
     problems: list[Problem] = []
     every = by_id.get(EVERY, [])
+    notes: dict[tuple[int, str], list[str]] = {}
     result = []
     for reading in readings:
         own = [
@@ -135,7 +137,7 @@ def apply_overrules(
             result.append(reading)
             continue
         met.update(id(one) for one in own)
-        result.append(_decided(reading, own, problems))
+        result.append(_decided(reading, own, notes))
     problems.extend(
         Problem(
             "warning",
@@ -146,24 +148,38 @@ def apply_overrules(
         for one in overrules
         if id(one) not in met
     )
+    by_number = {id(one): one for one in overrules}
+    problems.extend(
+        Problem(
+            "warning",
+            by_number[number].where,
+            f"{_some(ids)}: {why}",
+            "mend the reading or this row",
+        )
+        for (number, why), ids in notes.items()
+    )
     return result, problems
 
 
-def _decided(reading: Reading, own: Sequence[Overrule], problems: list[Problem]) -> Reading:
+def _some(ids: Sequence[str]) -> str:
+    """Name a few readings, however many there are."""
+    named = ", ".join(repr(one) for one in ids[:3])
+    return f"reading {named}" + (f" and {len(ids) - 3} more" if len(ids) > 3 else "")
+
+
+def _decided(
+    reading: Reading, own: Sequence[Overrule], notes: dict[tuple[int, str], list[str]]
+) -> Reading:
+    """Return the reading as people decided; ``notes`` takes what they did not reach, and why."""
     holding = [one for one in own if one.verdict == "hold"]
     if holding:
-        problems.extend(
-            Problem(
-                "warning",
-                one.where,
-                f"reading {reading.id!r} is held by {holding[0].where}: it stays held",
-                "agree on one of the two",
-            )
-            for one in own
-            if one.verdict == "use"
-        )
+        for one in own:
+            if one.verdict == "use":
+                why = f"held by {holding[0].where}, and stays held"
+                notes.setdefault((id(one), why), []).append(reading.id)
         more = tuple(_held_by(holding))
-        return reading.with_verdict(
+        return changed(
+            reading,
             held=reading.held + tuple(one.text for one in more),
             cautions=reading.cautions,
             error=reading.error,
@@ -183,17 +199,12 @@ def _decided(reading: Reading, own: Sequence[Overrule], problems: list[Problem])
         findings.append(lifted)
         cautions.append(lifted.text)
     if held:
-        problems.append(
-            Problem(
-                "note",
-                use.where,
-                f"reading {reading.id!r} stays held: {'; '.join(held)}",
-                "mend the reading; nobody can lift that",
-                floor=reading.floor,
-                round=reading.round,
-            )
-        )
-    return reading.with_verdict(
+        why = f"stays held, nobody can lift that: {'; '.join(held)}"
+        notes.setdefault((id(use), why), []).append(reading.id)
+    elif not reading.held:
+        notes.setdefault((id(use), "nothing holds it"), []).append(reading.id)
+    return changed(
+        reading,
         held=tuple(held),
         cautions=tuple(cautions),
         error=reading.error,

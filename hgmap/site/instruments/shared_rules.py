@@ -74,11 +74,17 @@ def suspect(
         yield HeldSpan(start, end, rule.finding(say(checks), rows_of(checks)))
 
 
+def without(checks: Sequence[Check], some: Sequence[Check]) -> list[Check]:
+    """Return the checks that are none of some of them."""
+    out = {id(one) for one in some}
+    return [one for one in checks if id(one) not in out]
+
+
 def _zero(day: DayOfUse, rules: Rules, level_ug_m3: float | None) -> Iterator[HeldSpan]:
     offset, drift = rules["zero-offset"], rules["zero-drift"]
     checks = [one for one in day.checks if is_zero(one)]
     held = [one for one in checks if one.passed is False or zero_beyond(one, offset, level_ug_m3)]
-    near = [one for one in checks if one not in held and zero_beyond(one, drift, level_ug_m3)]
+    near = [one for one in without(checks, held) if zero_beyond(one, drift, level_ug_m3)]
     resets = day.done("regeneration")
 
     def say(bad: Sequence[Check]) -> str:
@@ -87,8 +93,8 @@ def _zero(day: DayOfUse, rules: Rules, level_ug_m3: float | None) -> Iterator[He
             return "a zero-air check failed"
         return f"zero air read {worst:.3g} µg/m³"
 
-    passing = [one for one in checks if one.values and one not in held]
-    good = [one for one in passing if one not in near]
+    passing = [one for one in without(checks, held) if one.values]
+    good = without(passing, near)
     yield from suspect(day, offset, held, passing, say, resets)
     yield from suspect(day, drift, near, good, say, resets)
 
@@ -100,7 +106,7 @@ def _span(day: DayOfUse, rules: Rules) -> Iterator[HeldSpan]:
         missing = "the span check has no values or no reference" if checks else "no span check"
         yield day.whole(rules["no-span-check"], f"{missing} on this day of use", checks)
     held = [one for one in checks if one.passed is False or span_beyond(one, error)]
-    near = [one for one in checks if one not in held and span_beyond(one, drift)]
+    near = [one for one in without(checks, held) if span_beyond(one, drift)]
 
     def say(bad: Sequence[Check]) -> str:
         worst = max((relative_error(one) for one in bad if is_span(one)), key=abs, default=None)
@@ -108,8 +114,8 @@ def _span(day: DayOfUse, rules: Rules) -> Iterator[HeldSpan]:
             return "a span check failed"
         return f"a span check read {worst:+.0%} off its reference"
 
-    passing = [one for one in checks if is_span(one) and one not in held]
-    good = [one for one in passing if one not in near]
+    passing = [one for one in without(checks, held) if is_span(one)]
+    good = without(passing, near)
     yield from suspect(day, error, held, passing, say)
     yield from suspect(day, drift, near, good, say)
 
@@ -118,7 +124,7 @@ def _closing(day: DayOfUse, rules: Rules, level_ug_m3: float | None) -> Iterator
     rule = rules["closing-check"]
     closings = day.of("end-of-day")
     bad = [one for one in closings if failed(one, rules, level_ug_m3)]
-    good = [one for one in closings if one not in bad]
+    good = without(closings, bad)
     if bad:
         yield day.whole(rule, "the closing check of this day of use failed", bad)
     elif not good:

@@ -48,10 +48,13 @@ def days_by_instrument(
 ) -> dict[str, list[DayOfUse]]:
     """Return the days of use of every instrument of the log, by its name, in order."""
     zone = log_zone(log.checks)
+    own: dict[str, list[Check]] = {one.name: [] for one in log.instruments}
+    for check in log.checks:
+        own[check.instrument].append(check)
     return {
         one.name: days_of_use(
             one,
-            checks_on_clock(log.of(one.name), zone),
+            checks_on_clock(own[one.name], zone),
             partial(_no_anchor, one, rules, level_ug_m3),
         )
         for one in log.instruments

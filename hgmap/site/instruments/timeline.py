@@ -6,9 +6,10 @@ from bisect import bisect_right
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from math import hypot
 
 from hgmap.site.instruments.days import DayOfUse
-from hgmap.site.instruments.error import ErrorPiece, error_pieces
+from hgmap.site.instruments.error import ErrorPiece, error_pieces, error_ug_m3
 from hgmap.site.instruments.rules import InstrumentRules
 from hgmap.site.instruments.span import HeldSpan
 from hgmap.site.instruments.spans import day_spans
@@ -32,6 +33,13 @@ class Segment:
     def quiet(self) -> bool:
         """Whether it leaves a reading as it is."""
         return not (self.findings or self.zero_square or self.span_square)
+
+    def error(self, concentration: float | None, before: float = 0.0) -> float:
+        """Return the standard deviation (µg/m³) of a reading, with the one it had ``before``."""
+        if concentration is None or not (self.zero_square or self.span_square):
+            return before
+        own = error_ug_m3(self.zero_square, self.span_square, concentration)
+        return hypot(before, own) if before else own
 
     def and_also(self, finding: Finding) -> Segment:
         """Return the same with one more finding."""

@@ -142,6 +142,11 @@ def test_a_saturation_is_one_whatever_else_its_row_says() -> None:
     assert (check.kind, check.passed) == ("saturation", None)
 
 
+@pytest.mark.parametrize("text", ["Saturation", "film saturated", "SATURATED!"])
+def test_whatever_speaks_of_saturation_is_one(text: str) -> None:
+    assert only(read(row(check=text))).kind == "saturation"
+
+
 @pytest.mark.parametrize("cells", [{"temperature_c": "warm"}, {"certificate": "last year"}])
 def test_a_temperature_or_date_that_cannot_be_read_fails_no_check(cells: dict[str, str]) -> None:
     log = read(row(result="pass", **cells))
@@ -192,6 +197,7 @@ def test_times_with_and_without_a_zone_in_one_log_are_told() -> None:
         (b"PK\x03\x04rest", "not a text table"),
         (b"\x00\x01\x02", "not a text table"),
         (b"instrument,check,start\n", "no row"),
+        (b"instrument,check,start\n" + b"A,span,2026-03-02T07:00\n" * 20_001, "20001 rows"),
         (b"instrument,start\nA,2026-03-02T07:00\n", "no column 'check'"),
         (b"check,result\nspan,pass\n", "no column 'instrument' and no column 'start'"),
         (b"instrument,check,check,start\nA,span,span,2026-03-02T07:00\n", "stands twice"),

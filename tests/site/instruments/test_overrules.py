@@ -50,8 +50,8 @@ def test_use_never_makes_a_reading_of_one_without_unit_or_place(held: Reading) -
     reading = held._replace(held=("no unit", *held.held))
     (told,), problems = apply_overrules([reading], read("R1,before,use,AB,sure,")[0])
     assert told.held == ("no unit",)
-    assert problems[0].severity == "note"
-    assert "stays held: no unit" in problems[0].message
+    assert problems[0].where == "overrules.csv, row 2"
+    assert problems[0].message == "reading 'R1': stays held, nobody can lift that: no unit"
 
 
 def test_hold_holds_and_wins_over_use(held: Reading, make_reading: Any) -> None:
@@ -108,6 +108,15 @@ def test_an_overrule_of_another_round_meets_nothing(held: Reading) -> None:
     assert told is held
     assert problems[0].message == "no reading 'R1' in round 'after'"
     assert problems[0].where == "overrules.csv, row 2"
+
+
+def test_what_a_star_does_not_reach_is_told_in_one_line(make_reading: Any) -> None:
+    plain = [make_reading(id=f"R{number}") for number in range(5)]
+    told, problems = apply_overrules(plain, read("*,before,use,AB,checked,")[0])
+    assert told == plain
+    assert [one.message for one in problems] == [
+        "reading 'R0', 'R1', 'R2' and 2 more: nothing holds it"
+    ]
 
 
 def test_a_date_that_cannot_be_read_is_told(held: Reading) -> None:
