@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from datetime import date, datetime
 from typing import Any
 
@@ -14,6 +15,7 @@ from hgmap.site.instruments.log import COLUMNS, read_log
 from hgmap.site.instruments.model import Check, InstrumentLog
 from hgmap.site.instruments.rules import load_rules
 from hgmap.site.instruments.spans import held_spans
+from hgmap.site.instruments.verdicts import LogVerdicts
 
 HEADER = ",".join(COLUMNS)
 AT = "2026-03-02T07:20"
@@ -260,3 +262,8 @@ def test_whatever_log_is_read_can_be_judged_by(rows: list[list[Any]]) -> None:
     except HgmapError:
         return
     held_spans(log, load_rules(), 1.0)
+    verdicts = LogVerdicts(log, load_rules(), None, {"before": date(2026, 3, 2)}, "air")
+    for time in (None, datetime.min, datetime(2026, 3, 2, 9), datetime.max):
+        found = verdicts.of("reading", "A", time, "before")
+        assert math.isfinite(found.error(0.4))
+        assert found.held  # such logs never vouch for anything

@@ -139,6 +139,36 @@ def test_no_bytes_make_the_reader_crash(data: bytes) -> None:
         return
 
 
+WORDS = st.sampled_from(["", "R1", "R2", "*", "before", "after", "use", "hold", "AB", "why"])
+
+
+@given(
+    st.lists(st.tuples(WORDS, WORDS, st.sampled_from(["use", "hold"]), WORDS, WORDS), max_size=4),
+    st.booleans(),
+)
+def test_no_decision_lifts_what_is_no_finding_or_lacks_initials(
+    rows: list[tuple[str, ...]], structural: bool
+) -> None:
+    reading = Reading(
+        id="R1", round="before", floor="", room="", x=None, y=None, height_m=None, time=None,
+        value=1.0, unit="ug/m3", qualifier="", note="", concentration=1.0, band="", placed="",
+        where="readings.csv, row 2", findings=(HOLD,),
+        held=("no place", HOLD.text) if structural else (HOLD.text,),
+    )  # fmt: skip
+    overrules, _ = read("R9,,hold,AB,why,", *(",".join((*row, "")) for row in rows))
+    (told,), _ = apply_overrules([reading], overrules)
+    signed = any(
+        one[2] == "use" and one[3] and one[4] and one[0] in ("R1", "*") and one[1] in ("", "before")
+        for one in rows
+    )
+    assert not told.usable or (signed and not structural)
+    if told.usable:
+        assert told.findings[0].overruled
+        assert told.findings[0].text in told.cautions
+    else:
+        assert HOLD.text in told.held or told.findings[0].overruled
+
+
 def test_the_summary_counts_each_rule_once_a_reading(held: Reading, make_reading: Any) -> None:
     lifted = apply_overrules([held], read("R1,before,use,AB,fresh,")[0])[0][0]
     twice = held._replace(findings=(HOLD, HOLD, CAUTION))
