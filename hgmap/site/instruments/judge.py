@@ -12,7 +12,6 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import date
 
-from hgmap.site.instruments.change import changed
 from hgmap.site.instruments.model import InstrumentLog
 from hgmap.site.instruments.rules import InstrumentRules
 from hgmap.site.instruments.verdicts import LogVerdicts
@@ -69,8 +68,7 @@ def judge_each(
         if error == reading.error and not found.findings:
             yield reading
             continue
-        yield changed(
-            reading,
+        yield reading.with_verdict(
             held=reading.held + found.held,
             cautions=reading.cautions + found.cautions,
             error=error,

@@ -14,7 +14,6 @@ from dataclasses import replace
 from typing import Final, Literal
 
 from hgmap.errors import ReadingsError
-from hgmap.site.instruments.change import changed
 from hgmap.site.instruments.log_cells import CellError, date_of, words
 from hgmap.site.instruments.model import Overrule
 from hgmap.site.instruments.without_rule import OVERRULE
@@ -178,8 +177,7 @@ def _decided(
                 why = f"held by {holding[0].where}, and stays held"
                 notes.setdefault((id(one), why), []).append(reading.id)
         more = tuple(_held_by(holding))
-        return changed(
-            reading,
+        return reading.with_verdict(
             held=reading.held + tuple(one.text for one in more),
             cautions=reading.cautions,
             error=reading.error,
@@ -203,8 +201,7 @@ def _decided(
         notes.setdefault((id(use), why), []).append(reading.id)
     elif not reading.held:
         notes.setdefault((id(use), "nothing holds it"), []).append(reading.id)
-    return changed(
-        reading,
+    return reading.with_verdict(
         held=tuple(held),
         cautions=tuple(cautions),
         error=reading.error,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import date, datetime
 
-from hgmap.site.instruments.clock import log_zone, on_clock
+from hgmap.site.instruments.clock import is_date_only, log_zone, on_clock
 from hgmap.site.instruments.model import InstrumentLog
 from hgmap.site.instruments.rules import InstrumentRules
 from hgmap.site.instruments.spans import days_by_instrument
@@ -35,7 +35,7 @@ _NO_TIME_NO_DATE = segment(
     [Finding("hold", NO_TIME, "neither a time nor a date of the round: no check can vouch for it")]
 )
 _TIME_NOT_WRITTEN = Finding(
-    "caution", NO_TIME, "no time: judged by everything that the log says of the day"
+    "caution", NO_TIME, "no time of day: judged by everything that the log says of the day"
 )
 _ONE_ZONE = Finding(
     "caution",
@@ -91,6 +91,8 @@ class LogVerdicts:
             return found
         if time is None:
             return self._on_date(found, self._round_dates.get(round_name))
+        if is_date_only(time):
+            return self._on_date(found, time.date())
         if time.tzinfo is None and self._zone is None:
             return found.at(time) or self._nothing_on(found.name, time.date())
         return self._across_zones(found, time)
