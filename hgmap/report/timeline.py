@@ -7,12 +7,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from datetime import datetime, time
+from dataclasses import dataclass, replace
+from datetime import datetime, time, timedelta
 from typing import Final, get_args
 
 import shapely
 
-from hgmap.report.drawing import Area, Dot, DotShape, Drawing, Hatch, Item, Label, Path, Pen
+from hgmap.report.drawing import Across, Area, Dot, DotShape, Drawing, Hatch, Item, Label, Path, Pen
 from hgmap.report.palette import INK, PAPER, RULE, SOFT, ZONE_LOOKS
 from hgmap.report.timeline_days import Day
 from hgmap.report.typeset import fit, width_mm, wrap
@@ -33,6 +34,7 @@ _AXIS_MM: Final = 7.0
 _GAP_MM: Final = 5.0
 _LINE_MM: Final = 3.1
 _MOST_SPAN_ROWS: Final = 6
+_LEAST_SPAN_MM: Final = 0.8
 _MOST_REASON_LINES: Final = 34
 
 HELD: Final = ZONE_LOOKS["remediate"].pen.colour
@@ -52,17 +54,61 @@ _ROW_NAMES: Final[dict[Verdict, str]] = {
     "held": "readings: held",
 }
 KEY: Final = (
-    "Filled mark, or a bar filled dark: written down as failed. Held spans are numbered, with "
+    "Filled black: written down as failed. Dashed line: saturation. Held spans are numbered, with "
     "their reason below. Times are those of the clock on the wall."
 )
 
-Span = tuple[datetime, datetime, str]
+
+@dataclass(frozen=True, slots=True)
+class Axis:
+    """The hours of a day along the paper: from, to, the step between marks (h), the length (mm)."""
+
+    midnight: datetime
+    first: float
+    last: float
+    step: float
+    length_mm: float
+
+    @classmethod
+    def of(cls, day: Day, width: float) -> Axis:
+        """Return the axis of a day whose drawing has a width (mm)."""
+        midnight = datetime.combine(day.day, time())
+        return cls(midnight, *_scale(*day.hours()), width - NAME_MM - COUNT_MM)
+
+    def along(self, when: datetime) -> float:
+        """Return how far along (mm) a time stands; one beyond an end stands at it."""
+        hour = (clock(when) - self.midnight).total_seconds() / 3600.0
+        share = (hour - self.first) / (self.last - self.first)
+        return self.length_mm * min(max(share, 0.0), 1.0)
+
+
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """A held span along the axis (mm from its start); ``number`` None is not written."""
+
+    number: int | None
+    west: float
+    east: float
+
+    @property
+    def inside(self) -> bool:
+        """Whether the number fits into the bar."""
+        return self.east - self.west > self._wide + 1.0
+
+    @property
+    def reach(self) -> float:
+        """Where the bar ends, or the number that stands behind it."""
+        return self.east if self.inside else self.east + 1.2 + self._wide
+
+    @property
+    def _wide(self) -> float:
+        return width_mm(str(self.number), TEXT_PT, True)
 
 
 def height_mm(day: Day, width: float) -> float:
     """Return how much of a page (mm) a day takes, with the gap below it."""
     reasons = sum(len(lines) for lines in _reasons(day, width))
-    rows = len(_kinds(day)) + len(_verdicts(day)) + len(_stacked(day.spans))
+    rows = len(_kinds(day)) + len(_verdicts(day)) + len(_stacked(day, width))
     return _TITLE_MM + rows * ROW_MM + _AXIS_MM + reasons * _LINE_MM + _GAP_MM
 
 
@@ -76,21 +122,21 @@ def draw_day(day: Day, left: float, top: float, width: float) -> Drawing:
     left, top, width : float
         On the page (mm).
     """
-    start, hours = left + NAME_MM, width - NAME_MM - COUNT_MM
-    first, last, step = _scale(*day.hours())
+    start = left + NAME_MM
+    axis = Axis.of(day, width)
 
     def at(when: datetime) -> float:
-        passed = (clock(when) - datetime.combine(day.day, time())).total_seconds() / 3600.0
-        return start + hours * min(max((passed - first) / (last - first), 0.0), 1.0)
+        return start + axis.along(when)
 
     title = f"{day_words(day.day)}, {day.instrument}"
     items: list[Item] = [
         Label(left, top, fit(title, TITLE_PT, width, True), TITLE_PT, INK, True, up="top")
     ]
     y = top - _TITLE_MM
-    rows = len(_kinds(day)) + len(_verdicts(day)) + len(_stacked(day.spans))
+    stacks = _stacked(day, width)
+    rows = len(_kinds(day)) + len(_verdicts(day)) + len(stacks)
     bottom = y - rows * ROW_MM
-    items += _axis(first, last, step, start, hours, y, bottom)
+    items += _marks(axis, start, y, bottom)
     for row in range(rows + 1):
         level = y - row * ROW_MM
         line = shapely.LineString([(left, level), (left + width, level)])
@@ -111,12 +157,13 @@ def draw_day(day: Day, left: float, top: float, width: float) -> Drawing:
         items += _name(_ROW_NAMES[verdict], str(day.counts[verdict]), left, width, middle)
         items += _ticks([at(when) for when, one in day.readings if one == verdict], verdict, middle)
         middle -= ROW_MM
-    numbers = {id(one): k for k, one in enumerate(day.spans, start=1)}
-    for k, stack in enumerate(_stacked(day.spans)):
-        if k == 0:
-            items += _name("held spans", str(len(day.spans)), left, width, middle)
+    for k, stack in enumerate(stacks):
+        piled = stack[0].number is None
+        number = str(len(day.spans)) if k == 0 else ""
+        name = "more, one over another" if piled else "held spans" if k == 0 else ""
+        items += _name(name, number, left, width, middle)
         for span in stack:
-            items += _span(numbers[id(span)], at(span[0]), at(span[1]), middle)
+            items += _span(span, start, middle)
         middle -= ROW_MM
     y = bottom - _AXIS_MM
     for lines in _reasons(day, width):
@@ -136,25 +183,35 @@ def _verdicts(day: Day) -> list[Verdict]:
     return [one for one in get_args(Verdict) if counts[one]]
 
 
-def _stacked(spans: Sequence[Span]) -> list[list[Span]]:
-    """Put spans into rows in which none lies on another; very many share the last row."""
-    rows: list[list[Span]] = []
-    for one in sorted(spans, key=lambda span: span[:2]):
-        free = next((row for row in rows if row[-1][1] < one[0]), None)
+def _stacked(day: Day, width: float) -> list[list[Placed]]:
+    """Put spans into rows in which none, nor its number, lies on another.
+
+    Those that no longer fit share a last row, one over another and without numbers.
+    """
+    rows: list[list[Placed]] = []
+    piled: list[Placed] = []
+    axis = Axis.of(day, width)
+    found = enumerate(day.spans, start=1)
+    for number, (start, end, _) in sorted(found, key=lambda one: one[1][:2]):
+        west = axis.along(start)
+        east = max(axis.along(end), west + _LEAST_SPAN_MM)
+        one = Placed(number, west, east)
+        free = next((row for row in rows if row[-1].reach < west), None)
         if free is not None:
             free.append(one)
         elif len(rows) < _MOST_SPAN_ROWS:
             rows.append([one])
         else:
-            rows[-1].append(one)
-    return rows
+            piled.append(replace(one, number=None))
+    return [*rows, piled] if piled else rows
 
 
 def _reasons(day: Day, width: float) -> list[tuple[str, ...]]:
     """Return the numbered reasons of the held spans; a list too long for a page is cut short."""
     texts: list[tuple[str, ...]] = []
     for k, (start, end, why) in enumerate(day.spans, start=1):
-        text = f"{k}  {start:%H:%M} to {end:%H:%M}: {why}"
+        until = "24:00" if end.date() > day.day else f"{end:%H:%M}"
+        text = f"{k}  {start:%H:%M} to {until}: {why}"
         lines = wrap(text, SMALL_PT, width, most_lines=3)
         if sum(map(len, texts)) + len(lines) > _MOST_REASON_LINES:
             texts.append((f"and {len(day.spans) - k + 1} more held spans",))
@@ -172,13 +229,12 @@ def _scale(first: float, last: float) -> tuple[float, float, float]:
     return low, high, step
 
 
-def _axis(
-    first: float, last: float, step: float, left: float, width: float, top: float, bottom: float
-) -> list[Item]:
+def _marks(axis: Axis, left: float, top: float, bottom: float) -> list[Item]:
     items: list[Item] = []
-    for k in range(math.ceil(first / step - 1e-9), math.floor(last / step + 1e-9) + 1):
-        hour = k * step
-        x = left + width * (hour - first) / (last - first)
+    low, high = math.ceil(axis.first / axis.step - 1e-9), math.floor(axis.last / axis.step + 1e-9)
+    for k in range(low, high + 1):
+        hour = k * axis.step
+        x = left + axis.along(axis.midnight + timedelta(hours=hour))
         items.append(Path(shapely.LineString([(x, top), (x, bottom - 1.0)]), Pen(RULE, 0.5)))
         minutes = round(hour * 60.0)
         text = f"{minutes // 60:02d}:{minutes % 60:02d}"
@@ -218,20 +274,19 @@ def _ticks(places: Sequence[float], verdict: Verdict, middle: float) -> list[Ite
     return [Path(shapely.MultiLineString(lines), pen)] if lines else []
 
 
-def _span(number: int, start: float, end: float, middle: float) -> list[Item]:
-    end = max(end, start + 0.8)
-    box = shapely.box(start, middle - 1.5, end, middle + 1.5)
+def _span(span: Placed, left: float, middle: float) -> list[Item]:
+    box = shapely.box(left + span.west, middle - 1.5, left + span.east, middle + 1.5)
     hatch = Hatch("diagonal", HELD, 3.2, 0.5)
-    text = str(number)
-    inside = end - start > width_mm(text, TEXT_PT) + 1.0
-    x = (start + end) / 2.0 if inside else end + 0.6
+    items: list[Item] = [Area(box, fill=PAPER, hatch=hatch, pen=Pen(HELD, 0.9))]
+    if span.number is None:
+        return items
+    inside = span.inside
+    x = (span.west + span.east) / 2.0 if inside else span.east + 0.6
+    across: Across = "centre" if inside else "left"
     return [
-        Area(box, fill=PAPER, hatch=hatch, pen=Pen(HELD, 0.9)),
-        Label(
-            x, middle, text, TEXT_PT, INK, True, across="centre" if inside else "left",
-            up="middle", halo=PAPER,
-        ),
-    ]  # fmt: skip
+        *items,
+        Label(left + x, middle, str(span.number), TEXT_PT, INK, True, across, "middle", PAPER),
+    ]
 
 
 def day_line(day: Day) -> str:

@@ -10,6 +10,10 @@ from hgmap.site.quality.figures import counted, figure, named
 from hgmap.site.quality.measures import Measures
 from hgmap.site.quality.quality import QualityReport
 
+MOST_AGREEING = 12
+"""Replicates that differ by no more than custom allows, listed one by one; those that do differ
+are all listed."""
+
 
 @dataclass(frozen=True, slots=True)
 class Line:
@@ -107,8 +111,13 @@ def _replicates(found: Measures) -> Iterator[Line]:
             f"pooled standard deviation {figure(pairs.absolute.sd)} {found.unit}{relative}{log} "
             f"({counted(pairs.absolute.degrees_of_freedom, 'degree', 'degrees')} of freedom)"
         )
-    for one in sorted(pairs.groups, key=lambda one: not one.flagged):
-        yield Line(one.text, one.flagged)
+    for one in pairs.flagged:
+        yield Line(one.text, True)
+    agreeing = [one for one in pairs.groups if not one.flagged]
+    for one in agreeing[:MOST_AGREEING]:
+        yield Line(one.text)
+    if len(agreeing) > MOST_AGREEING:
+        yield Line(f"{len(agreeing) - MOST_AGREEING} more within what custom allows")
     for lonely in pairs.lonely:
         yield Line(f"{lonely.reading} {lonely.why}", True)
 

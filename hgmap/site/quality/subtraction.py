@@ -75,7 +75,7 @@ def _less(reading: Reading, blank: BlankSummary, unit: str) -> Reading:
         f"{name} of {figure(blank.mean)} {unit} (mean of "
         f"{counted(len(blank.readings), 'reading')}) taken off {figure(as_written)}"
     )
-    if left <= error or left <= 0.0:
+    if left <= error * (1.0 + 1e-9) or left <= 0.0:
         text = (
             f"{taken}: what is left is not above its own error of {figure(error)}, so it counts "
             f"as a non-detect below {figure(as_written)}"

@@ -1,0 +1,206 @@
+"""Fit to map, fit with cautions, not fit: each rule, on readings that change in one thing."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import datetime
+from typing import Any
+
+import pytest
+
+from hgmap.site.instruments.model import Check, Instrument, InstrumentLog
+from hgmap.site.model import ActionLevel, Conditions, MapSettings, Problem, Round, Site
+from hgmap.site.model import TrustSettings as Trust
+from hgmap.site.quality.fitness import Fitness, fitness
+from hgmap.site.quality.quality import quality_report
+from hgmap.site.quality.reasons import reason_counts, verdict_counts
+from hgmap.site.quality.sections import sections, what_to_do
+from hgmap.site.reading import Finding, Reading
+
+Make = Callable[..., Reading]
+MakeSite = Callable[..., Site]
+NOON = datetime(2026, 3, 2, 12)
+LOG = InstrumentLog(
+    (Instrument("one", "gold film", "1"),), (Check("one", "zero-air", NOON, NOON, (0.0,)),)
+)
+
+
+@pytest.fixture
+def good(reading: Make) -> list[Reading]:
+    """Two rooms, four places, one of them read twice; the non-detect far below the level."""
+    return [
+        reading("a", 1.0), reading("b", 1.1), reading("c", 2.0, x=3.0),
+        reading("d", 0.5, room="B", x=8.0), reading("e", 0.1, room="B", x=9.0, qualifier="<"),
+    ]  # fmt: skip
+
+
+@pytest.fixture
+def judge(site: MakeSite, level: ActionLevel) -> Callable[..., Fitness]:
+    """Return a function from readings and fields of the site to the verdict on its round."""
+
+    def of(readings: list[Reading], **other: Any) -> Fitness:
+        return fitness(site(*readings, **({"log": LOG} | other)), level, "first")
+
+    return of
+
+
+def test_good_readings_are_fit_and_nothing_else_is_said(
+    good: list[Reading], judge: Callable[..., Fitness]
+) -> None:
+    found = judge(good)
+    assert (found.verdict, found.reasons, found.todo) == ("fit to map", (), ())
+    assert found.sentence.startswith("Fit to map: 5 usable readings")
+
+
+HELD = {"held": ("no unit",)}
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        (lambda ones: [], "no reading that a map can be made of"),
+        (lambda ones: [replace(ones[0], kind="background")], "no reading that a map"),
+        (lambda ones: [replace(one, **HELD) for one in ones], "all 5 readings held"),
+        (lambda ones: [*ones[:2], *(replace(one, **HELD) for one in ones[2:])],
+         "3 of 5 readings are held, more than half"),
+        (lambda ones: ones[:2], "no floor has 3 usable readings at one height"),
+        (lambda ones: [replace(one, band=str(k)) for k, one in enumerate(ones)],
+         "no floor has 3 usable readings"),
+        (lambda ones: [replace(one, qualifier="<", concentration=3.5) for one in ones],
+         "every usable reading is a non-detect whose detection limit is above the level"),
+    ],
+)  # fmt: skip
+def test_what_makes_readings_not_fit(
+    good: list[Reading],
+    judge: Callable[..., Fitness],
+    change: Callable[[list[Reading]], list[Reading]],
+    words: str,
+) -> None:
+    found = judge(change(good))
+    assert found.verdict == "not fit"
+    assert words in found.reasons[0]
+    assert found.sentence.startswith(f"Not fit: {found.reasons[0]}")
+    assert found.todo[0] in found.sentence
+
+
+def test_a_lost_file_is_not_fit_whatever_else_was_read(
+    good: list[Reading], judge: Callable[..., Fitness]
+) -> None:
+    lost = Problem("error", "readings/x.csv", "is empty", round="first")
+    found = judge(good, problems=(lost,))
+    assert found.verdict == "not fit"
+    assert "could not be read" in found.reasons[0]
+    assert judge(good, problems=(replace(lost, round="second"),)).verdict == "fit to map"
+
+
+def test_half_of_the_readings_held_is_a_caution_and_one_more_is_not_fit(
+    good: list[Reading], judge: Callable[..., Fitness], reading: Make
+) -> None:
+    held = [reading(f"h{k}", x=2.0, held=("no unit",)) for k in range(6)]
+    assert judge([*good, *held[:5]]).verdict == "fit with cautions"
+    assert judge([*good, *held]).verdict == "not fit"
+
+
+@pytest.mark.parametrize(
+    ("change", "other", "words"),
+    [
+        (lambda r: {"e": replace(r, held=("no unit",))}, {}, "1 reading held"),
+        (lambda r: {"e": replace(r, cautions=("height not stated",))}, {},
+         "1 reading usable with a caution"),
+        (lambda r: {}, {"log": None}, "no instrument log"),
+        (lambda r: {}, {"log": replace(LOG, problems=(Problem("held", "l", "x"),))},
+         "1 row of the instrument log cannot be read"),
+        (lambda r: {"b": replace(r, id="b", x=1.0, room="A", qualifier="", concentration=1.5)}, {},
+         "1 of 1 replicate differs"),
+        (lambda r: {"b": replace(r, id="b", x=2.0, room="A")}, {}, "no reading was taken twice"),
+        (lambda r: {"z": replace(r, id="z", kind="duplicate", x=11.0)}, {},
+         "1 duplicate without the reading it repeats"),
+        (lambda r: {"k": replace(r, id="k", kind="background", qualifier="", concentration=0.2)},
+         {}, "1 blank or background reading above the detection limit (k)"),
+        (lambda r: {"e": replace(r, concentration=1.6)}, {},
+         "1 non-detect has a detection limit above half the level"),
+        (lambda r: {"e": replace(r, concentration=3.1)}, {},
+         "above the level and can never support a release"),
+        (lambda r: {"z": replace(r, id="z", round="other")}, {}, "1 reading in no known round"),
+        (lambda r: {"d": replace(r, id="d", room="A", x=5.0), "e": replace(r, room="A", x=5.5)},
+         {}, "1 of 2 rooms have a usable breathing-zone reading"),
+        (lambda r: {}, {"rounds": (Round("first", "First", None, (), purpose="clearance"),)},
+         "a clearance round without a guidance"),
+        (lambda r: {}, {"rounds": (Round("first", "First", None, (), purpose="clearance"),),
+                        "trust": Trust("as-occupied")}, "conditions of as-occupied not written"),
+        (lambda r: {}, {"rounds": (Round("first", "First", None, (),
+                                         conditions=Conditions(temperature_c=10.0)),),
+                        "trust": Trust(occupied_temperature_c=20.0)}, "read at 10 °C, colder"),
+    ],
+)  # fmt: skip
+def test_what_is_a_caution(
+    good: list[Reading],
+    judge: Callable[..., Fitness],
+    change: Callable[[Reading], dict[str, Reading]],
+    other: dict[str, Any],
+    words: str,
+) -> None:
+    by_id = {one.id: one for one in good}
+    found = judge(list((by_id | change(by_id["e"])).values()), **other)
+    assert found.verdict == "fit with cautions"
+    assert any(words in one for one in found.reasons), found.reasons
+    assert len(found.todo) >= 1
+
+
+def test_the_band_to_map_needs_its_own_readings(
+    good: list[Reading], judge: Callable[..., Fitness]
+) -> None:
+    assert judge(good, settings=MapSettings(height_band="source search")).verdict == "not fit"
+    assert judge(good, settings=MapSettings(height_band="adult breathing")).verdict == "fit to map"
+
+
+def test_samples_of_a_surface_need_no_log(
+    good: list[Reading], judge: Callable[..., Fitness]
+) -> None:
+    samples = [replace(one, unit="µg/100 cm²", band="") for one in good]
+    assert judge(samples, medium="surface", log=None).verdict == "fit to map"
+    direct = judge([replace(one, kind="laboratory") for one in good], log=None)
+    assert direct.verdict == "fit to map"
+
+
+def test_without_a_level_detection_limits_are_not_judged(
+    good: list[Reading], site: MakeSite
+) -> None:
+    found = fitness(site(*good, log=LOG), None, "first")
+    assert "no action level is in force" in found.reasons[0]
+
+
+def test_the_whole_site_has_a_record_too_and_its_words_leave_nothing_out(
+    good: list[Reading], site: MakeSite, level: ActionLevel, reading: Make
+) -> None:
+    rounds = (Round("first", "First", None, ()), Round("second", "Second", None, ()))
+    report = quality_report(
+        site(*good, reading("z", round="second", held=("no unit",)), rounds=rounds), level
+    )
+    assert report.round == ""
+    assert report.measures.readings == 6
+    titles = [one.title for one in (*sections(report), *what_to_do(report))]
+    assert titles == [
+        "Readings", "Completeness", "Replicates", "Blanks and background", "Detection limits",
+        "Instrument log", "Why", "What to do",
+    ]  # fmt: skip
+
+
+def test_counts_go_by_rule_and_by_reason_and_no_reason_twice(reading: Make) -> None:
+    saturated = Finding("hold", "saturation", "the film was saturated", ("log.csv, row 4",))
+    lifted = replace(saturated, overruled="AB, film was changed")
+    readings = [
+        reading("a", findings=(saturated,), held=(saturated.text,)),
+        reading("b", findings=(saturated,), held=(saturated.text, "no unit")),
+        reading("c", findings=(lifted,), cautions=(lifted.text,)),
+        reading("d", held=("no floor 'x'", "no floor 'y'; did you mean 'z'?")),
+    ]
+    assert verdict_counts(readings) == {"usable": 0, "usable with a caution": 1, "held": 3}
+    found = [(one.severity, one.rule, one.count, one.readings) for one in reason_counts(readings)]
+    assert found == [
+        ("hold", "saturation", 2, ("a", "b")),
+        ("hold", "", 1, ("d",)),
+        ("hold", "", 1, ("b",)),
+        ("overruled", "saturation", 1, ("c",)),
+    ]
