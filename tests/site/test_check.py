@@ -3,22 +3,60 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 import pytest
 
 from hgmap.errors import SiteError
-from hgmap.site.check import check_site
+from hgmap.site.check import check_site, judge_site
+from hgmap.site.folder import read_site
+from hgmap.site.instruments.model import Check, Instrument, InstrumentLog
+from hgmap.site.model import Problem
 
 MakeSite = Callable[..., Path]
 
 
-def test_a_clean_site_is_0(make_site: MakeSite) -> None:
+REPEATED = "R16,ground,A,1.10,0.90,1.5,2026-03-02T09:20,8.5,ug/m3,,"
+
+
+def test_clean_files_without_an_instrument_log_are_1(make_site: MakeSite) -> None:
     found = check_site(make_site())
-    assert found.exit_code == 0
+    assert found.exit_code == 1
     assert [one for one in found.problems if one.severity != "note"] == []
     assert found.level is not None
+    (report,) = found.quality
+    assert report.fitness.verdict == "fit with cautions"
+    assert any("no instrument log" in one for one in report.fitness.reasons)
+
+
+def test_a_site_is_0_where_its_readings_are_fit_to_map_and_nothing_else_is_said(
+    make_site: MakeSite, make_rows: Any, make_table: Any
+) -> None:
+    table = make_table([*make_rows(), REPEATED])
+    noon = datetime(2026, 3, 2, 12)
+    checks = (Check("one", "zero-air", noon, noon, (0.0,)),)
+    log = InstrumentLog((Instrument("one", "gold film", "1"),), checks)
+    site = replace(read_site(make_site(readings={"first.csv": table})), log=log)
+    found = judge_site(site)
+    assert [one.fitness.verdict for one in found.quality] == ["fit to map"]
+    assert found.exit_code == 0
+    lax = Problem("warning", "site.toml, [map]", "clear_at 0.1 is laxer")
+    assert judge_site(replace(site, problems=(lax,))).exit_code == 1
+    assert judge_site(replace(site, log=None)).exit_code == 1
+    assert judge_site(replace(site, log=replace(log, checks=()))).exit_code == 1
+
+
+def test_each_round_has_its_own_verdict(
+    make_site: MakeSite, make_rows: Any, make_table: Any
+) -> None:
+    readings = {"first.csv": make_table(make_rows()), "second.csv": make_table(make_rows(2))}
+    found = check_site(make_site(readings=readings))
+    assert [(one.round, one.fitness.verdict) for one in found.quality] == [
+        ("first", "fit with cautions"), ("second", "not fit"),
+    ]  # fmt: skip
 
 
 def test_errors_come_before_held_rows_and_notes(

@@ -178,6 +178,11 @@ def _cautions_of_instruments(found: Measures) -> Iterator[tuple[str, str]]:
             "no instrument log: nothing vouches for the analyser",
             "write the checks of the analyser into instruments/log.csv",
         )
+    if found.needs_log and found.has_log and not found.log_rows:
+        yield (
+            "the instrument log holds no check: nothing vouches for the analyser",
+            "write the checks of the analyser into instruments/log.csv",
+        )
     if found.log_problems:
         yield (
             f"{counted(len(found.log_problems), 'row')} of the instrument log cannot be read",

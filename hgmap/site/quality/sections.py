@@ -148,7 +148,7 @@ def _log(found: Measures) -> Iterator[Line]:
     if found.needs_log and not found.has_log:
         yield Line("none: nothing vouches for the analyser", True)
     if found.has_log:
-        yield Line(counted(found.log_rows, "check"))
+        yield Line(counted(found.log_rows, "check"), found.needs_log and not found.log_rows)
     for text in found.log_problems:
         yield Line(text, True)
 
