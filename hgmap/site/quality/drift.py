@@ -69,7 +69,7 @@ def drifts(readings: Iterable[Reading], log: InstrumentLog | None, unit: str) ->
         one for one in readings
         if one.usable and one.qualifier in ("", "~") and one.time is not None and one.concentration
     ]  # fmt: skip
-    for number, group in enumerate(at_one_place(plain)):
+    for number, group in enumerate(at_one_place(plain, least=FEWEST)):
         for one in group:
             if one.time is not None and one.concentration is not None:
                 time = clock(one.time)

@@ -44,7 +44,7 @@ def groups_of(
     for k, one in enumerate(ordered):
         by_id.setdefault((one.round, one.id), []).append(k)
     parent = list(range(len(ordered)))
-    for group in at_one_place(ordered):
+    for group in at_one_place(ordered, least=2):
         _join(parent, (index[id(one)] for one in group))
     alone: dict[int, str] = {}
     known = {(one.round, one.id) for one in every}
@@ -60,12 +60,13 @@ def groups_of(
             alone[k] = f"repeats {one.duplicate_of}, which is not in its round"
     members: dict[int, list[int]] = {}
     for k in range(len(ordered)):
-        members.setdefault(_root(parent, k), []).append(k)
-    for chain in members.values():
-        k = chain[0]
-        if len(chain) == 1 and ordered[k].kind == "duplicate" and k not in alone:
+        if (root := _root(parent, k)) != k:
+            members.setdefault(root, [root]).append(k)
+    together = {k for chain in members.values() for k in chain}
+    for k, one in enumerate(ordered):
+        if one.kind == "duplicate" and k not in together and k not in alone:
             alone[k] = "names no reading that it repeats, and none stands at its place"
-    groups = tuple(tuple(ordered[k] for k in chain) for chain in members.values() if len(chain) > 1)
+    groups = tuple(tuple(ordered[k] for k in chain) for _, chain in sorted(members.items()))
     return groups, tuple(Lonely(ordered[k].id, why) for k, why in sorted(alone.items()))
 
 

@@ -163,3 +163,22 @@ def test_no_relative_difference_of_what_is_no_pair_of_concentrations(
 def test_a_line_needs_three_points_that_are_not_above_each_other() -> None:
     assert fit_line([0.0, 1.0], [1.0, 2.0]) is None
     assert fit_line([1.0, 1.0, 1.0], [1.0, 2.0, 3.0]) is None
+
+
+@given(st.lists(st.tuples(st.integers(-40, 40), st.integers(-40, 40)), min_size=1, max_size=40))
+def test_places_go_together_as_when_each_is_held_against_each(
+    reading: Make, centimetres: list[tuple[int, int]]
+) -> None:
+    readings = [reading(f"r{k}", x=0.01 * x, y=0.01 * y) for k, (x, y) in enumerate(centimetres)]
+    together = [{k} for k in range(len(readings))]
+    for k, (x, y) in enumerate(centimetres):
+        for j, (u, v) in enumerate(centimetres[:k]):
+            if (x - u) ** 2 + (y - v) ** 2 <= 25:
+                joined = together[k] | together[j]
+                for one in joined:
+                    together[one] = joined
+    expected = {frozenset(f"r{k}" for k in one) for one in together}
+    assert {frozenset(one.id for one in group) for group in at_one_place(readings)} == expected
+    large = {one for one in expected if len(one) >= 3}
+    found = at_one_place(readings, least=3)
+    assert {frozenset(one.id for one in group) for group in found} == large
