@@ -40,14 +40,16 @@ def groups_of(
     """
     ordered = sorted(usable, key=lambda one: (one.round, one.id, one.where))
     index = {id(one): k for k, one in enumerate(ordered)}
+    wanted = {(one.round, one.duplicate_of) for one in ordered if one.duplicate_of}
     by_id: dict[tuple[str, str], list[int]] = {}
-    for k, one in enumerate(ordered):
-        by_id.setdefault((one.round, one.id), []).append(k)
+    for k, one in enumerate(ordered if wanted else ()):
+        if (key := (one.round, one.id)) in wanted:
+            by_id.setdefault(key, []).append(k)
     parent = list(range(len(ordered)))
     for group in at_one_place(ordered, least=2):
         _join(parent, (index[id(one)] for one in group))
     alone: dict[int, str] = {}
-    known = {(one.round, one.id) for one in every}
+    known = wanted & {(one.round, one.id) for one in every} if wanted else wanted
     for k, one in enumerate(ordered):
         if not one.duplicate_of:
             continue
@@ -59,8 +61,9 @@ def groups_of(
         else:
             alone[k] = f"repeats {one.duplicate_of}, which is not in its round"
     members: dict[int, list[int]] = {}
-    for k in range(len(ordered)):
-        if (root := _root(parent, k)) != k:
+    for k, above in enumerate(parent):
+        if above != k:
+            root = _root(parent, k)
             members.setdefault(root, [root]).append(k)
     together = {k for chain in members.values() for k in chain}
     for k, one in enumerate(ordered):
