@@ -60,7 +60,7 @@ def write_quality_pages(
         The first PNG has this name, the others ``-2``, ``-3`` before the ending.
     report : QualityReport
     readings : sequence of Reading
-        Those that the timelines show.
+        Those that the timelines show; of other rounds than the report's none is shown.
     log : InstrumentLog or None
     spans : sequence of (instrument, start, end, why)
         When readings of an analyser are held.
@@ -114,7 +114,8 @@ def quality_sheets(
     _verdict(pages, report)
     for section in (*what_to_do(report), *sections(report)):
         _section(pages, section)
-    days, without = days_of(readings, log, spans)
+    shown = [one for one in readings if report.round in ("", one.round)]
+    days, without = days_of(shown, log, spans)
     if days:
         pages.turn("Timeline of each analyser and day")
         for text in wrap(KEY, _TEXT_PT, INNER_MM):
@@ -123,7 +124,7 @@ def quality_sheets(
             text = f"{count(without, 'reading')} without a time not drawn."
             pages.line(text, _TEXT_PT, bold=True)
         pages.top -= 3.0
-    elif readings:
+    elif shown:
         pages.heading("Timeline")
         pages.line("no reading has a time, and there is no instrument log", _TEXT_PT)
     for day in days:
@@ -224,7 +225,8 @@ def _verdict(pages: _Pages, report: QualityReport) -> None:
     pages.top -= 2.4
     for text in lines:
         pages.line(text, 10.0, bold=True, indent=4.0)
-    pages.top -= 4.0
+    pages.top -= 3.4
+    pages.line("! stands before what somebody has to act on.", _SMALL_PT, colour=SOFT)
 
 
 def _section(pages: _Pages, section: Section) -> None:

@@ -74,8 +74,7 @@ def shown(sheets: list[Sheet]) -> str:
 def test_the_demo_has_its_sentence_its_counts_and_its_day(
     demo: Site, report: QualityReport
 ) -> None:
-    readings = [one for one in demo.readings if one.round == "before"]
-    sheets = quality_sheets(report, readings, demo.log, title=demo.name, invented=True)
+    sheets = quality_sheets(report, demo.readings, demo.log, title=demo.name, invented=True)
     for sheet in sheets:
         check_layout(sheet)
         assert "INVENTED DATA" in texts(sheet)
