@@ -5,6 +5,7 @@ from __future__ import annotations
 import shutil
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import partial
 from pathlib import Path
 from typing import Any, Literal
 
@@ -264,13 +265,15 @@ def map_floor(
         nugget=_first(options.nugget, site.settings.nugget),
         sill=_first(options.sill, site.settings.sill),
     )
-    surface, no_surface = None, ""
+    surface, at_full_weight, no_surface = None, None, ""
+    estimate = partial(
+        estimate_surface, floor, evidence.xy, evidence.concentration, settings,
+        room=evidence.room, bounds=evidence.bounds, ranges=evidence.ranges,
+    )  # fmt: skip
     try:
-        surface = estimate_surface(
-            floor, evidence.xy, evidence.concentration, settings, progress,
-            room=evidence.room, bounds=evidence.bounds, error=evidence.error,
-            ranges=evidence.ranges,
-        )  # fmt: skip
+        surface = estimate(progress, error=evidence.error)
+        if evidence.error.any():
+            at_full_weight = estimate()
     except EstimateError as error:
         if error.where:  # a step that does not fit is a mistake to mend, not a finding
             raise
@@ -286,6 +289,7 @@ def map_floor(
         guard_m=rules.guard_m,
         no_surface=no_surface,
         nothing_clear=nothing_clear,
+        at_full_weight=at_full_weight,
     )
     figures = None
     if surface is not None and surface.estimate is not None:

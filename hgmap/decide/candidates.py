@@ -75,15 +75,14 @@ class RoomCase:
 
 def room_candidates(case: RoomCase) -> list[Candidate]:
     """Return the places of a room to measure again, those within a metre joined."""
-    return _merge(
-        [
-            *_from_readings(case),
-            *_unread(case),
-            *_without_surface(case),
-            *_from_doubt(case),
-            *_sparse(case),
-        ]
-    )
+    found = [
+        *_from_readings(case),
+        *_unread(case),
+        *_without_surface(case),
+        *_from_doubt(case),
+        *_sparse(case),
+    ]
+    return _merge(found or [*_left_over(case)])
 
 
 def _from_readings(case: RoomCase) -> Iterator[Candidate]:
@@ -220,6 +219,21 @@ def _sparse(case: RoomCase) -> Iterator[Candidate]:
     if in_doubt and (thin or distance[far] > case.far_m - FROM_WALL_M):
         text = f"sparse: {distance[far]:.3g} m from the nearest reading in the room"
         yield Candidate(float(cells[far][0]), float(cells[far][1]), [text])
+
+
+def _left_over(case: RoomCase) -> Iterator[Candidate]:
+    """Propose the middle of ground that is in doubt for no reason that has a place of its own."""
+    if case.doubtful.area < SMALLEST_PART_M2:
+        return
+    reasons = [
+        reason
+        for zone in case.zones.zones
+        if zone.room == case.room.id and zone.name in ("resample", "no data")
+        for reason in zone.reasons
+    ]
+    point = case.doubtful.representative_point()
+    if reasons:
+        yield Candidate(float(point.x), float(point.y), reasons[:1])
 
 
 def _thinned_cells(surface: Surface, case: RoomCase) -> Floats:

@@ -13,7 +13,7 @@ In this order, room by room:
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -44,6 +44,8 @@ FARTHEST_FROM_A_CELL = 2.0
 """Ground farther than this (cells) from every cell of its room was not estimated: a passage that
 holds no cell's centre. Our rule, no source."""
 
+AT_FULL_WEIGHT = "straddles the level where readings are not trusted less for their measured error"
+
 
 def make_zones(
     evidence: FloorEvidence,
@@ -54,6 +56,7 @@ def make_zones(
     guard_m: float = 1.5,
     no_surface: str = "",
     nothing_clear: str = "",
+    at_full_weight: Surface | None = None,
 ) -> Zones:
     """Rule on every square metre of a floor.
 
@@ -68,17 +71,18 @@ def make_zones(
         Least distance (m) around a reading that keeps ground out of ``clear``.
     nothing_clear : str
         Why no ground of this floor may be clear: what would be is ``resample``.
+    at_full_weight : Surface, optional
+        The same estimate in which measured errors lower no reading's weight. Ground is clear only
+        where it is so by this one too: less trust in a high reading must not clear what is round
+        it.
     """
     nothing_clear = nothing_clear or _strays(evidence)
     far_m = far_distance(evidence)
     joined = {room for opening in evidence.floor.openings for room in opening.rooms}
     rules = _Rules(evidence, remediate_at, clear_at, guard_m, far_m, nothing_clear)
     looks = _looks(evidence, surface, rules)
-    at_doors = doorway_guards(
-        evidence.floor,
-        {index: look.remediate for index, look in looks.items() if not look.remediate.is_empty},
-        guard_m=guard_m,
-    )
+    full = _looks(evidence, at_full_weight, rules)
+    at_doors = doorway_guards(evidence.floor, _to_remediate(looks, full), guard_m=guard_m)
     zones: list[Zone] = []
     contours: list[LineString] = []
     for index, (room, items) in enumerate(
@@ -92,7 +96,15 @@ def make_zones(
                               (reason,)))  # fmt: skip
         else:
             made, lines = _room_zones(
-                room, items, looks.get(index), surface, rules, at_doors.get(index, [])
+                room,
+                items,
+                looks.get(index),
+                surface,
+                rules,
+                [
+                    *at_doors.get(index, []),
+                    *_in_doubt(room, full.get(index), at_full_weight, rules.clear_at),
+                ],
             )
             zones += made
             contours += lines
@@ -209,7 +221,7 @@ def _room_zones(
     look: _Look | None,
     surface: Surface,
     rules: _Rules,
-    at_doors: Sequence[Guard],
+    further: Sequence[Guard],
 ) -> tuple[list[Zone], list[LineString]]:
     level_in_force, clear_at = rules.evidence.level.concentration, rules.clear_at
     if look is None:
@@ -226,7 +238,7 @@ def _room_zones(
     guards = room_guards(
         room, items, level=level_in_force, guard_m=rules.guard_m, far_m=rules.far_m
     )
-    guards += at_doors
+    guards += further
     beyond = area_above(window, window.cells_away, FARTHEST_FROM_A_CELL, room.polygon)
     if not beyond.is_empty:
         guards.append(Guard(beyond, f"too narrow for cells of {surface.raster.cell_m:g} m"))
@@ -267,6 +279,28 @@ def _room_zones(
             )
         )
     return zones, lines_at(window, mean, level, room.polygon)
+
+
+def _to_remediate(*estimates: Mapping[int, _Look]) -> dict[int, BaseGeometry]:
+    """Return the ground of each room that is to remediate by any of some estimates."""
+    found: dict[int, BaseGeometry] = {}
+    for looks in estimates:
+        for index, look in looks.items():
+            if not look.remediate.is_empty:
+                known = found.get(index)
+                found[index] = look.remediate if known is None else known.union(look.remediate)
+    return found
+
+
+def _in_doubt(
+    room: Room, look: _Look | None, surface: Surface | None, clear_at: float
+) -> list[Guard]:
+    """Return the ground of a room that is in doubt by an estimate with every reading's weight."""
+    if look is None or surface is None:
+        return []
+    least = excess_at(clear_at, surface.degrees_of_freedom)
+    ground = area_above(look.window, look.excess, least, room.polygon)
+    return [] if ground.is_empty else [Guard(ground, AT_FULL_WEIGHT)]
 
 
 def _highest(values: Floats) -> float | None:

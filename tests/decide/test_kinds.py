@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pytest
 import shapely
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 from shapely import LineString, Point, box
 
@@ -315,6 +315,47 @@ def test_ground_that_is_clear_without_an_error_is_measured_again_with_a_large_on
     assert clear[-1] == 0.0
     assert clear == sorted(clear, reverse=True)
     assert highest == sorted(highest)
+
+
+@given(
+    st.integers(0, 10**6),
+    st.sampled_from(["kriging", "idw"]),
+    st.lists(st.sampled_from([0.0, 0.0, 0.1, 0.5, 1.5]), min_size=14, max_size=14),
+)
+@settings(max_examples=15)
+def test_a_measured_error_never_makes_ground_clear(
+    make_survey_site: Make, make_reading: Make, make_level: Make, seed: int, method: Any,
+    shares: list[float],
+) -> None:  # fmt: skip
+    hall = Floor(
+        "ground", "Ground floor",
+        (Room("r0", "Room 0", box(0, 0, 10, 6)), Room("r1", "Room 1", box(10, 0, 16, 6))),
+        openings=(Opening("d", LineString([(10, 2), (10, 3)]), "open", ("r0", "r1")),),
+    )  # fmt: skip
+    random = np.random.default_rng(seed)
+    xy = random.uniform((0.3, 0.3), (15.7, 5.7), (14, 2))
+    away = np.hypot(*(xy - random.uniform((1, 1), (15, 5))).T)
+    value = 0.05 + 4.0 * np.exp(-away / 2.5 + 0.15 * random.normal(size=14))
+    readings = [
+        make_reading(f"R{k}", "r0" if x < 10 else "r1", (float(x), float(y)), float(value[k]))
+        for k, (x, y) in enumerate(xy)
+    ]
+    clear = []
+    for factor in (0.0, 1.0):
+        site = make_survey_site(
+            hall,
+            [replace(one, error=factor * share * (one.value or 0.0))
+             for one, share in zip(readings, shares, strict=True)],
+        )  # fmt: skip
+        made = map_floor(site, hall, site.rounds[0], "adult", make_level(),
+                         MapOptions(cell_m=0.5, method=method))  # fmt: skip
+        clear.append(
+            shapely.union_all([one.geometry for one in made.zones.zones if one.name == "clear"])
+        )
+        for room in hall.rooms:  # whatever is in doubt has a place to measure again
+            if made.zones.area_m2("resample", room.id) > 2.0:
+                assert any(place.room == room.id for place in made.resample.places)
+    assert clear[1].difference(clear[0]).area < 1e-6
 
 
 def test_the_highest_reading_keeps_its_sign(survey: Make, make_reading: Make, floor: Floor) -> None:
