@@ -25,6 +25,9 @@ _REMEMBERED = 1 << 16
 MOST_CARRIED = 8
 """Columns of theirs beyond ours whose cells are carried over into the note."""
 
+LONGEST_WRITTEN = 4000
+"""A longer cell (characters) is cut, and said: no reader of CSV has to take it whole."""
+
 Measure = Callable[[str, str, DecimalMarks], "float | str | None"]
 
 
@@ -72,8 +75,9 @@ class Converter:
         self._time = lru_cache(_REMEMBERED)(self._time_cell)
         self._air = lru_cache(_REMEMBERED)(self._air_cell)
         self._kind = lru_cache(_REMEMBERED)(self._kind_cells)
+        self._room_kind = lru_cache(_REMEMBERED)(parse_kind)
         self._guarded = lru_cache(_REMEMBERED)(guarded)
-        self.kinds_from_rooms = 0
+        self.kinds_from_rooms = self.times_without_date = self.air_in_note = 0
 
     def convert(self, number: int, cells: Sequence[str]) -> tuple[list[str], list[str]]:
         """Return our cells in the order of ``COLUMNS``, and why the reader will hold them.
@@ -90,6 +94,9 @@ class Converter:
             return cells[k] if k is not None and k < width else ""
 
         doubts: list[str] = []
+        if width and max(map(len, cells)) > LONGEST_WRITTEN:
+            cells = [text[:LONGEST_WRITTEN] for text in cells]
+            doubts.append(f"a cell was cut after {LONGEST_WRITTEN} characters")
         result = self._result(cell("qualifier"), cell("low"), cell("value"), cell("unit"))
         if result.why:
             doubts.append(result.why)
@@ -114,6 +121,7 @@ class Converter:
                 ours[name] = self._air(name, cell(name))
                 if not ours[name]:
                     notes.append(f"{name}: {cell(name)}")
+                    self.air_in_note += 1
         self._place_kind(ours, cell, notes, doubts)
         if "detection_limit" in at:
             ours["detection_limit"] = self._limit(cell("detection_limit"), result.unit)
@@ -179,12 +187,13 @@ class Converter:
         default = self._defaults.date
         text = join_date_and_time(day, clock)
         if not text:
-            return (default.isoformat() if default else ""), ""
+            return "", ""
         found = parse_time(text, self._evidence.order)
         if isinstance(found, str) and "without a date" in found:
             if default is None:
                 title = self._title(self._at["time"])
                 raise QuestionError(f"column {title!r}: {found}", "say the day with --date")
+            self.times_without_date += 1
             text = f"{default.isoformat()} {join_date_and_time('', text)}"
             found = parse_time(text, self._evidence.order)
         if isinstance(found, str):
@@ -219,7 +228,7 @@ class Converter:
         ours["duplicate_of"] = self._guarded(cell("duplicate_of")) or repeated
         if not kind and not cell("kind") and cell("room"):
             # "Field blank" where a room should be
-            from_room = parse_kind(cell("room"))
+            from_room = self._room_kind(cell("room"))
             if from_room in OFF_MAP:
                 kind, ours["room"] = from_room, ""
                 notes.append(cell("room"))

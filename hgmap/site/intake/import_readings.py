@@ -347,8 +347,13 @@ def _assumed(evidence: Evidence, converter: Converter, date: dt.date | None) -> 
         notes.append(f"commas are decimal marks, as {evidence.marks.comma!r} shows")
     if evidence.order:
         notes.append(f"dates have the {evidence.order.removesuffix('-first')} first")
-    if date is not None:
-        notes.append(f"a time without a date is of {date.isoformat()}")
+    if date is not None and converter.times_without_date:
+        notes.append(f"times without a date are taken as of {date.isoformat()}")
+    if converter.air_in_note:
+        notes.append(
+            f"{converter.air_in_note} temperatures or pressures name no unit, or cannot be; they "
+            "stand in the note and are not used"
+        )
     if converter.kinds_from_rooms:
         notes.append(
             f"{converter.kinds_from_rooms} rows name a blank or the outdoors where a room should be"

@@ -170,4 +170,4 @@ def _cells(line: str, delimiter: str) -> list[str]:
     try:
         return next(csv.reader([line], delimiter=delimiter), [])
     except csv.Error:  # a cell beyond the limit of the csv module
-        return [line.strip()]
+        return line.rstrip("\n").split(delimiter)

@@ -93,6 +93,8 @@ def result_cells(
         unit_of_row = result.unit
     unit_of_row = unit_of_row or result.unit
     why = ""
+    if unit and not concentration_unit(unit):
+        why = f"unit {unit[:40]!r} is not known"
     if not unit_of_row and result.value is not None:
         if not rules.has_unit_column:
             raise QuestionError(
@@ -100,6 +102,8 @@ def result_cells(
                 'say the unit, as --unit "ug/m3"',
             )
         why = "no unit"
+    if result.value is not None and result.value < 0:
+        why = why or f"value {text!r} is below zero"
     mark = evidence.written_with
     return _written(decided_numbers(plain, mark) if mark else plain, result, unit_of_row, why)
 

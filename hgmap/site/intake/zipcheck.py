@@ -55,17 +55,19 @@ def check_zip(
             raise _too_large(where, most)
         total += size
         beside += 0 if part.filename.startswith("xl/worksheets/") else size
-        if total > most or beside > most_beside:
+        if total > most:
             raise _too_large(where, most)
+        if beside > most_beside:
+            raise _too_large(where, most_beside, " beside its sheets")
         if b"<!DOCTYPE" in head:
             raise ReadingsError(
                 "holds a definition that no spreadsheet writes", where=where, todo="save it again"
             )
 
 
-def _too_large(where: str, most: int) -> ReadingsError:
+def _too_large(where: str, most: int, what: str = "") -> ReadingsError:
     return ReadingsError(
-        f"unpacks to more than {most / 2**20:.0f} MiB",
+        f"unpacks to more than {most / 2**20:.0f} MiB{what}",
         where=where,
         todo="save the sheet with the readings alone, or as CSV",
     )
