@@ -21,6 +21,9 @@ def print_imported(done: ImportedReadings) -> None:
         short = example if len(example) <= _LONGEST_EXAMPLE else f"{example[:_LONGEST_EXAMPLE]}…"
         table.add_row(one.ours, " ".join(one.theirs.split())[:_LONGEST_EXAMPLE], short, one.why)
     console.print(table)
+    if len(done.header) != 1:
+        rows = " and ".join(map(str, done.header))
+        console.print(f"note: the header is rows {rows}" if rows else "note: there is no header")
     if done.carried:
         console.print(f"into the note: {', '.join(map(repr, done.carried))}")
     if done.unread:

@@ -17,13 +17,15 @@ _GROUP_OF_THREE: Final = re.compile(r"-?[1-9]\d{0,2}\.\d{3}")
 def guarded(text: str) -> str:
     """Return user text as one line that no spreadsheet takes for a formula.
 
+    Text that is guarded already stays as it is, so that a file of ours can be imported again.
+
     Examples
     --------
     >>> guarded("=1+1"), guarded("Room 12")
     ("'=1+1", 'Room 12')
     """
     line = " ".join(text.split())
-    return f"'{line}" if line.lstrip(_NOTHING + "'").startswith(FORMULA_SIGNS) else line
+    return f"'{line}" if line.lstrip(_NOTHING).startswith(FORMULA_SIGNS) else line
 
 
 def unguarded(text: str) -> str:
@@ -34,7 +36,7 @@ def unguarded(text: str) -> str:
     >>> unguarded("'=1+1"), unguarded("'tis")
     ('=1+1', "'tis")
     """
-    if text.startswith("'") and text.lstrip(_NOTHING + "'").startswith(FORMULA_SIGNS):
+    if text.startswith("'") and text[1:].lstrip(_NOTHING).startswith(FORMULA_SIGNS):
         return text[1:]
     return text
 

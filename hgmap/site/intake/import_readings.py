@@ -47,6 +47,8 @@ class ImportedReadings:
         The rounds that it is listed under.
     made_round : str
         The round that was made; empty for none.
+    header : tuple of int
+        Rows of the header.
     rows : int
         Rows of readings that were written.
     matches : tuple of Match
@@ -68,6 +70,7 @@ class ImportedReadings:
     file: str
     rounds: tuple[str, ...]
     made_round: str
+    header: tuple[int, ...]
     rows: int
     matches: tuple[Match, ...]
     carried: tuple[str, ...]
@@ -159,6 +162,7 @@ def import_readings(
         file=file,
         rounds=tuple(tally.rounds),
         made_round=named if made and named in tally.rounds else "",
+        header=header.rows,
         rows=tally.rows,
         matches=columns.matches,
         carried=tuple(titles[:MOST_CARRIED]),

@@ -93,6 +93,7 @@ KILOPASCALS_IN: Final = {
     **dict.fromkeys(("inhg", "in hg", '"hg'), 3.386389),
 }
 
+_LIKE_A_UNIT: Final = re.compile(r"(?:n|u|µ|μ|mc|m)g\s*/|ppb", re.IGNORECASE)
 _BRACKETS: Final = re.compile(r"[(\[{]([^()\[\]{}]*)[)\]}]")
 
 
@@ -126,8 +127,8 @@ class Title:
 def concentration_unit(text: str) -> str:
     """Return the unit of concentration that a text is, as we print it, or an empty text."""
     text = text.strip(" .,:;")
-    if not text or len(text) > 20:
-        return ""
+    if len(text) > 20 or _LIKE_A_UNIT.match(text) is None:
+        return ""  # quick: asking for the nearest unit takes long
     try:
         return parse_unit(text).symbol
     except HgmapError:
@@ -158,8 +159,10 @@ def read_title(text: str) -> Title:
     measure = next(filter(None, map(other_unit, inside)), "")
     for n in (3, 2, 1):
         tail = words[-n:]
-        if concentration or measure or len(tail) < n:
+        if concentration or measure:
             break
+        if len(tail) < n:
+            continue
         concentration = concentration_unit(" ".join(tail)) or concentration_unit("/".join(tail))
         measure = "" if concentration or len(words) == n else other_unit(" ".join(tail))
         if concentration or measure:

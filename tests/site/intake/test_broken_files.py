@@ -59,7 +59,7 @@ NOTHING_DONE = [
 
 KEPT = [
     # file, what is broken, a line of the answer, rows written, those of them that will be held
-    ("two_header_rows.csv", "units under the titles", "2 readings written", 2, 0),
+    ("two_header_rows.csv", "units under the titles", "note: the header is rows 1 and 2", 2, 0),
     ("group_header_rows.csv", "titles over groups", "2 readings written", 2, 0),
     ("title_lines.csv", "title lines, the unit in one", "note: unit ng/m³ as row 2 says", 2, 0),
     ("totals_row.csv", "totals", "left out: row 4: a line of totals: 'Total'", 2, 0),

@@ -187,8 +187,9 @@ def test_a_zip_bomb_is_refused_by_its_directory(
     bomb = _with_part(make_workbook({"Data": GOOD}), "xl/styles.xml", b" " * 300_000_000)
     assert len(bomb) < 500_000
     done = bring(bomb)
-    assert done.err == ("hgmap: book.xlsx: unpacks to more than 256 MiB beside its sheets; save the sheet with the "
-                        "readings alone, or as CSV\n")  # fmt: skip
+    assert done.err.startswith(
+        "hgmap: book.xlsx: unpacks to more than 256 MiB beside its sheets; save the sheet"
+    )
 
 
 def test_a_zip_bomb_that_lies_about_its_size_is_refused_while_it_is_unpacked(
