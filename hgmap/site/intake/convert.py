@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time
 from functools import lru_cache
+from operator import itemgetter
 
 from hgmap.site.intake.cells import guarded, number_cell
 from hgmap.site.intake.dates import join_date_and_time, parse_time
@@ -17,7 +18,7 @@ from hgmap.site.intake.measures import length_m, pressure_kpa, temperature_c
 from hgmap.site.intake.numerals import decided_numbers
 from hgmap.site.intake.result import parse_result
 from hgmap.site.intake.result_cells import QuestionError, ResultCells, ResultRules, result_cells
-from hgmap.site.intake.synonyms import COLUMNS
+from hgmap.site.intake.synonyms import COLUMNS, TARGETS
 from hgmap.site.reading import OFF_MAP
 from hgmap.site.textfile import DecimalMarks
 
@@ -68,6 +69,7 @@ class Converter:
         self._defaults = defaults
         self._at = {one.ours: one.column for one in columns.matches if one.column is not None}
         self._measures = {ours: columns.titles[k].measure for ours, k in self._at.items()}
+        self._pick = itemgetter(*(self._at.get(name, -1) for name in TARGETS))
         self._carried = columns.unread[:MOST_CARRIED]
         self._result = lru_cache(_REMEMBERED)(self._result_cells)
         self._length = lru_cache(_REMEMBERED)(self._length_cell)
@@ -87,48 +89,49 @@ class Converter:
         QuestionError
             If a cell leaves a question that holds for the whole table.
         """
-        at, width = self._at, len(cells)
-
-        def cell(ours: str) -> str:
-            k = at.get(ours)
-            return cells[k] if k is not None and k < width else ""
-
+        width, titles = len(cells), len(self._columns.titles)
         doubts: list[str] = []
         if width and max(map(len, cells)) > LONGEST_WRITTEN:
             cells = [text[:LONGEST_WRITTEN] for text in cells]
             doubts.append(f"a cell was cut after {LONGEST_WRITTEN} characters")
-        result = self._result(cell("qualifier"), cell("low"), cell("value"), cell("unit"))
+        # an empty cell for each that the row lacks, and one at the end for each column of ours
+        # that no column of theirs is
+        row = [*cells[:titles], *[""] * (titles - width), ""]
+        theirs = dict(zip(TARGETS, self._pick(row), strict=True))
+        result = self._result(theirs["qualifier"], theirs["low"], theirs["value"], theirs["unit"])
         if result.why:
             doubts.append(result.why)
-        notes = [cell("note")] if "note" in at else []
-        notes += [f"{self._title(k)}: {cells[k]}" for k in self._carried if k < width and cells[k]]
+        notes = [theirs["note"]] if theirs["note"] else []
+        notes += [f"{self._title(k)}: {row[k]}" for k in self._carried if row[k]]
         ours = dict.fromkeys(COLUMNS, "")
         ours["value"], ours["unit"], ours["qualifier"], ours["low"] = result[:4]
-        for name in ("floor", "room", "instrument", "grid", "offsets"):
-            if name in at:
-                ours[name] = self._guarded(cell(name))
-        mark = self._evidence.written_with
-        if ours["offsets"] and mark:
-            ours["offsets"] = decided_numbers(ours["offsets"], mark)
+        for name in ("floor", "room", "instrument", "grid"):
+            if theirs[name]:
+                ours[name] = self._guarded(theirs[name])
+        if theirs["offsets"]:
+            mark = self._evidence.written_with
+            offsets = guarded(theirs["offsets"])
+            ours["offsets"] = decided_numbers(offsets, mark) if mark else offsets
         for name in ("x", "y"):
-            if name in at:
-                ours[name] = self._told(self._length(cell(name), name), doubts)
-        if "height" in at:
-            ours["height"] = self._told(self._height(cell("height")), doubts)
-        ours["time"] = self._told(self._time(cell("date"), cell("time")), doubts)
+            if theirs[name]:
+                ours[name] = self._told(self._length(theirs[name], name), doubts)
+        if theirs["height"]:
+            ours["height"] = self._told(self._height(theirs["height"]), doubts)
+        if theirs["time"] or theirs["date"]:
+            ours["time"] = self._told(self._time(theirs["date"], theirs["time"]), doubts)
         for name in ("temperature", "pressure"):
-            if name in at and cell(name):
-                ours[name] = self._air(name, cell(name))
+            if theirs[name]:
+                ours[name] = self._air(name, theirs[name])
                 if not ours[name]:
-                    notes.append(f"{name}: {cell(name)}")
+                    notes.append(f"{name}: {theirs[name]}")
                     self.air_in_note += 1
-        self._place_kind(ours, cell, notes, doubts)
-        if "detection_limit" in at:
-            ours["detection_limit"] = self._limit(cell("detection_limit"), result.unit)
-        ours["round"] = self._round(cell("round"))
-        ours["id"] = self._guarded(cell("id")) or f"{self._defaults.stem}-row-{number}"
-        ours["note"] = guarded("; ".join(filter(None, notes))) if any(notes) else ""
-        if width > len(self._columns.titles) and any(cells[len(self._columns.titles) :]):
+        self._place_kind(ours, theirs, notes, doubts)
+        if theirs["detection_limit"]:
+            ours["detection_limit"] = self._limit(theirs["detection_limit"], result.unit)
+        ours["round"] = self._round(theirs["round"])
+        ours["id"] = guarded(theirs["id"]) or f"{self._defaults.stem}-row-{number}"
+        ours["note"] = guarded("; ".join(notes)) if notes else ""
+        if width > titles and any(cells[titles:]):
             doubts.append("more cells than the header; a comma inside a number?")
             # not to be taken for a result, and nothing of it lost
             ours["value"], ours["unit"] = guarded("row of more cells: " + " | ".join(cells)), ""
@@ -157,8 +160,6 @@ class Converter:
                         "say --decimal comma or --decimal point")  # fmt: skip
 
     def _length_cell(self, text: str, ours: str) -> tuple[str, str]:
-        if not text:
-            return "", ""
         metres = length_m(self._plain(text), self._measures[ours], self._evidence.marks)
         if isinstance(metres, float):
             return number_cell(metres), ""
@@ -167,8 +168,6 @@ class Converter:
         return guarded(text), f"{ours} {text[:40]!r} is not a length"
 
     def _height_cell(self, text: str) -> tuple[str, str]:
-        if not text:
-            return "", ""
         plain = self._plain(text)
         unit = self._measures["height"]
         if unit and plain.replace(".", "", 1).replace(",", "", 1).isdecimal():
@@ -186,8 +185,6 @@ class Converter:
     def _time_cell(self, day: str, clock: str) -> tuple[str, str]:
         default = self._defaults.date
         text = join_date_and_time(day, clock)
-        if not text:
-            return "", ""
         found = parse_time(text, self._evidence.order)
         if isinstance(found, str) and "without a date" in found:
             if default is None:
@@ -216,29 +213,24 @@ class Converter:
         return ("" if kind == "reading" else kind), guarded(duplicate_of(text)), ""
 
     def _place_kind(
-        self,
-        ours: dict[str, str],
-        cell: Callable[[str], str],
-        notes: list[str],
-        doubts: list[str],
+        self, ours: dict[str, str], theirs: dict[str, str], notes: list[str], doubts: list[str]
     ) -> None:
-        kind, repeated, why = self._kind(cell("kind"))
+        kind, repeated, why = self._kind(theirs["kind"])
         if why:
             doubts.append(why)
-        ours["duplicate_of"] = self._guarded(cell("duplicate_of")) or repeated
-        if not kind and not cell("kind") and cell("room"):
+        ours["duplicate_of"] = guarded(theirs["duplicate_of"]) or repeated
+        room = theirs["room"]
+        if room and not kind and not theirs["kind"]:
             # "Field blank" where a room should be
-            from_room = self._room_kind(cell("room"))
+            from_room = self._room_kind(room)
             if from_room in OFF_MAP:
                 kind, ours["room"] = from_room, ""
-                notes.append(cell("room"))
+                notes.append(room)
                 self.kinds_from_rooms += 1
         ours["kind"] = kind or ("duplicate" if ours["duplicate_of"] else "")
 
     def _limit(self, text: str, unit: str) -> str:
         """Return a detection limit, with its unit where that is not the row's."""
-        if not text:
-            return ""
         found = parse_result(self._plain(text), self._evidence.marks)
         if found.value is None:
             return guarded(text)

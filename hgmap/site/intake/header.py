@@ -61,12 +61,8 @@ def find_header(top: Sequence[Row], said: Collection[str] = ()) -> Header | None
     Header or None
         None where no row names two columns, one of them a result.
     """
-    best, found = 0, -1
-    for position, (_, cells) in enumerate(top):
-        merit = _merit(cells, said)
-        if merit > best:
-            best, found = merit, position
-    if found < 0 or best < 2:
+    found = _position(top, said)
+    if found is None:
         return None
     number, cells = top[found]
     rows: tuple[int, ...] = (number,)
@@ -89,6 +85,24 @@ def no_header(width: int) -> Header:
 def is_number(text: str) -> bool:
     """Tell whether a cell is a number, perhaps behind a sign."""
     return _NUMBER.fullmatch(text) is not None
+
+
+def _position(top: Sequence[Row], said: Collection[str]) -> int | None:
+    """Return the first row that names a result and another column, else the one that names most.
+
+    The first: where a second table stands below, its header must not hide the rows of this one.
+    """
+    merits = [_merit(cells, said) for _, cells in top]
+    for position, (_, cells) in enumerate(top):
+        if merits[position] >= 2 and any(map(_names_result, cells[:MOST_COLUMNS])):
+            return position
+    best = max(merits, default=0)
+    return merits.index(best) if best >= 2 else None
+
+
+def _names_result(text: str) -> bool:
+    title = read_title(text)
+    return bool(title.concentration) or (title.ours is not None and title.ours[0] == "value")
 
 
 def _merit(cells: Sequence[str], said: Collection[str]) -> int:

@@ -169,6 +169,11 @@ def _by_name(
             known = ("value", known[1] if known and known[0] == "value" else 50)
         if known is not None and known[0] not in said:
             candidates.setdefault(known[0], []).append((known[1], k))
+    if "qualifier" not in candidates and "qualifier" not in found:
+        # "low" may be a height; beside a qualifier it is the lower end of a range
+        lows = [one for one in candidates.pop("low", []) if header.titles[one[1]].key != "low"]
+        if lows:
+            candidates["low"] = lows
     for ours, ranked in candidates.items():
         with_cells = [one for one in ranked if filled[one[1]]] or ranked
         best = min(rank for rank, _ in with_cells)

@@ -124,4 +124,5 @@ def _one_text(qualifier: str, low: str, value: str) -> str:
         return f"{low} - {value}" if low else value
     if sign in _PLAIN or value.casefold().startswith(sign):
         return f"{low} - {value}" if low and low != value else value
-    return f"{qualifier} {value}"
+    # laboratories write J, an estimate, behind the number
+    return f"{value} J" if sign == "j" else f"{qualifier} {value}"

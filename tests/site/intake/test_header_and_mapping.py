@@ -133,3 +133,17 @@ def test_no_bytes_make_the_opening_raise_anything_but_one_line(data: bytes) -> N
     numbers = [number for number, _ in sheet.rows()]
     assert numbers == sorted(set(numbers))
     find_header(sheet.top())
+
+
+def test_a_second_table_below_does_not_hide_the_rows_of_the_first() -> None:
+    text = "room,result,unit\nA,0.5,ug/m3\nid,room,result,unit,x,y\nR1,B,0.7,ug/m3,1,1\n"
+    header = find_header(open_text(text.encode(), where="a.csv").top())
+    assert header is not None
+    assert header.rows == (1,)
+
+
+def test_low_is_the_end_of_a_range_only_beside_a_qualifier() -> None:
+    # "low" and "high" may be two heights: then low is no end of a range
+    columns = columns_of("room,low,high value\nA,0.5,0.7\n")
+    assert theirs(columns) == {"room": "room", "value": "high value"}
+    assert "low" in theirs(columns_of("room,low,value,qualifier\nA,0.5,0.7,to\n"))
