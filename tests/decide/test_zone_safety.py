@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from functools import partial
 from itertools import combinations
 from typing import Any, Literal, NamedTuple
@@ -181,7 +180,7 @@ def make(
             )
             low = 0.1 * raw.value if raw.qualifier == "to" and raw.value is not None else None
             readings.append(
-                replace(reading, kind=raw.kind, error=raw.error, low=low, concentration_low=low)
+                reading._replace(kind=raw.kind, error=raw.error, low=low, concentration_low=low)
             )
         evidence = survey(floor, readings, above=LEVEL)
         settings = EstimateSettings(

@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Sequence
-from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from types import SimpleNamespace
@@ -54,7 +53,7 @@ def reading(
         where=f"invented.csv, row {name}", low=low,
         concentration_low=None if low is None else scale * low,
     )  # fmt: skip
-    return replace(made, **changed)
+    return made._replace(**changed)
 
 
 def mapped(readings: Sequence[Reading]) -> tuple[Site, FloorMap]:
