@@ -18,6 +18,7 @@ from hgmap.decide.evidence import describe, over_words
 from hgmap.decide.exceedance import excess_at, standardised_excess, working_level
 from hgmap.decide.model import Evidence, FloorEvidence, Zones
 from hgmap.decide.whose import place_of
+from hgmap.decide.zones import AT_FULL_WEIGHT
 from hgmap.field.surface import Surface
 from hgmap.site.building import Room
 
@@ -222,18 +223,13 @@ def _sparse(case: RoomCase) -> Iterator[Candidate]:
 
 
 def _left_over(case: RoomCase) -> Iterator[Candidate]:
-    """Propose the middle of ground that is in doubt for no reason that has a place of its own."""
-    if case.doubtful.area < SMALLEST_PART_M2:
-        return
-    reasons = [
-        reason
-        for zone in case.zones.zones
-        if zone.room == case.room.id and zone.name in ("resample", "no data")
-        for reason in zone.reasons
-    ]
-    point = case.doubtful.representative_point()
-    if reasons:
-        yield Candidate(float(point.x), float(point.y), reasons[:1])
+    """Propose the middle of ground that only less trust in some readings would clear."""
+    doubted = any(
+        AT_FULL_WEIGHT in zone.reasons for zone in case.zones.zones if zone.room == case.room.id
+    )
+    if doubted and case.doubtful.area >= SMALLEST_PART_M2:
+        point = case.doubtful.representative_point()
+        yield Candidate(float(point.x), float(point.y), [AT_FULL_WEIGHT])
 
 
 def _thinned_cells(surface: Surface, case: RoomCase) -> Floats:
