@@ -29,7 +29,7 @@ from hgmap.field.surface import Surface
 from hgmap.report import paper
 from hgmap.report.diagnostics import DIAGNOSTICS, write_diagnostics
 from hgmap.report.gis import write_geopackage
-from hgmap.report.quality_files import write_quality
+from hgmap.report.quality_files import quality_pages, write_quality
 from hgmap.report.sheet import zone_sheet
 from hgmap.report.summary import floor_summary, run_summary, to_json
 from hgmap.report.tables import resample_csv, rooms_csv, write_csv, zones_csv
@@ -216,7 +216,8 @@ def map_site(
         )  # fmt: skip
         if made:
             _write_tables(run, summaries, stage)
-            write_quality(stage, site, level, quality)
+            written = write_quality(stage, site, level, quality)
+            _put_out_of_date(out, tuple(one for one in quality_pages(out) if one not in written))
         for problem in failed:
             _put_out_of_date(out / slug(problem.floor), (*SHEETS, *DIAGNOSTICS))
         for one in made:

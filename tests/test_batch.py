@@ -300,10 +300,10 @@ def test_a_floor_that_breaks_a_library_is_lost_with_its_reason_and_the_next_is_m
 
     real = batch.map_floor
 
-    def fail_below(site: Any, floor: Any, *rest: Any) -> Any:
+    def fail_below(site: Any, floor: Any, *rest: Any, **more: Any) -> Any:
         if floor.name == "cellar":
             raise error
-        return real(site, floor, *rest)
+        return real(site, floor, *rest, **more)
 
     monkeypatch.setattr(batch, "map_floor", fail_below)
     table = make_table([*make_rows(), *make_rows(floor="cellar", prefix="C")])

@@ -15,7 +15,10 @@ from typing import Any
 import pytest
 
 DEMO = Path(__file__).parents[1] / "demo_site"
-FILES = ("site.gpkg", "zones.csv", "rooms.csv", "resample.csv", "summary.json")
+FILES = (
+    "site.gpkg", "zones.csv", "rooms.csv", "resample.csv", "summary.json", "quality.pdf",
+    "quality.png", "quality-2.png",
+)  # fmt: skip
 
 MakeSite = Callable[..., Path]
 Run = Callable[..., Any]
@@ -104,9 +107,9 @@ def test_check_ends_in_a_plain_sentence_on_each_round(make_site: MakeSite, run: 
     assert "CAN THE READINGS BE TRUSTED? first" in lines
     assert "  ! none: nothing vouches for the analyser" in lines
     assert lines[-1] == (
-        "Fit with cautions: no reading was taken twice: nothing shows how well readings repeat; "
-        "no instrument log: nothing vouches for the analyser. First: take one reading in ten "
-        "again at the same place."
+        "Fit with cautions: 15 readings usable with a caution; no reading was taken twice: nothing "
+        "shows how well readings repeat; and 1 more reason. First: read each caution before "
+        "relying on the map."
     )
 
 

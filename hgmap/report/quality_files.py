@@ -51,6 +51,11 @@ def write_quality(
     return [path.name for path in paths]
 
 
+def quality_pages(folder: Path) -> tuple[str, ...]:
+    """Return the names of the quality pages in a folder, of whatever run."""
+    return tuple(sorted(path.name for path in folder.glob("quality*.png")))
+
+
 def _spans(site: Site, level: ActionLevel | None, readings: Sequence[Reading]) -> list[HeldSpan]:
     """Return when readings are held, by the log; cautions are in the words of the page.
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -143,7 +142,7 @@ def test_a_laboratory_sample_counts_as_an_average_over_its_time(
 def test_a_duplicate_counts_as_a_replicate(
     survey: Make, make_reading: Make, floor: Floor, lows: list[Reading]
 ) -> None:
-    twin = of_kind(replace(lows[0], id="D"), "duplicate", duplicate_of=lows[0].id)
+    twin = of_kind(lows[0]._replace(id="D"), "duplicate", duplicate_of=lows[0].id)
     evidence = survey(floor, [*lows, twin])
     assert len(evidence.used) == 13
     assert evidence.xy[-1].tolist() == evidence.xy[0].tolist()
@@ -205,7 +204,7 @@ def test_what_a_reading_may_be(
 def test_a_number_written_as_approximate_has_a_quarter_more_error(make_reading: Make) -> None:
     plain = make_reading("R", "r0", (1, 1), 4.0)._replace(error=0.5)
     assert error_of(plain) == 0.5
-    assert error_of(replace(plain, qualifier="~")) == pytest.approx(np.hypot(0.5, 1.0))
+    assert error_of(plain._replace(qualifier="~")) == pytest.approx(np.hypot(0.5, 1.0))
 
 
 @pytest.mark.parametrize(
@@ -344,7 +343,7 @@ def test_a_measured_error_never_makes_ground_clear(
     for factor in (0.0, 1.0):
         site = make_survey_site(
             hall,
-            [replace(one, error=factor * share * (one.value or 0.0))
+            [one._replace(error=factor * share * (one.value or 0.0))
              for one, share in zip(readings, shares, strict=True)],
         )  # fmt: skip
         made = map_floor(site, hall, site.rounds[0], "adult", make_level(),

@@ -58,7 +58,7 @@ def test_pyogrio_and_geopandas_read_every_layer_with_its_counts(
         assert len(layer(run, name)) == count
     readings = layer(run, "readings").set_index("id")
     assert readings.loc["H1", "role"] == "held"
-    assert "not a number" in readings.loc["H1", "reasons"]
+    assert "not measured" in readings.loc["H1", "reasons"]
     assert readings.loc["H2"].geometry is None
     assert (readings["role"] == "used").sum() == 15
 

@@ -19,7 +19,7 @@ from hgmap.site.instruments.model import Check, Instrument, InstrumentLog
 from hgmap.site.level_in_force import level_in_force
 from hgmap.site.model import Site
 from hgmap.site.quality.quality import QualityReport, quality_report
-from tests.report.quality_cases import demo_log
+from hgmap.site.trust import judged_site
 
 DEMO = Path(__file__).parents[2] / "demo_site"
 ANALYSER = "gold-film analyser"
@@ -28,7 +28,8 @@ START = datetime(2026, 3, 2, 8, 0)
 
 @pytest.fixture(scope="module")
 def demo() -> Site:
-    return replace(read_site(DEMO), log=demo_log())
+    site = read_site(DEMO)
+    return judged_site(site, level_in_force(site, None)[0])
 
 
 @pytest.fixture(scope="module")
@@ -80,12 +81,12 @@ def test_the_demo_has_its_sentence_its_counts_and_its_day(
         assert "INVENTED DATA" in texts(sheet)
     words = shown(sheets)
     assert report.fitness.sentence in words
-    assert "128 readings: 120 usable, 6 usable with a caution, 2 held" in words
+    assert "133 readings: 113 usable, 17 usable with a caution, 3 held" in words
     assert f"2 March 2026, {ANALYSER}" in words
     assert "16 March 2026" not in words
     timeline = texts(sheets[-1])
-    for kind, count in (("zero-air", 7), ("regeneration", 4), ("saturation", 2),
-                        ("readings: usable", 120), ("readings: held", 2)):  # fmt: skip
+    for kind, count in (("zero-air", 8), ("regeneration", 4), ("saturation", 2),
+                        ("readings: usable", 113), ("readings: held", 3)):  # fmt: skip
         assert timeline[timeline.index(kind) + 1] == str(count)
 
 
@@ -115,7 +116,7 @@ LONG = "analyser with a name " + "that goes on and on " * 12
 def three_days(demo: Site) -> tuple[Site, InstrumentLog, list[Any]]:
     """Three days, two analysers, every kind of check, names too long for a line, many spans."""
     readings = tuple(
-        replace(one, id=f"{one.id}-{day}", time=one.time and one.time + timedelta(days=day),
+        one._replace(id=f"{one.id}-{day}", time=one.time and one.time + timedelta(days=day),
                 instrument=LONG if k % 3 else "two", cautions=("x",) if k % 7 == 0 else (),
                 held=("for a test",) if k % 5 == 0 else one.held)
         for day in range(3)
@@ -166,7 +167,7 @@ def test_none_or_one_reading_without_a_log_makes_a_page(demo: Site, some: int) -
 
 def test_readings_without_a_time_are_counted_and_not_drawn(demo: Site) -> None:
     site = replace(demo, log=None)
-    readings = [replace(one, time=None) for one in demo.readings[:3]]
+    readings = [one._replace(time=None) for one in demo.readings[:3]]
     report = quality_report(site, None, "before")
     assert "no reading has a time" in shown(quality_sheets(report, readings, None))
     mixed = quality_sheets(report, [*readings, demo.readings[5]], None)
@@ -174,12 +175,12 @@ def test_readings_without_a_time_are_counted_and_not_drawn(demo: Site) -> None:
 
 
 def test_a_day_takes_its_readings_by_analyser_by_the_clock_on_the_wall(demo: Site) -> None:
-    aware = replace(demo.readings[0], time=datetime(2026, 3, 2, 9, tzinfo=UTC))
+    aware = demo.readings[0]._replace(time=datetime(2026, 3, 2, 9, tzinfo=UTC))
     (day,), without = days_of([aware], demo.log, ())
     assert (day.instrument, without) == (ANALYSER, 0)
-    assert len(day.checks) == 16
+    assert len(day.checks) == 19
     assert day.hours() == (6.5, pytest.approx(14 + 22 / 60))
-    by_serial = replace(aware, instrument="INVENTED-0417")
+    by_serial = aware._replace(instrument="INVENTED-0417")
     assert [one.instrument for one in days_of([by_serial], demo.log, ())[0]] == [ANALYSER]
     days, _ = days_of([], demo.log, ())
     assert [one.day.day for one in days] == [2, 16]

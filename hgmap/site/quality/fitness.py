@@ -34,12 +34,15 @@ class Fitness:
         What to do about it, in the order of the reasons; the same thing is said once.
     usable : int
         Readings that a map can be made of.
+    against : tuple of str
+        Those of the reasons that make the readings not fit.
     """
 
     verdict: FitnessVerdict
     reasons: tuple[str, ...]
     todo: tuple[str, ...]
     usable: int = 0
+    against: tuple[str, ...] = ()
 
     @property
     def sentence(self) -> str:
@@ -84,6 +87,7 @@ def judge(found: Measures) -> Fitness:
         tuple(reason for reason, _ in every),
         tuple(dict.fromkeys(todo for _, todo in every)),
         found.usable_on_map,
+        tuple(reason for reason, _ in against),
     )
 
 

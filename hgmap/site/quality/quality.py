@@ -42,6 +42,8 @@ def not_fit(report: QualityReport) -> tuple[str, ...]:
     """Say why no ground may be clear: the readings are not fit to map; nothing where they are."""
     if report.fitness.verdict != "not fit":
         return ()
-    first, *more = report.fitness.reasons
-    rest = f", and {len(more)} more" if more else ""
-    return (f"the readings are not fit to map ({first}{rest}; see quality.pdf): nothing is clear",)
+    # files that are lost are said, and clear nothing, on their own
+    against = [one for one in report.fitness.against if one not in report.measures.lost_files]
+    if not against:
+        return ()
+    return (f"the readings are not fit to map ({'; '.join(against)}): nothing is clear",)
