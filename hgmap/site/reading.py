@@ -137,7 +137,10 @@ class Reading(NamedTuple):
         findings: tuple[Finding, ...],
     ) -> Reading:
         """Return a copy with another verdict and error, as ``_replace`` does but quicker."""
-        return Reading._make((*self[:_HELD], held, cautions, *self[_LOW:_ERROR], error, findings))
+        return tuple.__new__(
+            Reading,
+            (*self[:_HELD], held, cautions, *self[_LOW:_ERROR], error, findings),
+        )
 
     @property
     def usable(self) -> bool:

@@ -7,13 +7,12 @@ that hgmap writes.
 from __future__ import annotations
 
 import difflib
-import gc
 import itertools
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
 from typing import Final
 
 from hgmap.errors import ReadingsError
+from hgmap.site.memo import no_collection
 from hgmap.site.model import Problem
 from hgmap.site.reading import Reading
 from hgmap.site.reading_context import COLUMNS, NUMBERS, REQUIRED, ReadingContext
@@ -65,24 +64,12 @@ def read_readings(
     )
     readings: list[Reading] = []
     rows = iter(table)
-    with _no_collection():
+    with no_collection():
         while some := list(itertools.islice(rows, ROWS_AT_ONCE)):
             readings += reader.read(some)
     if not readings:
         raise ReadingsError("has a header but no row", where=where, todo="export it again")
     return readings, problems
-
-
-@contextmanager
-def _no_collection() -> Iterator[None]:
-    """Keep the garbage collector from going through a million new readings again and again."""
-    was_on = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was_on:
-            gc.enable()
 
 
 def _columns(table: TextTable, problems: list[Problem], *, where: str) -> dict[str, int]:

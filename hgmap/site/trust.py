@@ -8,6 +8,7 @@ from dataclasses import replace
 from hgmap.site.instruments.judge import judge_readings
 from hgmap.site.instruments.overrules import apply_overrules
 from hgmap.site.instruments.rules import load_rules
+from hgmap.site.memo import no_collection
 from hgmap.site.model import ActionLevel, Problem, Site
 from hgmap.site.quality.subtraction import subtract
 from hgmap.site.reading import Reading
@@ -25,16 +26,17 @@ def judged_site(site: Site, level: ActionLevel | None) -> Site:
         The level in force: some rules of the log ask for more where it is low. None is judged as
         the lowest.
     """
-    readings = judge_readings(
-        site.readings,
-        site.log,
-        load_rules(),
-        None if level is None else level.concentration,
-        {one.name: one.date for one in site.rounds},
-        site.medium,
-    )
-    readings = subtract(readings, site.trust.subtract, COMPUTING_UNIT[site.medium])
-    readings, disagreements = apply_overrules(readings, site.overrules)
+    with no_collection():
+        readings = judge_readings(
+            site.readings,
+            site.log,
+            load_rules(),
+            None if level is None else level.concentration,
+            {one.name: one.date for one in site.rounds},
+            site.medium,
+        )
+        readings = subtract(readings, site.trust.subtract, COMPUTING_UNIT[site.medium])
+        readings, disagreements = apply_overrules(readings, site.overrules)
     problems = [one for one in site.problems if one.severity != "held"]
     return replace(
         site,

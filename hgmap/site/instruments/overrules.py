@@ -120,6 +120,8 @@ def apply_overrules(
     A lifted finding stays with the reading, with who lifted it and why, and moves to the cautions
     so that it is printed. Reasons in ``held`` that are no finding stay in force.
     """
+    if not overrules:
+        return list(readings), []
     by_id: dict[str, list[Overrule]] = {}
     for one in overrules:
         by_id.setdefault(one.reading, []).append(one)
