@@ -318,7 +318,7 @@ def import_readings_command(
         ),
     )
     name = "pasted" if file == "-" else Path(file).name
-    data = sys.stdin.buffer.read() if file == "-" else read_bytes(Path(file), where=file)
+    data = _pasted() if file == "-" else read_bytes(Path(file), where=file)
     done = import_readings(
         data, into, answers, name=name, round_=round_, replace=replace, dry_run=dry_run
     )
@@ -335,6 +335,14 @@ def import_readings_command(
         )
     print_imported(done)
     raise typer.Exit(1 if done.left_out or done.doubtful else 0)
+
+
+def _pasted(most_bytes: int = 512 * 2**20) -> bytes:
+    data = sys.stdin.buffer.read(most_bytes + 1)
+    if len(data) > most_bytes:
+        raise HgmapError(f"more than {most_bytes / 2**20:.0f} MiB on standard input", where="-",
+                         todo="give a file")  # fmt: skip
+    return data
 
 
 def _day(text: str) -> dt.date:

@@ -11,6 +11,7 @@ from operator import itemgetter
 from hgmap.site.intake.cells import guarded, number_cell
 from hgmap.site.intake.dates import join_date_and_time, parse_time
 from hgmap.site.intake.evidence import Evidence
+from hgmap.site.intake.header import is_number
 from hgmap.site.intake.height import parse_height
 from hgmap.site.intake.kinds import duplicate_of, parse_kind
 from hgmap.site.intake.mapping import Columns
@@ -28,6 +29,10 @@ MOST_CARRIED = 8
 
 LONGEST_WRITTEN = 4000
 """A longer cell (characters) is cut, and said: no reader of CSV has to take it whole."""
+
+HIGHEST_WITHOUT_UNIT_M = 3.0
+"""A greater height without a unit may be feet: then 1 would be taken for an adult's breathing zone
+(common practice, no source)."""
 
 Measure = Callable[[str, str, DecimalMarks], "float | str | None"]
 
@@ -177,6 +182,12 @@ class Converter:
             raise self._ask("height", text, height.held)
         if height.metres is None:
             return guarded(plain), height.held
+        if height.metres > HIGHEST_WITHOUT_UNIT_M and not unit and is_number(text):
+            title = self._title(self._at["height"])
+            raise QuestionError(
+                f"column {title!r}: {text!r} would be metres above the floor; or is it feet?",
+                f'write the unit into the title, as "{title} (ft)" or "{title} (m)"',
+            )
         # a word stays, so that the reader says the same of it
         mark = self._evidence.written_with
         plain = decided_numbers(plain, mark) if mark else plain
@@ -195,7 +206,7 @@ class Converter:
             found = parse_time(text, self._evidence.order)
         if isinstance(found, str):
             return guarded(text), found
-        if found.time() == time() and ":" not in text:
+        if found.time() == time() and (":" not in text or text.endswith(" 00:00:00")):
             return found.date().isoformat(), ""
         return _moment(found), ""
 

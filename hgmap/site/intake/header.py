@@ -159,7 +159,7 @@ def _is_group(above: Sequence[str], cells: Sequence[str]) -> bool:
         len(filled) >= 2
         and len(above) <= len(cells) + 1
         and len(filled) <= len([cell for cell in cells if cell])
-        and not any(is_number(cell) or len(cell) > 40 for cell in filled)
+        and not any(is_number(cell) or len(cell) > 40 or ":" in cell for cell in filled)
     )
 
 

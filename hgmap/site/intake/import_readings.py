@@ -139,6 +139,9 @@ def import_readings(
     if path.exists() and not replace:
         raise ReadingsError("the file is there already", where=file, todo="rename yours, or say "
                             "--replace")  # fmt: skip
+    if path.exists() and path.read_bytes() == data:
+        raise ReadingsError("is the site's own file", where=file, todo="import the table that it "
+                            "came from")  # fmt: skip
     sheet = _open(data, answers, where=where)
     header, columns = _columns(sheet, answers)
     where = sheet.where

@@ -11,7 +11,8 @@ SYNONYMS: Final[dict[str, ReadingKind]] = {
     # common practice, no source; "ambient" is not here: inside a room it means the room's air
     **dict.fromkeys(
         ("", "reading", "room", "room air", "indoor", "indoor air", "inside", "interior", "area",
-         "area sample", "normal", "survey", "breathing zone", "general area"),
+         "area sample", "normal", "survey", "breathing zone", "general area", "sample",
+         "field sample", "primary", "primary sample", "normal sample", "regular"),
         "reading",
     ),
     **dict.fromkeys(
@@ -74,8 +75,9 @@ def parse_kind(text: str) -> ReadingKind | None:
     if duplicate_of(text):
         return "duplicate"
     key = " ".join(re.sub(r"[-_./()\[\],:;]+", " ", text.casefold()).split())
-    kind = SYNONYMS.get(key)
-    return SYNONYMS.get(_NUMBERED.sub("", key)) if kind is None and key else kind
+    word = _NUMBERED.sub("", key)
+    # a number alone is no kind
+    return SYNONYMS.get(key) or (SYNONYMS.get(word) if word else None)
 
 
 def duplicate_of(text: str) -> str:

@@ -10,6 +10,7 @@ from hgmap.site.intake.cells import guarded, number_cell
 from hgmap.site.intake.evidence import Evidence
 from hgmap.site.intake.numerals import decided_numbers
 from hgmap.site.intake.result import Result, parse_result
+from hgmap.site.intake.result_words import WORDS
 from hgmap.site.intake.synonyms import concentration_unit
 
 _RANGES = frozenset({"range", "to", "-", "between", "\u2013"})
@@ -122,7 +123,8 @@ def _one_text(qualifier: str, low: str, value: str) -> str:
         return f"{qualifier} {low}".strip() if sign not in _PLAIN else low
     if sign in _RANGES:
         return f"{low} - {value}" if low else value
-    if sign in _PLAIN or value.casefold().startswith(sign):
+    same_word = sign in WORDS and WORDS[sign][0] == WORDS.get(value.casefold(), ("",))[0]
+    if sign in _PLAIN or same_word or value.casefold().startswith(sign):
         return f"{low} - {value}" if low and low != value else value
     # laboratories write J, an estimate, behind the number
     return f"{value} J" if sign == "j" else f"{qualifier} {value}"

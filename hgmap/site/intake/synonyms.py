@@ -31,11 +31,12 @@ SYNONYMS: Final[dict[str, tuple[str, ...]]] = {
               "geschoss", "stockwerk"),
     "room": ("room", "room name", "room no", "room number", "room id", "room area", "raum",
              "location", "sample location", "reading location", "area", "space", "place",
-             "position"),
+             "position", "salle", "sala"),
     "x": ("x", "x coord", "x coordinate", "x position", "x pos", "easting", "east"),
     "y": ("y", "y coord", "y coordinate", "y position", "y pos", "northing", "north"),
     "height": ("height", "height above floor", "sample height", "sampling height",
-               "inlet height", "reading height", "z", "ht", "h"),
+               "inlet height", "reading height", "z", "ht", "h", "höhe", "hoehe", "hauteur",
+               "altura"),
     "date": ("date", "sample date", "survey date", "date sampled", "reading date", "day",
              "datum"),
     "time": ("time", "date time", "datetime", "date and time", "timestamp", "time stamp",
@@ -45,7 +46,7 @@ SYNONYMS: Final[dict[str, tuple[str, ...]]] = {
               "mercury concentration", "hg conc", "hg reading", "hg result", "mercury reading",
               "mercury result", "hg level", "mercury level", "measurement", "measured value",
               "measured", "result value", "value high", "high value", "amount", "messwert",
-              "wert", "ergebnis"),
+              "wert", "ergebnis", "résultat", "resultado", "valor", "valeur"),
     "unit": ("unit", "units", "uom", "unit of measure", "result unit", "result units",
              "reading unit", "unit as reported", "einheit"),
     "qualifier": ("qualifier", "flag", "qual", "q", "lab qualifier", "lab flag",
@@ -93,6 +94,7 @@ KILOPASCALS_IN: Final = {
     **dict.fromkeys(("inhg", "in hg", '"hg'), 3.386389),
 }
 
+_NUMBERED: Final = 60
 _LIKE_A_UNIT: Final = re.compile(r"(?:n|u|µ|μ|mc|m)g\s*/|ppb", re.IGNORECASE)
 _BRACKETS: Final = re.compile(r"[(\[{]([^()\[\]{}]*)[)\]}]")
 
@@ -121,7 +123,12 @@ class Title:
     @property
     def ours(self) -> tuple[str, int] | None:
         """Our column by its name, and the rank of the name; None where it is not known."""
-        return RANK.get(self.key)
+        known = RANK.get(self.key)
+        if known is None and self.key[-1:].isdecimal():
+            # "Reading 1" beside "Reading 2": which is the value has to be asked
+            base = RANK.get(self.key.rstrip("0123456789 "))
+            return ("value", _NUMBERED) if base and base[0] == "value" else None
+        return known
 
 
 def concentration_unit(text: str) -> str:

@@ -147,3 +147,17 @@ def test_low_is_the_end_of_a_range_only_beside_a_qualifier() -> None:
     columns = columns_of("room,low,high value\nA,0.5,0.7\n")
     assert theirs(columns) == {"room": "room", "value": "high value"}
     assert "low" in theirs(columns_of("room,low,value,qualifier\nA,0.5,0.7,to\n"))
+
+
+def test_numbered_results_are_asked_and_a_volume_is_no_kind() -> None:
+    with pytest.raises(ReadingsError, match=r"'Reading 1' .* and 'Reading 2' .* could both be"):
+        columns_of("Location,Reading 1,Reading 2\nA,0.5,0.6\n")
+    columns = columns_of("Sample,Location,Volume (L),Result (ug/m3)\nS1,A,96,0.5\nS2,A,96,0.4\n")
+    assert theirs(columns) == {"id": "Sample", "room": "Location", "value": "Result (ug/m3)"}
+
+
+def test_a_line_of_names_above_the_header_is_no_part_of_it() -> None:
+    text = "Building: Old school,Surveyor: nobody,\nRoom,Time,Hg (ng/m3)\nA,2026-03-02,410\n"
+    header = find_header(open_text(text.encode(), where="a.csv").top())
+    assert header is not None
+    assert header.rows == (2,)

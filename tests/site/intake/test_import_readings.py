@@ -187,11 +187,12 @@ def test_a_unit_that_contradicts_the_title_is_refused(bare_site: Path) -> None:
 
 def test_results_in_words_and_with_remarks_stay_as_they_stand(bare_site: Path) -> None:
     table = ("id;room;Flag;Hg (ng/m3)\n1;A;;ND\n2;A;U;0,41\n3;A;;trace\n4;A;>;999\n5;A;;0,5*\n"
-             "6;A;~;150\n7;A;=;12,5\n")  # fmt: skip
+             "6;A;~;150\n7;A;=;12,5\n8;A;U;ND\n9;A;J;0,5\n10;A;R;0,5\n")  # fmt: skip
     bring(table, bare_site)
     found = [(row["qualifier"], row["value"]) for row in rows_of(bare_site / "readings" / "a.csv")]
     assert found == [("", "ND"), ("", "U 0.41"), ("", "trace"), (">", "999"), ("", "0.5*"),
-                     ("~", "150"), ("", "12.5")]  # fmt: skip
+                     ("~", "150"), ("", "12.5"), ("", "ND"), ("~", "0.5"),
+                     ("", "R 0,5")]  # fmt: skip
 
 
 def test_heights_in_words_stay_and_measures_become_metres(bare_site: Path) -> None:
@@ -201,6 +202,32 @@ def test_heights_in_words_stay_and_measures_become_metres(bare_site: Path) -> No
     bring(table, bare_site)
     heights = [row["height"] for row in rows_of(bare_site / "readings" / "a.csv")]
     assert heights == ["waist", "1.6764", "0.4572"]
+
+
+def test_heights_that_may_be_feet_are_asked(bare_site: Path) -> None:
+    # 1 would be an adult's breathing zone in metres, and a child's in feet
+    table = "id,room,height,value,unit\n1,A,1,1,ug/m3\n2,A,5,1,ug/m3\n"
+    with pytest.raises(ReadingsError, match=r"row 3: column 'height': '5' would be metres.*\(ft\)"):
+        bring(table, bare_site)
+    bring(table.replace("height", "height (ft)"), bare_site)
+    assert [float(row["height"]) for row in rows_of(bare_site / "readings" / "a.csv")] == [
+        0.3048, 1.524,
+    ]  # fmt: skip
+    bring(table.replace("height", "height (m)"), bare_site, name="b.csv")
+
+
+def test_the_sites_own_file_is_never_written_over_by_itself(bare_site: Path) -> None:
+    raw = bare_site / "readings" / "raw.csv"
+    raw.parent.mkdir()
+    raw.write_text(TABLE, "utf-8")
+    with pytest.raises(ReadingsError, match="is the site's own file"):
+        bring(raw.read_bytes(), bare_site, name="raw.csv", replace=True)
+    assert raw.read_text("utf-8") == TABLE
+
+
+def test_a_day_of_a_workbook_is_no_midnight(bare_site: Path) -> None:
+    bring("id,room,date,value,unit\n1,A,2026-03-02 00:00:00,1,ug/m3\n", bare_site)
+    assert rows_of(bare_site / "readings" / "a.csv")[0]["time"] == "2026-03-02"
 
 
 def test_kinds_places_and_air_are_carried_over(bare_site: Path) -> None:

@@ -36,6 +36,8 @@ from hgmap.site.reading import ReadingKind
         ("ambient", None),  # outdoors to one surveyor, the room's own air to another
         ("zero air", None),  # a check of the instrument, for its log
         ("sofa", None),
+        ("96", None),
+        ("#3", None),
         ("x" * 200, None),
     ],
 )
