@@ -143,6 +143,7 @@ def _spool(table: Any, facts: SheetFacts) -> tuple[list[str], list[str]]:
     }
     held: dict[tuple[int, int], str] = {}
     starts = set(down.values())
+    width = max((column + 1 for _, column in down), default=0)
     percents: dict[Any, bool] = {}
     rows: list[str] = []
     numbers_merged = 0
@@ -163,6 +164,9 @@ def _spool(table: Any, facts: SheetFacts) -> tuple[list[str], list[str]]:
                 elif key in down:
                     text = text or held.get(down[key], "")
             texts.append(text)
+        # a row may end before the merged cell that its neighbour above fills
+        texts += [held.get(down.get((number, column), (0, 0)), "")
+                  for column in range(len(texts), width)]  # fmt: skip
         rows.append(_BETWEEN.join(texts).rstrip(_BETWEEN))
     return rows, _notes(facts, numbers_merged)
 

@@ -61,19 +61,21 @@ def test_a_number_of_a_workbook_is_never_taken_for_thousands(
 def test_merged_text_stands_for_every_row_and_a_merged_number_for_one(
     make_workbook: Make, bring: Callable[..., Any], bare_site: Path, written_rows: Read
 ) -> None:
-    rows = [TITLES, ["R1", "A", 1.5, None, 5], ["R2", None, 1.5, None, None],
+    rows = [[*TITLES, "note"], ["R1", "A", 1.5, None, 5, "wet"], ["R2", None, 1.5, None, None],
             ["R3", None, 1.5, None, 7]]  # fmt: skip
 
     def merge(book: Any) -> None:
         book["Data"].merge_cells("B2:B4")
         book["Data"].merge_cells("E2:E3")
+        book["Data"].merge_cells("F2:F4")
 
     done = bring(make_workbook({"Data": rows}, merge))
-    assert "note: 2 merged ranges: their text stands for every row of them, a number" in done.out
+    assert "note: 3 merged ranges: their text stands for every row of them, a number" in done.out
     assert "will be held: row 3: no value" in done.out
     found = written_rows(written(bare_site))
     assert [row["room"] for row in found] == ["A", "A", "A"]
     assert [row["value"] for row in found] == ["5", "", "7"]
+    assert [row["note"] for row in found] == ["wet", "wet", "wet"]
 
 
 def test_hidden_rows_are_read_and_said(

@@ -66,6 +66,13 @@ def test_a_comma_that_may_set_thousands_apart_is_a_question() -> None:
         assert "decimal mark" in str(measure("1,013", "", NOTHING))
 
 
+def test_a_sign_behind_characters_that_nobody_sees_is_guarded() -> None:
+    for text in ("=1+1", "\u200b=1+1", "\ufeff@x", "＝1", " -A"):
+        assert guarded(text) == f"'{text.strip()}"
+        assert unguarded(guarded(text)) == text.strip()
+    assert number_cell(1.125) == "1.1250"  # 1.125 would be a question beside a decimal comma
+
+
 @given(st.text(max_size=40))
 def test_no_text_makes_them_raise_and_any_text_comes_back(text: str) -> None:
     for measure in (length_m, temperature_c, pressure_kpa):
@@ -75,7 +82,7 @@ def test_no_text_makes_them_raise_and_any_text_comes_back(text: str) -> None:
     assert not guarded(text).lstrip("\ufeff\u200b\u2060").startswith(tuple("=+-@＝＋－＠"))
 
 
-@given(st.floats(-1e12, 1e12))
+@given(st.floats(-1e12, 1e12) | st.integers(-999_999, 999_999).map(lambda n: n / 1000))
 def test_a_number_that_is_written_has_one_meaning(number: float) -> None:
     for marks in (NOTHING, DecimalMarks("1,5", ""), DecimalMarks("1,5", "1.5")):
         assert parse_number(number_cell(number), marks) == number
