@@ -327,8 +327,9 @@ def import_readings_command(
         columns = {
             one.ours: one.theirs
             if titles.count(one.theirs.casefold()) == 1
-            else f"#{(one.column or 0) + 1}"
+            else f"#{one.column + 1}"
             for one in done.matches
+            if one.column is not None
         }
         intake.save_answers(
             save_mapping, answers.model_copy(update={"columns": {**columns, **answers.columns}})

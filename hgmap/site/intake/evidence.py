@@ -40,12 +40,14 @@ def gather(rows: Iterable[Row], columns: Columns, answers: Answers, *, where: st
     Raises
     ------
     ReadingsError
-        If the dates leave a question, with the row and the option that answers it.
+        If the dates leave a question, with the row and the option that answers it; also where
+        some are dates and some are text, as a spreadsheet leaves them that took some for another
+        country's.
     """
     numbers = [k for k in map(columns.position, NUMBERS) if k is not None]
     dates = columns.position("date")
     dates = columns.position("time") if dates is None else dates
-    comma = point = ""
+    comma = point = real = ""
     order = DateOrder()
     first_row: dict[str, int] = {}
     seen: dict[str, DateOrder] = {}
@@ -63,6 +65,8 @@ def gather(rows: Iterable[Row], columns: Columns, answers: Answers, *, where: st
         if dates is not None and dates < width and answers.dates is None:
             cell = cells[dates]
             if not cell or cell[4:5] == "-":
+                if not real and cell[8:10].isdecimal() and "00" < cell[8:10] <= "12":
+                    real = cell if cell[5:7] != cell[8:10] else ""
                 continue
             one = seen.get(cell)
             if one is None:
@@ -76,9 +80,19 @@ def gather(rows: Iterable[Row], columns: Columns, answers: Answers, *, where: st
                     order.month_first or one.month_first,
                     order.open or one.open,
                 )
+    title = columns.titles[dates].text if dates is not None else ""
+    as_text = order.day_first or order.month_first
+    if real and as_text and not order.contradiction:
+        # a spreadsheet that reads 02/03 the other way round leaves 13/03 as text
+        raise ReadingsError(
+            f"column {title!r} holds {as_text!r} as text and {real!r} as a date: a spreadsheet may "
+            "have turned the day and the month of the dates round",
+            where=f"{where}, row {first_row.get(as_text, 0)}",
+            todo="compare them with the field sheets, then say --dates day-first or --dates "
+            "month-first",
+        )
     if answers.dates is None and order.question:
         cell = order.month_first if order.contradiction else order.open
-        title = columns.titles[dates].text if dates is not None else ""
         raise ReadingsError(
             f"column {title!r}: {order.question}",
             where=f"{where}, row {first_row.get(cell, 0)}",

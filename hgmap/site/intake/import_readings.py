@@ -167,7 +167,7 @@ def import_readings(
         made_round=named if made and named in tally.rounds else "",
         header=header.rows,
         rows=tally.rows,
-        matches=columns.matches,
+        matches=(*columns.matches, *_unit_match(rules, answers, header)),
         carried=tuple(titles[:MOST_CARRIED]),
         unread=tuple(titles[MOST_CARRIED:]),
         left_out=tuple(tally.left_out),
@@ -242,6 +242,18 @@ def _rules(header: Header, columns: Columns, answers: Answers) -> tuple[ResultRu
         note = f"unit {header.unit} as row {header.unit_row} says"
         return ResultRules(title.text, header.unit, False, False), [note]
     return ResultRules(title.text, "", False, has_column), []
+
+
+def _unit_match(rules: ResultRules, answers: Answers, header: Header) -> list[Match]:
+    """Return the line of the mapping that says where the unit comes from, if from no column."""
+    if not rules.unit:
+        return []
+    why = (
+        f"from the title {rules.title!r}"
+        if rules.from_title
+        else ("as said" if answers.unit else f"from row {header.unit_row}")
+    )
+    return [Match("unit", "", None, rules.unit, why)]
 
 
 def _round(

@@ -10,7 +10,7 @@ from hgmap.site.textfile import AmbiguousNumberError, DecimalMarks, parse_number
 
 Decimal = Literal["comma", "point"]
 
-LONGEST_CELL: Final = 200
+LONGEST_CELL: Final = 100
 """A cell of more characters than this is no result, no height and no time."""
 
 MOST: Final = 1e12

@@ -7,13 +7,17 @@ from dataclasses import dataclass, field
 from typing import IO, Final
 
 _STEP: Final = 2**20
-_HIDDEN: Final = re.compile(rb"<(?:\w+:)?row\b(?=[^>]*\bhidden=\"(?:1|true)\")[^>]*\br=\"(\d+)\"")
+# attributes of a bounded length: a crafted part cannot make these take long
+_HIDDEN: Final = re.compile(
+    rb"<(?:\w{1,20}:)?row\b(?=[^<>]{0,400}\bhidden=\"(?:1|true)\")[^<>]{0,400}?\br=\"(\d{1,9})\""
+)
 _FORMULA: Final = re.compile(
-    rb"<(?:\w+:)?c\b[^>]*\br=\"([A-Z]{1,3})(\d+)\"[^>]*>\s*<(?:\w+:)?f\b(?:[^>]*/>|[^>]*>[^<]*"
-    rb"</(?:\w+:)?f>)\s*(<(?:\w+:)?v>[^<])?"
+    rb"<(?:\w{1,20}:)?c\b[^<>]{0,200}?\br=\"([A-Z]{1,3})(\d{1,9})\"[^<>]{0,200}>\s{0,20}"
+    rb"<(?:\w{1,20}:)?f\b(?:[^<>]{0,200}/>|[^<>]{0,200}>[^<]{0,9000}</(?:\w{1,20}:)?f>)\s{0,20}"
+    rb"(<(?:\w{1,20}:)?v>[^<])?"
 )
 _MERGED: Final = re.compile(
-    rb"<(?:\w+:)?mergeCell\b[^>]*\bref=\"([A-Z]{1,3})(\d+):([A-Z]{1,3})(\d+)\""
+    rb"<(?:\w{1,20}:)?mergeCell\b[^<>]{0,200}?\bref=\"([A-Z]{1,3})(\d{1,9}):([A-Z]{1,3})(\d{1,9})\""
 )
 MOST_KEPT: Final = 100_000
 """Merged ranges and formulas without a result that are kept apiece."""

@@ -230,6 +230,26 @@ def test_a_day_of_a_workbook_is_no_midnight(bare_site: Path) -> None:
     assert rows_of(bare_site / "readings" / "a.csv")[0]["time"] == "2026-03-02"
 
 
+def test_dates_that_a_spreadsheet_may_have_turned_round_are_asked(bare_site: Path) -> None:
+    # 13/03 stayed text, so 02/03 was read with the month first: 3 February for 2 March
+    table = "id,room,when,Hg (ng/m3)\n1,A,2026-02-03 00:00:00,1\n2,A,13/03/2026,1\n"
+    with pytest.raises(ReadingsError, match=r"row 3: column 'when' holds '13/03/2026' as text"):
+        bring(table, bare_site)
+    assert bring(table, bare_site, dates="day-first").rows == 2
+    assert bring(table.replace("02-03", "03-14"), bare_site, name="b.csv").rows == 2
+
+
+def test_the_mapping_says_where_the_unit_comes_from(bare_site: Path) -> None:
+    for table, said, why in (
+        (TABLE, {}, "from the title 'Hg (ng/m3)'"),
+        ("in ng/m3\nroom,result\nA,1\n", {}, "from row 1"),
+        ("room,result\nA,1\n", {"unit": "ng/m3"}, "as said"),
+    ):
+        done = bring(table, bare_site, dry_run=True, **said)
+        (unit,) = (one for one in done.matches if one.ours == "unit")
+        assert (unit.example, unit.why) == ("ng/m³", why)
+
+
 def test_kinds_places_and_air_are_carried_over(bare_site: Path) -> None:
     table = ("id;room;kind;grid;offsets;Temp (F);Pressure (mbar);LOD;Hg (ng/m3);parent\n"
              "1;A;dup of 7;C4;left 1,2, bottom 0,8;68;1013,25;0,5;12,5;\n"
@@ -274,7 +294,7 @@ def test_the_command_saves_the_mapping_and_takes_it_again(
     done = run("import", "readings", tmp_path / "a.csv", "--into", bare_site, "--save-mapping",
                mapping, "--column", "note=By")  # fmt: skip
     assert done.code == 0, done.text
-    assert re.search(r"^value +Hg \(ng/m3\) +100-5\.000 +by its title$", done.out, re.MULTILINE)
+    assert re.search(r"^value +Hg \(ng/m3\) +100-5\.000 +by its title *$", done.out, re.MULTILINE)
     saved = load_answers(mapping)
     assert saved.columns["note"] == "By"
     assert saved.columns["value"] == "Hg (ng/m3)"

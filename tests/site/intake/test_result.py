@@ -143,7 +143,7 @@ def test_a_word_beside_a_number_says_what_the_number_is(
         ("nil", "not a number"),
         ("<", "not a number"),
         ("0.5.7", "not a number"),
-        ("9" * 300, "more than 200 characters"),
+        ("9" * 300, "more than 100 characters"),
     ],
 )
 def test_what_cannot_be_told_is_held_with_the_reason(text: str, why: str) -> None:
