@@ -11,7 +11,14 @@ from pathlib import Path
 from typing import Final, TextIO
 
 from hgmap.errors import HgmapError, ReadingsError, SiteError
-from hgmap.site.files import inside_folder, slug, write_atomically, write_bytes, write_text
+from hgmap.site.files import (
+    inside_folder,
+    read_bytes,
+    slug,
+    write_atomically,
+    write_bytes,
+    write_text,
+)
 from hgmap.site.folder import SITE_FILE
 from hgmap.site.intake.answers import Answers, checked_unit
 from hgmap.site.intake.convert import MOST_CARRIED, Converter, Defaults
@@ -139,7 +146,7 @@ def import_readings(
     if path.exists() and not replace:
         raise ReadingsError("the file is there already", where=file, todo="rename yours, or say "
                             "--replace")  # fmt: skip
-    if path.exists() and path.read_bytes() == data:
+    if path.is_file() and read_bytes(path, where=file) == data:
         raise ReadingsError("is the site's own file", where=file, todo="import the table that it "
                             "came from")  # fmt: skip
     sheet = _open(data, answers, where=where)
@@ -340,7 +347,7 @@ def _write(
         _check_rows(tally, where=where)
         text = with_readings(before, tally.rounds, file, date=date, where=str(site_file))
 
-    old = path.read_bytes() if path.exists() else None
+    old = read_bytes(path, where=file) if path.is_file() else None
     write_atomically(path, fill)
     if text == before:
         return

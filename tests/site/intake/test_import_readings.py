@@ -225,6 +225,13 @@ def test_the_sites_own_file_is_never_written_over_by_itself(bare_site: Path) -> 
     assert raw.read_text("utf-8") == TABLE
 
 
+def test_a_folder_in_the_way_is_one_line(bare_site: Path) -> None:
+    (bare_site / "readings" / "a.csv").mkdir(parents=True)
+    with pytest.raises(HgmapError, match=r"a\.csv: cannot be written"):
+        bring(TABLE, bare_site, replace=True)
+    assert [one.name for one in (bare_site / "readings").iterdir()] == ["a.csv"]
+
+
 def test_a_day_of_a_workbook_is_no_midnight(bare_site: Path) -> None:
     bring("id,room,date,value,unit\n1,A,2026-03-02 00:00:00,1,ug/m3\n", bare_site)
     assert rows_of(bare_site / "readings" / "a.csv")[0]["time"] == "2026-03-02"
