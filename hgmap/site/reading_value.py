@@ -106,9 +106,9 @@ class ValueReader:
 
     def _limit(self, cells: ValueCells, unit: str) -> tuple[float, str, str] | None:
         """Return detection limit, its unit, and who says so."""
-        of_row, _ = parse_a_number(cells.detection_limit, self._marks)
-        if of_row is not None and of_row > 0:
-            return of_row, unit, "the row"
+        of_row = parse_result(cells.detection_limit, self._marks)
+        if of_row.value is not None and of_row.value > 0:
+            return of_row.value, of_row.unit or unit, "the row"
         if self._context.detection_limit is not None and cells.kind not in KIND_MEDIUM:
             return *self._context.detection_limit, "site.toml"
         return None

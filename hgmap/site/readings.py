@@ -60,7 +60,13 @@ def read_readings(
         commas=table.may_hold_commas,
     )
     reader = RowReader(
-        context, index, where=where, round_name=round_name, marks=marks, width=len(table.header)
+        context,
+        index,
+        where=where,
+        round_name=round_name,
+        marks=marks,
+        width=len(table.header),
+        guarded=b"'" in data,
     )
     readings: list[Reading] = []
     rows = iter(table)
