@@ -30,6 +30,7 @@ from hgmap.report import paper
 from hgmap.report.diagnostics import DIAGNOSTICS, write_diagnostics
 from hgmap.report.gis import write_geopackage
 from hgmap.report.quality_files import quality_pages, write_quality
+from hgmap.report.readings_table import readings_csv
 from hgmap.report.sheet import zone_sheet
 from hgmap.report.summary import floor_summary, run_summary, to_json
 from hgmap.report.tables import resample_csv, rooms_csv, write_csv, zones_csv
@@ -232,6 +233,9 @@ def _write_tables(run: MapRun, summaries: list[dict[str, Any]], folder: Path) ->
     write_csv(folder / "zones.csv", zones_csv(m.zones for m in made))
     write_csv(folder / "rooms.csv", rooms_csv((m.evidence, m.rooms) for m in made))
     write_csv(folder / "resample.csv", resample_csv(m.resample for m in made))
+    elsewhere = {one.name for one in run.site.rounds} - {run.round.name}
+    of_round = [one for one in run.site.readings if one.round not in elsewhere]
+    write_csv(folder / "readings.csv", readings_csv(of_round, run.site.medium))
     summary = run_summary(
         run.site, run.level, summaries, round_name=run.round.name, band=run.band,
         version=__version__, notes=run.notes, warnings=run.warnings, failed=run.failed,

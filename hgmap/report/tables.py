@@ -11,28 +11,9 @@ from hgmap.decide.model import FloorEvidence, ResampleList, Zones
 from hgmap.decide.rooms import RoomRow
 from hgmap.report.words import published_per_computed, reading_value
 from hgmap.site.files import write_text
+from hgmap.site.intake.cells import guarded
 from hgmap.site.model import ActionLevel
 from hgmap.site.reading import Reading
-
-FORMULA_SIGNS = tuple("=+-@＝＋－＠")
-"""The wide signs too: spreadsheets set up for Japanese read them alike."""
-
-_NOTHING = "\ufeff\u200b\u2060"
-"""What no reader sees before such a sign."""
-
-
-def plain_cell(text: str) -> str:
-    """Return user text as a cell that no spreadsheet runs.
-
-    Examples
-    --------
-    >>> plain_cell("=1+1")
-    "'=1+1"
-    >>> plain_cell("Room 12")
-    'Room 12'
-    """
-    line = " ".join(text.split())
-    return f"'{line}" if line.lstrip(_NOTHING).startswith(FORMULA_SIGNS) else line
 
 
 def zones_csv(floors: Iterable[Zones]) -> str:
@@ -51,9 +32,9 @@ def zones_csv(floors: Iterable[Zones]) -> str:
         scale = published_per_computed(level)
         rows += [
             (
-                plain_cell(zones.floor.name),
-                plain_cell(zone.room),
-                plain_cell(zone.room_name),
+                guarded(zones.floor.name),
+                guarded(zone.room),
+                guarded(zone.room_name),
                 zone.name,
                 f"{zone.area_m2:.3f}",
                 _number(zone.highest_estimate, scale),
@@ -61,12 +42,12 @@ def zones_csv(floors: Iterable[Zones]) -> str:
                 _number(zone.highest_reading, scale),
                 level.unit,
                 "" if zone.probability is None else f"{zone.probability:.3f}",
-                plain_cell(level.name),
-                plain_cell("; ".join(zone.reasons)),
+                guarded(level.name),
+                guarded("; ".join(zone.reasons)),
             )
             for zone in zones.zones
         ]
-    return _csv(header, rows)
+    return csv_text(header, rows)
 
 
 def rooms_csv(floors: Iterable[tuple[FloorEvidence, Sequence[RoomRow]]]) -> str:
@@ -88,9 +69,9 @@ def rooms_csv(floors: Iterable[tuple[FloorEvidence, Sequence[RoomRow]]]) -> str:
         scale = published_per_computed(level)
         rows += [
             (
-                plain_cell(evidence.floor.name),
-                plain_cell(row.room.id),
-                plain_cell(row.room.name),
+                guarded(evidence.floor.name),
+                guarded(row.room.id),
+                guarded(row.room.name),
                 f"{row.room.area_m2:.3f}",
                 str(row.readings),
                 _written(row.highest, level),
@@ -102,11 +83,11 @@ def rooms_csv(floors: Iterable[tuple[FloorEvidence, Sequence[RoomRow]]]) -> str:
                 ),
                 level.unit,
                 "" if row.probability_anywhere is None else f"{row.probability_anywhere:.3f}",
-                plain_cell(level.name),
+                guarded(level.name),
             )
             for row in floor_rows
         ]  # fmt: skip
-    return _csv(header, rows)
+    return csv_text(header, rows)
 
 
 def resample_csv(lists: Iterable[ResampleList]) -> str:
@@ -117,20 +98,20 @@ def resample_csv(lists: Iterable[ResampleList]) -> str:
     )  # fmt: skip
     rows = [
         (
-            plain_cell(place.floor),
+            guarded(place.floor),
             str(place.rank),
-            plain_cell(place.room),
-            plain_cell(place.room_name),
+            guarded(place.room),
+            guarded(place.room_name),
             f"{place.x:.2f}",
             f"{place.y:.2f}",
             "" if place.height_m is None else f"{place.height_m:g}",
             f"{place.expected_m2:.2f}",
-            plain_cell("; ".join(place.reasons)),
+            guarded("; ".join(place.reasons)),
         )
         for one in lists
         for place in one.places
     ]
-    return _csv(header, rows)
+    return csv_text(header, rows)
 
 
 def write_csv(path: Path, text: str) -> None:
@@ -139,14 +120,15 @@ def write_csv(path: Path, text: str) -> None:
 
 
 def _written(reading: Reading | None, level: ActionLevel) -> str:
-    return "" if reading is None else plain_cell(reading_value(reading, level))
+    return "" if reading is None else guarded(reading_value(reading, level))
 
 
 def _number(value: float | None, scale: float) -> str:
     return "" if value is None else f"{value * scale:.4g}"
 
 
-def _csv(header: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+def csv_text(header: Sequence[str], rows: Iterable[Sequence[str]]) -> str:
+    """Return a table as CSV; user text in it has to be guarded before."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\r\n")
     writer.writerow(header)

@@ -179,7 +179,7 @@ def test_a_day_takes_its_readings_by_analyser_by_the_clock_on_the_wall(demo: Sit
     (day,), without = days_of([aware], demo.log, ())
     assert (day.instrument, without) == (ANALYSER, 0)
     assert len(day.checks) == 19
-    assert day.hours() == (6.5, pytest.approx(14 + 22 / 60))
+    assert day.hours() == (6.5, pytest.approx(14 + 44 / 60))  # to the end of the last regeneration
     by_serial = aware._replace(instrument="INVENTED-0417")
     assert [one.instrument for one in days_of([by_serial], demo.log, ())[0]] == [ANALYSER]
     days, _ = days_of([], demo.log, ())

@@ -24,7 +24,7 @@ PLAIN = Reading(
 
 
 def _reading(identifier: str = "R1", value: float | None = 1.0, **other: Any) -> Reading:
-    return replace(PLAIN, **{"id": identifier, "value": value, "concentration": value} | other)
+    return PLAIN._replace(**{"id": identifier, "value": value, "concentration": value} | other)
 
 
 @pytest.fixture(scope="session")

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 
 import pytest
 from hypothesis import given
@@ -126,7 +125,7 @@ def test_a_plan_counts_what_was_planned_taken_and_usable(reading: Make, site: Ma
 def test_one_reading_in_ten_is_wanted_twice(reading: Make, site: MakeSite) -> None:
     eleven = [reading(f"r{k}", x=0.5 * k) for k in range(11)]
     assert completeness(site(*eleven), "first", 1).replicates_wanted == 2
-    ten = [*eleven[:10], replace(eleven[10], kind="duplicate")]
+    ten = [*eleven[:10], eleven[10]._replace(kind="duplicate")]
     assert completeness(site(*ten), "first", 1).replicates_wanted == 1
 
 

@@ -60,14 +60,14 @@ HELD = {"held": ("no unit",)}
     ("change", "words"),
     [
         (lambda ones: [], "no reading that a map can be made of"),
-        (lambda ones: [replace(ones[0], kind="background")], "no reading that a map"),
-        (lambda ones: [replace(one, **HELD) for one in ones], "all 5 readings held"),
-        (lambda ones: [*ones[:2], *(replace(one, **HELD) for one in ones[2:])],
+        (lambda ones: [ones[0]._replace(kind="background")], "no reading that a map"),
+        (lambda ones: [one._replace(**HELD) for one in ones], "all 5 readings held"),
+        (lambda ones: [*ones[:2], *(one._replace(**HELD) for one in ones[2:])],
          "3 of 5 readings are held, more than half"),
         (lambda ones: ones[:2], "no floor has 3 usable readings at one height"),
-        (lambda ones: [replace(one, band=str(k)) for k, one in enumerate(ones)],
+        (lambda ones: [one._replace(band=str(k)) for k, one in enumerate(ones)],
          "no floor has 3 usable readings"),
-        (lambda ones: [replace(one, qualifier="<", concentration=3.5) for one in ones],
+        (lambda ones: [one._replace(qualifier="<", concentration=3.5) for one in ones],
          "every usable reading is a non-detect whose detection limit is above the level"),
     ],
 )  # fmt: skip
@@ -105,25 +105,25 @@ def test_half_of_the_readings_held_is_a_caution_and_one_more_is_not_fit(
 @pytest.mark.parametrize(
     ("change", "other", "words"),
     [
-        (lambda r: {"e": replace(r, held=("no unit",))}, {}, "1 reading held"),
-        (lambda r: {"e": replace(r, cautions=("height not stated",))}, {},
+        (lambda r: {"e": r._replace(held=("no unit",))}, {}, "1 reading held"),
+        (lambda r: {"e": r._replace(cautions=("height not stated",))}, {},
          "1 reading usable with a caution"),
         (lambda r: {}, {"log": None}, "no instrument log"),
         (lambda r: {}, {"log": replace(LOG, problems=(Problem("held", "l", "x"),))},
          "1 row of the instrument log cannot be read"),
-        (lambda r: {"b": replace(r, id="b", x=1.0, room="A", qualifier="", concentration=1.5)}, {},
+        (lambda r: {"b": r._replace(id="b", x=1.0, room="A", qualifier="", concentration=1.5)}, {},
          "1 of 1 replicate differs"),
-        (lambda r: {"b": replace(r, id="b", x=2.0, room="A")}, {}, "no reading was taken twice"),
-        (lambda r: {"z": replace(r, id="z", kind="duplicate", x=11.0)}, {},
+        (lambda r: {"b": r._replace(id="b", x=2.0, room="A")}, {}, "no reading was taken twice"),
+        (lambda r: {"z": r._replace(id="z", kind="duplicate", x=11.0)}, {},
          "1 duplicate without the reading it repeats"),
-        (lambda r: {"k": replace(r, id="k", kind="background", qualifier="", concentration=0.2)},
+        (lambda r: {"k": r._replace(id="k", kind="background", qualifier="", concentration=0.2)},
          {}, "1 blank or background reading above the detection limit (k)"),
-        (lambda r: {"e": replace(r, concentration=1.6)}, {},
+        (lambda r: {"e": r._replace(concentration=1.6)}, {},
          "1 non-detect has a detection limit above half the level"),
-        (lambda r: {"e": replace(r, concentration=3.1)}, {},
+        (lambda r: {"e": r._replace(concentration=3.1)}, {},
          "above the level and can never support a release"),
-        (lambda r: {"z": replace(r, id="z", round="other")}, {}, "1 reading in no known round"),
-        (lambda r: {"d": replace(r, id="d", room="A", x=5.0), "e": replace(r, room="A", x=5.5)},
+        (lambda r: {"z": r._replace(id="z", round="other")}, {}, "1 reading in no known round"),
+        (lambda r: {"d": r._replace(id="d", room="A", x=5.0), "e": r._replace(room="A", x=5.5)},
          {}, "1 of 2 rooms have a usable breathing-zone reading"),
         (lambda r: {}, {"rounds": (Round("first", "First", None, (), purpose="clearance"),)},
          "a clearance round without a guidance"),
@@ -158,9 +158,9 @@ def test_the_band_to_map_needs_its_own_readings(
 def test_samples_of_a_surface_need_no_log(
     good: list[Reading], judge: Callable[..., Fitness]
 ) -> None:
-    samples = [replace(one, unit="µg/100 cm²", band="") for one in good]
+    samples = [one._replace(unit="µg/100 cm²", band="") for one in good]
     assert judge(samples, medium="surface", log=None).verdict == "fit to map"
-    direct = judge([replace(one, kind="laboratory") for one in good], log=None)
+    direct = judge([one._replace(kind="laboratory") for one in good], log=None)
     assert direct.verdict == "fit to map"
 
 
