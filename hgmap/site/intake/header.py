@@ -7,6 +7,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from typing import Final
 
+from hgmap.site.intake.not_results import speaks_of_a_level
 from hgmap.site.intake.opening import Row
 from hgmap.site.intake.synonyms import Title, concentration_unit, other_unit, read_title
 
@@ -17,6 +18,7 @@ _NUMBER: Final = re.compile(r"[<>~+-]?\s*[\d.,]*\d[\d.,]*")
 _UNIT: Final = re.compile(
     r"[^\s()\[\]:;,=]+/\s?(?:m\^?[³3]|kg|m\^?[²2]|100\s?cm[²2]|ft[²2]|g)(?!\w)|ppb"
 )
+_AMOUNT: Final = re.compile(r"\d\s*$")
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,7 +109,8 @@ def _names_result(text: str) -> bool:
 
 def _merit(cells: Sequence[str], said: Collection[str]) -> int:
     """Count the columns that a row names; numbers count against it."""
-    titles = [read_title(cell) for cell in cells[:MOST_COLUMNS] if cell]
+    # "Units:" stands before what it speaks of, not over it
+    titles = [read_title(cell) for cell in cells[:MOST_COLUMNS] if cell and cell[-1] != ":"]
     named = {title.ours[0] for title in titles if title.ours}
     units = sum(bool(title.concentration) and not is_number(title.text.split()[0])
                 for title in titles)  # fmt: skip
@@ -185,8 +188,21 @@ def _unit_above(rows: Sequence[Row]) -> tuple[str, int]:
     found: dict[str, int] = {}
     for number, cells in rows:
         for cell in cells:
-            for match in _UNIT.finditer(cell[:500]):
-                unit = concentration_unit(match[0])
-                if unit:
-                    found.setdefault(unit, number)
+            for unit in units_said(cell):
+                found.setdefault(unit, number)
     return next(iter(found.items())) if len(found) == 1 else ("", 0)
+
+
+def units_said(text: str) -> list[str]:
+    """Return the units that a line says results are in; not that of a level, nor of an amount.
+
+    Examples
+    --------
+    >>> units_said("all in ng/m3"), units_said("action level 1 ug/m3"), units_said("was 3 ug/m3")
+    (['ng/m³'], [], [])
+    """
+    text = text[:500]
+    if speaks_of_a_level(text):
+        return []
+    found = [match for match in _UNIT.finditer(text) if not _AMOUNT.search(text[: match.start()])]
+    return [unit for unit in (concentration_unit(match[0]) for match in found) if unit]

@@ -11,12 +11,14 @@ from hgmap.errors import ReadingsError
 from hgmap.site.intake.dates import parse_time
 from hgmap.site.intake.header import Header
 from hgmap.site.intake.kinds import parse_kind
+from hgmap.site.intake.not_results import is_no_result, is_not_when_taken
 from hgmap.site.intake.opening import Row
 from hgmap.site.intake.result import parse_result
 from hgmap.site.intake.synonyms import TARGETS, Title, concentration_unit
 from hgmap.site.textfile import DecimalMarks
 
-ASKED_WHERE_TWO_FIT: Final = ("value", "room", "x", "y", "height", "unit", "floor")
+ASKED_WHERE_TWO_FIT: Final = ("value", "room", "x", "y", "height", "unit", "floor",
+                              "detection_limit")  # fmt: skip
 _LEAST_SHARE: Final = 0.8
 """Share of the cells of a column that have to fit for it to be known by its content."""
 
@@ -165,7 +167,11 @@ def _by_name(
         if k in taken:
             continue
         known = title.ours
-        if title.concentration and (known is None or known[0] not in ("low", "detection_limit")):
+        if (
+            title.concentration
+            and (known is None or known[0] not in ("low", "detection_limit"))
+            and not (known is None and is_no_result(title.key))
+        ):
             known = ("value", known[1] if known and known[0] == "value" else 50)
         if known is not None and known[0] not in said:
             candidates.setdefault(known[0], []).append((known[1], k))
@@ -178,7 +184,7 @@ def _by_name(
         with_cells = [one for one in ranked if filled[one[1]]] or ranked
         best = min(rank for rank, _ in with_cells)
         first = [k for rank, k in with_cells if rank == best]
-        if ours == "value":
+        if ours in ("value", "detection_limit"):
             first = [k for _, k in with_cells]
         if len(first) > 1 and (ours in ASKED_WHERE_TWO_FIT or _differ(first, filled)):
             one, other = (header.titles[k].text for k in first[:2])
@@ -207,7 +213,11 @@ def _value_by_content(
     where: str,
 ) -> None:
     """Take the one column of numbers that is none of the others."""
-    fits = [k for k in range(len(header.titles)) if k not in taken and _share(filled[k], _result)]
+    fits = [
+        k
+        for k, title in enumerate(header.titles)
+        if k not in taken and not is_no_result(title.text) and _share(filled[k], _result)
+    ]
     if len(fits) > 1:
         one, other = (header.titles[k].text for k in fits[:2])
         raise ReadingsError(
@@ -231,6 +241,8 @@ def _others_by_content(
         if ours in found or ours in said or (ours == "time" and "date" in found):
             continue
         fits = [k for k in range(len(header.titles)) if k not in taken and _share(filled[k], test)]
+        if ours == "time":
+            fits = [k for k in fits if not is_not_when_taken(header.titles[k].text)]
         if len(fits) == 1:
             found[ours] = fits[0], "by its content"
             taken.add(fits[0])

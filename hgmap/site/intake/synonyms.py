@@ -63,7 +63,9 @@ SYNONYMS: Final[dict[str, tuple[str, ...]]] = {
                    "analyzer", "device", "meter id"),
     "duplicate_of": ("duplicate of", "dup of", "replicate of", "parent sample", "parent"),
     "detection_limit": ("detection limit", "lod", "dl", "mdl", "limit of detection",
-                        "method detection limit"),
+                        "method detection limit", "reporting limit", "rl", "mrl", "rdl", "loq",
+                        "pql", "method reporting limit", "limit of quantification",
+                        "limit of quantitation", "quantitation limit", "quantification limit"),
     "pressure": ("pressure", "air pressure", "barometric pressure", "barometer", "baro"),
     "grid": ("grid", "grid ref", "grid reference", "grid point", "grid node", "grid square",
              "grid cell"),
@@ -96,6 +98,12 @@ KILOPASCALS_IN: Final = {
 
 _NUMBERED: Final = 60
 _LIKE_A_UNIT: Final = re.compile(r"(?:n|u|µ|μ|mc|m)g\s*/|ppb", re.IGNORECASE)
+_MULTIPLES: Final = re.compile(r"(?:[x×*]?10{1,6}|[x×*]?10\^?\d|[x×]|1e\d|thousands?|millions?)", re.I)
+"""Words before a unit that multiply it: "x1000 ng/m3" is no title in ng/m³."""
+_LENGTH_WORDS: Final = frozenset(METRES_IN) - {"in", "in.", "'", '"', "''"}
+_OTHER_UNIT: Final = re.compile(
+    r"(?:[nuµμmk]|mc)?g\b|pp[mtq]|%|m?v\b|counts?|cps|[x×*]?\s?10|\d{3}|l\b|sec|min\b", re.IGNORECASE
+)
 _BRACKETS: Final = re.compile(r"[(\[{]([^()\[\]{}]*)[)\]}]")
 
 
@@ -119,6 +127,12 @@ class Title:
     key: str
     concentration: str = ""
     measure: str = ""
+
+    @property
+    def strange_unit(self) -> bool:
+        """Whether brackets in it hold what looks like a unit, but is none of concentration."""
+        inside = _BRACKETS.findall(self.text)
+        return not self.concentration and any(_OTHER_UNIT.match(one.strip()) for one in inside)
 
     @property
     def ours(self) -> tuple[str, int] | None:
@@ -145,7 +159,10 @@ def concentration_unit(text: str) -> str:
 def other_unit(text: str) -> str:
     """Return a unit of length, temperature or pressure in small letters, or an empty text."""
     key = text.strip(" .,:;").casefold()
-    return key if key in METRES_IN or key in CELSIUS or key in KILOPASCALS_IN else ""
+    if key in METRES_IN or key in CELSIUS or key in KILOPASCALS_IN:
+        return key
+    # "ft AFF", "US ft", "m above floor"
+    return next((word for word in key.split() if word in _LENGTH_WORDS), "")
 
 
 def read_title(text: str) -> Title:
@@ -164,6 +181,8 @@ def read_title(text: str) -> Title:
     words = _BRACKETS.sub(" ", text).replace("_", " ").split()
     concentration = next(filter(None, map(concentration_unit, inside)), "")
     measure = next(filter(None, map(other_unit, inside)), "")
+    if concentration and words and _MULTIPLES.fullmatch(words[-1]):
+        return Title(text, " ".join(words).casefold())
     for n in (3, 2, 1):
         tail = words[-n:]
         if concentration or measure:
@@ -174,6 +193,8 @@ def read_title(text: str) -> Title:
         measure = "" if concentration or len(words) == n else other_unit(" ".join(tail))
         if concentration or measure:
             words = words[:-n]
+            if concentration and words and _MULTIPLES.fullmatch(words[-1]):
+                return Title(text, " ".join(words).casefold())
     if words and (concentration or measure) and words[-1].casefold().strip(",") in ("in", "as"):
         words = words[:-1]
     key = " ".join(re.sub(r"[^\w]+", " ", " ".join(words).casefold()).split())
