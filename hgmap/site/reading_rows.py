@@ -19,6 +19,7 @@ import shapely
 from hgmap.site.building import Floor, Room
 from hgmap.site.intake.cells import unguarded
 from hgmap.site.intake.dates import parse_time
+from hgmap.site.intake.kinds import why_unsure
 from hgmap.site.memo import Memo
 from hgmap.site.reading import Reading
 from hgmap.site.reading_context import COLUMNS, ReadingContext
@@ -81,6 +82,7 @@ class RowReader:
         self._numbers = Memo[str, Number](lambda text: parse_a_number(text, marks))
         self._times = Memo[str, "tuple[datetime | None, Texts]"](_time)
         self._rooms = Memo["tuple[str, str]", "Room | None"](self._room)
+        self._notes = Memo[str, str](lambda text: why_unsure("", text))
         self._same = Memo[str, str](lambda text: text)
 
     def read(self, rows: Sequence[Row]) -> list[Reading]:
@@ -100,6 +102,8 @@ class RowReader:
                 strict=True,
             )
         ]  # fmt: skip
+        for k, why in self._unsure(columns):
+            held[k] = (*held[k], why)
         made: dict[str, Iterable[Any]] = {
             "id": [
                 text or f"{self._stem}-row-{number}"
@@ -141,6 +145,18 @@ class RowReader:
         # as Reading(...) does, in half the time
         new = partial(tuple.__new__, Reading)
         return list(map(new, zip(*(made[name] for name in Reading._fields), strict=True)))
+
+    def _unsure(self, columns: Columns) -> list[tuple[int, str]]:
+        """Return rows without a kind whose id or note speaks of one, and what to say of them."""
+        found = [
+            (k, why_unsure(text, "") or self._notes[note])
+            for k, (text, note, kind, repeated) in enumerate(
+                zip(columns["id"], columns["note"], columns["kind"], columns["duplicate_of"],
+                    strict=True)
+            )
+            if not (kind or repeated)
+        ]  # fmt: skip
+        return [one for one in found if one[1]]
 
     def _columns(self, rows: Sequence[Row]) -> dict[str, Sequence[str]]:
         """Turn rows into columns; one that the file does not have is empty cells."""

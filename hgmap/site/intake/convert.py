@@ -11,16 +11,16 @@ from operator import itemgetter
 from hgmap.site.intake.cells import guarded, number_cell
 from hgmap.site.intake.dates import join_date_and_time, parse_time
 from hgmap.site.intake.evidence import Evidence
+from hgmap.site.intake.flags import NON_DETECT, flag_columns, flagged, is_sign
 from hgmap.site.intake.header import is_number
-from hgmap.site.intake.height import parse_height
-from hgmap.site.intake.kinds import duplicate_of, parse_kind
+from hgmap.site.intake.height import METRES_IN, parse_height
+from hgmap.site.intake.kinds import duplicate_of, kind_in_place_of_room, parse_kind, why_unsure
 from hgmap.site.intake.mapping import Columns
 from hgmap.site.intake.measures import length_m, pressure_kpa, temperature_c
 from hgmap.site.intake.numerals import decided_numbers
 from hgmap.site.intake.result import parse_result
 from hgmap.site.intake.result_cells import QuestionError, ResultCells, ResultRules, result_cells
 from hgmap.site.intake.synonyms import COLUMNS, TARGETS
-from hgmap.site.reading import OFF_MAP
 from hgmap.site.textfile import DecimalMarks
 
 _REMEMBERED = 1 << 16
@@ -75,6 +75,7 @@ class Converter:
         self._at = {one.ours: one.column for one in columns.matches if one.column is not None}
         self._measures = {ours: columns.titles[k].measure for ours, k in self._at.items()}
         self._pick = itemgetter(*(self._at.get(name, -1) for name in TARGETS))
+        self._flags = flag_columns(columns.titles)
         self._carried = columns.unread[:MOST_CARRIED]
         self._result = lru_cache(_REMEMBERED)(self._result_cells)
         self._length = lru_cache(_REMEMBERED)(self._length_cell)
@@ -82,7 +83,7 @@ class Converter:
         self._time = lru_cache(_REMEMBERED)(self._time_cell)
         self._air = lru_cache(_REMEMBERED)(self._air_cell)
         self._kind = lru_cache(_REMEMBERED)(self._kind_cells)
-        self._room_kind = lru_cache(_REMEMBERED)(parse_kind)
+        self._room_kind = lru_cache(_REMEMBERED)(kind_in_place_of_room)
         self._guarded = lru_cache(_REMEMBERED)(guarded)
         self.kinds_from_rooms = self.times_without_date = self.air_in_note = 0
 
@@ -103,6 +104,8 @@ class Converter:
         # that no column of theirs is
         row = [*cells[:titles], *[""] * (titles - width), ""]
         theirs = dict(zip(TARGETS, self._pick(row), strict=True))
+        if self._flags or self._columns.unread:
+            theirs["qualifier"] = self._qualifier(row, theirs["qualifier"])
         result = self._result(theirs["qualifier"], theirs["low"], theirs["value"], theirs["unit"])
         if result.why:
             doubts.append(result.why)
@@ -114,9 +117,7 @@ class Converter:
             if theirs[name]:
                 ours[name] = self._guarded(theirs[name])
         if theirs["offsets"]:
-            mark = self._evidence.written_with
-            offsets = guarded(theirs["offsets"])
-            ours["offsets"] = decided_numbers(offsets, mark) if mark else offsets
+            ours["offsets"] = self._offsets(theirs["offsets"])
         for name in ("x", "y"):
             if theirs[name]:
                 ours[name] = self._told(self._length(theirs[name], name), doubts)
@@ -142,6 +143,40 @@ class Converter:
             ours["value"], ours["unit"] = guarded("row of more cells: " + " | ".join(cells)), ""
             ours["qualifier"] = ours["low"] = ""
         return list(ours.values()), doubts
+
+    def _qualifier(self, row: Sequence[str], text: str) -> str:
+        """Return the qualifier, or what a column of yes and no makes of it.
+
+        Raises
+        ------
+        QuestionError
+            If a sign stands in a column that is none of ours: a limit would become a number.
+        """
+        at = self._at.get("qualifier")
+        for k, yes_is_non_detect in self._flags.items():
+            found = flagged(row[k], yes_is_non_detect=yes_is_non_detect)
+            if k == at or not text:
+                text = row[k] if found is None else found
+            elif found == NON_DETECT and text.upper() == "J":
+                text = "UJ"
+            elif found == NON_DETECT and not _says_below(text):
+                text = f"{text} (not detected)"  # held: the two disagree
+        for k in self._columns.unread:
+            if is_sign(row[k]):
+                raise QuestionError(
+                    f"column {self._title(k)!r}: may {row[k]!r} be the sign of the result?",
+                    f"say --column qualifier=#{k + 1} or --column note=#{k + 1}",
+                )
+        return text
+
+    def _offsets(self, text: str) -> str:
+        """Return offsets from walls; those of a column in feet with their unit, to be held."""
+        mark = self._evidence.written_with
+        offsets = guarded(decided_numbers(text, mark) if mark else text)
+        unit = self._measures["offsets"]
+        return (
+            f"{offsets} ({unit}, as the title says)" if METRES_IN.get(unit, 1.0) != 1 else offsets
+        )
 
     def _title(self, k: int) -> str:
         return self._columns.titles[k].text or f"column {k + 1}"
@@ -170,14 +205,16 @@ class Converter:
             return number_cell(metres), ""
         if metres is not None and "decimal mark" in metres:
             raise self._ask(ours, text, metres)
-        return guarded(text), f"{ours} {text[:40]!r} is not a length"
+        unit = self._measures[ours]
+        counted = f" {unit}" if unit not in METRES_IN else ""  # tiles: the reader must see it too
+        return guarded(text) + counted, f"{ours} {text[:40]!r}{counted} is not a length"
 
     def _height_cell(self, text: str) -> tuple[str, str]:
         plain = self._plain(text)
         unit = self._measures["height"]
-        if unit and plain.replace(".", "", 1).replace(",", "", 1).isdecimal():
-            plain = f"{plain} {unit}"
-        height = parse_height(plain, self._evidence.marks)
+        if unit and unit not in METRES_IN:
+            return guarded(text), f"height {text[:40]!r}: {unit!r} in its title is no length"
+        height = parse_height(plain, self._evidence.marks, unit or "m")
         if "decimal mark" in height.held:
             raise self._ask("height", text, height.held)
         if height.metres is None:
@@ -191,7 +228,11 @@ class Converter:
         # a word stays, so that the reader says the same of it
         mark = self._evidence.written_with
         plain = decided_numbers(plain, mark) if mark else plain
-        return (guarded(plain) if height.caution else number_cell(height.metres)), ""
+        if not height.caution:
+            return number_cell(height.metres), ""
+        if METRES_IN.get(unit, 1.0) != 1.0 and any(map(str.isdigit, plain)):
+            return f"~{number_cell(height.metres)}", ""  # the file has no title that says feet
+        return guarded(plain), ""
 
     def _time_cell(self, day: str, clock: str) -> tuple[str, str]:
         default = self._defaults.date
@@ -234,11 +275,17 @@ class Converter:
         if room and not kind and not theirs["kind"]:
             # "Field blank" where a room should be
             from_room = self._room_kind(room)
-            if from_room in OFF_MAP:
+            if from_room is not None:
                 kind, ours["room"] = from_room, ""
                 notes.append(room)
                 self.kinds_from_rooms += 1
         ours["kind"] = kind or ("duplicate" if ours["duplicate_of"] else "")
+        if not ours["kind"]:
+            unsure = why_unsure(theirs["id"], theirs["note"])
+            if unsure and theirs["kind"]:
+                ours["kind"] = "reading"  # somebody said so
+            elif unsure:
+                doubts.append(unsure)
 
     def _limit(self, text: str, unit: str) -> str:
         """Return a detection limit, with its unit where that is not the row's."""
@@ -258,6 +305,11 @@ class Converter:
             raise QuestionError(f"round {text[:60]!r} is not in site.toml",
                            "add it there, or say --column round= and --round NAME")  # fmt: skip
         return guarded(text)
+
+
+def _says_below(text: str) -> bool:
+    found = parse_result(f"{text} 1", DecimalMarks())
+    return not found.held and found.qualifier == "<"
 
 
 def _moment(found: datetime) -> str:

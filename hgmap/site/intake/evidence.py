@@ -62,7 +62,7 @@ def gather(rows: Iterable[Row], columns: Columns, answers: Answers, *, where: st
             if "," in cell or ("." in cell and (not point or cell.count(".") > 1)):
                 found = decimal_marks([cell[:LONGEST_CELL].lstrip("<>~≤≥ ")])
                 comma, point = comma or found.comma, point or found.point
-        if dates is not None and dates < width and answers.dates is None:
+        if dates is not None and dates < width:
             cell = cells[dates]
             if not cell or cell[4:5] == "-":
                 if not real and cell[8:10].isdecimal() and "00" < cell[8:10] <= "12":
@@ -82,7 +82,13 @@ def gather(rows: Iterable[Row], columns: Columns, answers: Answers, *, where: st
                 )
     title = columns.titles[dates].text if dates is not None else ""
     as_text = order.day_first or order.month_first
-    if real and as_text and not order.contradiction:
+    if answers.dates is not None and order.order not in (None, answers.dates):
+        raise ReadingsError(
+            f"column {title!r}: {as_text!r} cannot be {answers.dates}",
+            where=f"{where}, row {first_row.get(as_text, 0)}",
+            todo=f"say --dates {order.order}",
+        )
+    if answers.dates is None and real and as_text and not order.contradiction:
         # a spreadsheet that reads 02/03 the other way round leaves 13/03 as text
         raise ReadingsError(
             f"column {title!r} holds {as_text!r} as text and {real!r} as a date: a spreadsheet may "

@@ -99,8 +99,8 @@ class Height:
     caution: str = ""
 
 
-def parse_height(text: str, marks: DecimalMarks) -> Height:
-    """Read one cell; never raises. A number without a unit is metres.
+def parse_height(text: str, marks: DecimalMarks, unit: str = "m") -> Height:
+    """Read one cell; never raises. A number without a unit is in ``unit``.
 
     Parameters
     ----------
@@ -108,9 +108,13 @@ def parse_height(text: str, marks: DecimalMarks) -> Height:
         The cell.
     marks : DecimalMarks
         What the other numbers of its file prove about commas and points.
+    unit : str
+        That of its column, a key of ``METRES_IN``.
 
     Examples
     --------
+    >>> parse_height("~4", DecimalMarks(), "ft").metres
+    1.2192
     >>> parse_height("5 ft 6 in", DecimalMarks()).metres
     1.6764
     >>> parse_height("waist", DecimalMarks()).caution
@@ -125,13 +129,13 @@ def parse_height(text: str, marks: DecimalMarks) -> Height:
         return Height(None, held=f"height {shown(text)} has more than {LONGEST_CELL} characters")
     number = number_or_question(text, marks)
     if isinstance(number, float):
-        return _checked(text, number, "")
+        return _checked(text, round(number * METRES_IN[unit], 6), "")
     if isinstance(number, str):
         return Height(None, held=f"height {shown(text)}: {number}")
-    return _described(text, " ".join(plain_spelling(text).split()), marks)
+    return _described(text, " ".join(plain_spelling(text).split()), marks, unit)
 
 
-def _described(text: str, plain: str, marks: DecimalMarks) -> Height:
+def _described(text: str, plain: str, marks: DecimalMarks, unit: str) -> Height:
     key = plain.casefold().strip(" .")
     word = WORDS.get(key)
     if word is not None:
@@ -147,14 +151,14 @@ def _described(text: str, plain: str, marks: DecimalMarks) -> Height:
         bare = bare[: above.start()]
         if above["plain"]:
             cautions.append("above what is not said; taken as above the floor")
-    metres = _metres(bare.strip(), marks)
+    metres = _metres(bare.strip(), marks, unit)
     if isinstance(metres, float):
         return _checked(text, metres, "; ".join(cautions))
     why = f": {metres}" if metres else " names no one height; write metres"
     return Height(None, held=f"height {shown(text)}{why}")
 
 
-def _metres(text: str, marks: DecimalMarks) -> float | str:
+def _metres(text: str, marks: DecimalMarks, column: str) -> float | str:
     """Return metres, a question, or an empty text where this is no measure."""
     both = _FEET_INCHES.fullmatch(text)
     if both is not None:
@@ -173,7 +177,7 @@ def _metres(text: str, marks: DecimalMarks) -> float | str:
     number = number_or_question(match[1], marks)
     if not isinstance(number, float):
         return number or ""
-    return round(number * METRES_IN[unit or "m"], 6)
+    return round(number * METRES_IN[unit or column], 6)
 
 
 def _checked(text: str, metres: float, caution: str) -> Height:

@@ -21,6 +21,7 @@ from hgmap.site.files import (
 )
 from hgmap.site.folder import SITE_FILE
 from hgmap.site.intake.answers import Answers, checked_unit
+from hgmap.site.intake.breaks import Breaks
 from hgmap.site.intake.convert import MOST_CARRIED, Converter, Defaults
 from hgmap.site.intake.evidence import Evidence, gather
 from hgmap.site.intake.header import Header, find_header, no_header
@@ -30,6 +31,7 @@ from hgmap.site.intake.opening import Row, Sheet, open_text
 from hgmap.site.intake.result_cells import QuestionError, ResultRules
 from hgmap.site.intake.sorting import LeftOut, grouped, why_no_reading
 from hgmap.site.intake.synonyms import COLUMNS
+from hgmap.site.intake.twice import check_not_twice
 from hgmap.site.intake.workbook import ZIP_SIGNATURE, open_workbook
 from hgmap.site.new_site import read_site_text
 from hgmap.site.schema import SiteTable, parse_site_table
@@ -159,14 +161,15 @@ def import_readings(
     known = frozenset(one.name for one in table.rounds) | ({named} if named else set())
     converter = Converter(columns, rules, evidence, Defaults(stem, named, known, date))
     tally = _Tally(0, _above(sheet, header), [], 0, {})
-    lines = _lines(sheet, header, columns, converter, tally, where=where)
+    breaks = Breaks(header, columns.position("value") or 0, rules.unit)
+    lines = _lines(sheet, header, columns, converter, tally, breaks, where=where)
     if dry_run:
         for _ in lines:
             pass
         _check_rows(tally, where=where)
     else:
         _write(path, lines, tally, before=before, table=table, file=file, folder=folder,
-               date=answers.date, where=where)  # fmt: skip
+               date=answers.date, new_ids=columns.position("id") is None, where=where)  # fmt: skip
     titles = [columns.titles[k].text or f"column {k + 1}" for k in columns.unread]
     return ImportedReadings(
         file=file,
@@ -245,7 +248,7 @@ def _rules(header: Header, columns: Columns, answers: Answers) -> tuple[ResultRu
         )
     if said or from_title:
         return ResultRules(title.text, said or from_title, bool(from_title), has_column), []
-    if header.unit and not has_column:
+    if header.unit and not has_column and not title.strange_unit:
         note = f"unit {header.unit} as row {header.unit_row} says"
         return ResultRules(title.text, header.unit, False, False), [note]
     return ResultRules(title.text, "", False, has_column), []
@@ -290,6 +293,7 @@ def _lines(
     columns: Columns,
     converter: Converter,
     tally: _Tally,
+    breaks: Breaks,
     *,
     where: str,
 ) -> Iterator[list[str]]:
@@ -300,10 +304,11 @@ def _lines(
     round_at = COLUMNS.index("round")
     for number, cells in _below(sheet, header):
         why = why_no_reading(cells, header, value_column, time_column)
-        if why:
-            grouped(tally.left_out, number, why)
-            continue
         try:
+            breaks.look(number, cells, why)
+            if why:
+                grouped(tally.left_out, number, why)
+                continue
             ours, doubts = converter.convert(number, cells)
         except QuestionError as question:
             raise question.at(f"{where}, row {number}") from None
@@ -333,6 +338,7 @@ def _write(
     file: str,
     folder: Path,
     date: dt.date | None,
+    new_ids: bool,
     where: str,
 ) -> None:
     """Write the readings, then site.toml, so that it never names a file that is not there."""
@@ -345,6 +351,9 @@ def _write(
         with temporary.open("w", encoding="utf-8-sig", newline="") as stream:
             _fill(stream, lines)
         _check_rows(tally, where=where)
+        if new_ids:
+            others = [one for one in sorted(path.parent.glob("[!.]*.csv")) if one != path]
+            check_not_twice(temporary, others, where=where)
         text = with_readings(before, tally.rounds, file, date=date, where=str(site_file))
 
     old = read_bytes(path, where=file) if path.is_file() else None

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from typing import Final
 
-from hgmap.site.reading import ReadingKind
+from hgmap.site.reading import OFF_MAP, ReadingKind
 
 SYNONYMS: Final[dict[str, ReadingKind]] = {
     # common practice, no source; "ambient" is not here: inside a room it means the room's air
@@ -61,6 +61,14 @@ _DUPLICATE_OF: Final = re.compile(
 )
 _NUMBERED: Final = re.compile(r"\s*#?\d{1,3}$")
 
+_MAYBE_A_KIND: Final = re.compile(
+    r"(?:.*\b)?(?:fb|blank|background|bkgd?|dup\w*|rep\w*|bag\w*|head ?space|out(?:side|door)\w*)",
+    re.IGNORECASE,
+)
+_IN_WORDS: Final = frozenset((*OFF_MAP, "duplicate"))
+_TOO_SHORT: Final = 3
+"""Letters of a word that may be a room's or a building's, as BG 12."""
+
 
 def parse_kind(text: str) -> ReadingKind | None:
     """Return the kind of reading that a word means; None where it has to be asked.
@@ -78,6 +86,43 @@ def parse_kind(text: str) -> ReadingKind | None:
     word = _NUMBERED.sub("", key)
     # a number alone is no kind
     return SYNONYMS.get(key) or (SYNONYMS.get(word) if word else None)
+
+
+def kind_beside(text: str) -> ReadingKind | None:
+    """Return the kind that an id or a note speaks of where no kind is written: a blank, a bag, ...
+
+    Examples
+    --------
+    >>> kind_beside("FB-1"), kind_beside("dup of R12"), kind_beside("R12")
+    ('field blank', 'duplicate', None)
+    """
+    if _MAYBE_A_KIND.match(text) is None:
+        return None  # quick: a file may have a million ids
+    kind = parse_kind(text)
+    return kind if kind in _IN_WORDS else None
+
+
+def why_unsure(identifier: str, note: str) -> str:
+    """Return what to say of a row without a kind whose id or note speaks of one; else empty."""
+    for name, text in (("id", identifier), ("note", note)):
+        kind = kind_beside(text) if text else None
+        if kind is not None:
+            return f"{name} {text!r} speaks of a {kind}: write the kind, or 'reading'"
+    return ""
+
+
+def kind_in_place_of_room(text: str) -> ReadingKind | None:
+    """Return the kind that stands where a room should be; "BG 12" may well be a room.
+
+    Examples
+    --------
+    >>> kind_in_place_of_room("Field blank"), kind_in_place_of_room("BG 12")
+    ('field blank', None)
+    """
+    if any(map(str.isdigit, text)) or len(text) <= _TOO_SHORT:
+        return None
+    kind = parse_kind(text)
+    return kind if kind in OFF_MAP else None
 
 
 def duplicate_of(text: str) -> str:

@@ -18,7 +18,7 @@ _NOT_WHEN_TAKEN: Final = re.compile(
     r"receiv|analy[sz]|report|print|calibrat|\bdue\b|issue|expir|enter|approv|review|ship|extract"
 )
 _A_LEVEL: Final = re.compile(
-    r"action|limit|guid(?:e|ance)|level|standard|criteri|thresh|background|screen|exceed|below|above"
+    r"action|limit|guid(?:e|ance)|level|standard|criteri|thresh|background|screen|exceed"
     r"|detect|range|clear|target|\b(?:pel|rel|tlv|lod|loq|m?dl|m?rl)\b"
 )
 

@@ -96,6 +96,9 @@ def result_cells(
     why = ""
     if unit and not concentration_unit(unit):
         why = f"unit {unit[:40]!r} is not known"
+    elif unit and rules.from_title and unit_of_row != rules.unit:
+        why = f"value {text!r}: its row says {unit_of_row}, its title {rules.unit}"
+        return ResultCells(guarded(f"{text} (title: {rules.unit})"), unit_of_row, "", "", why)
     if not unit_of_row and result.value is not None:
         if not rules.has_unit_column:
             raise QuestionError(

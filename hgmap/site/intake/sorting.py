@@ -11,8 +11,9 @@ from hgmap.site.intake.header import Header
 
 _TOTALS: Final = re.compile(
     r"(?:(?:grand |sub)?-?totals?|sums?|averages?|avg\.?|(?:arithmetic |geometric )?means?|medians?"
-    r"|min(?:imum|\.)?|max(?:imum|\.)?|count|st(?:andar)?d\.? ?dev(?:iation|\.)?|(?:95 ?% ?)?ucl)"
-    r"\s*[:=]?",
+    r"|min(?:imum|\.)?|max(?:imum|\.)?|count|n ?=|st(?:andar)?d\.?(?: ?dev(?:iation|\.)?)?"
+    r"|(?:95 ?% ?)?ucl)"
+    r"(?:\s+(?:of|for|over|in)\s.*|\s+(?:readings?|results?|values?|all))?\s*[:=]?",
     re.IGNORECASE,
 )
 

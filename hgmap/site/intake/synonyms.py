@@ -50,7 +50,8 @@ SYNONYMS: Final[dict[str, tuple[str, ...]]] = {
     "unit": ("unit", "units", "uom", "unit of measure", "result unit", "result units",
              "reading unit", "unit as reported", "einheit"),
     "qualifier": ("qualifier", "flag", "qual", "q", "lab qualifier", "lab flag",
-                  "data qualifier", "result qualifier", "result flag", "sign"),
+                  "data qualifier", "result qualifier", "result flag", "sign",
+                  "symbol", "prefix", "operator"),
     "low": ("low", "value low", "low value", "lower value", "range low"),
     "round": ("round", "visit", "survey round", "round name"),
     "note": ("note", "notes", "comment", "comments", "remark", "remarks", "observation",
@@ -98,11 +99,19 @@ KILOPASCALS_IN: Final = {
 
 _NUMBERED: Final = 60
 _LIKE_A_UNIT: Final = re.compile(r"(?:n|u|µ|μ|mc|m)g\s*/|ppb", re.IGNORECASE)
-_MULTIPLES: Final = re.compile(r"(?:[x×*]?10{1,6}|[x×*]?10\^?\d|[x×]|1e\d|thousands?|millions?)", re.I)
+_MULTIPLES: Final = re.compile(
+    r"(?:[x×*]?10{1,6}|[x×*]?10\^?\d|[x×]|1e\d|thousands?|millions?)", re.I
+)
 """Words before a unit that multiply it: "x1000 ng/m3" is no title in ng/m³."""
 _LENGTH_WORDS: Final = frozenset(METRES_IN) - {"in", "in.", "'", '"', "''"}
+_NO_LENGTHS: Final = frozenset(
+    ("tile", "tiles", "pace", "paces", "step", "steps", "square", "squares", "px", "pixel",
+     "pixels", "block", "blocks", "chains", "yd", "yard", "yards")
+)  # fmt: skip
+"""What a distance may be counted in that is no length by itself: such a column is held."""
 _OTHER_UNIT: Final = re.compile(
-    r"(?:[nuµμmk]|mc)?g\b|pp[mtq]|%|m?v\b|counts?|cps|[x×*]?\s?10|\d{3}|l\b|sec|min\b", re.IGNORECASE
+    r"(?:[nuµμmk]|mc)?g\b|pp[mtq]|%|m?v\b|counts?|cps|[x×*]?\s?10|\d{3}|l\b|sec|min\b",
+    re.IGNORECASE,
 )
 _BRACKETS: Final = re.compile(r"[(\[{]([^()\[\]{}]*)[)\]}]")
 
@@ -162,7 +171,7 @@ def other_unit(text: str) -> str:
     if key in METRES_IN or key in CELSIUS or key in KILOPASCALS_IN:
         return key
     # "ft AFF", "US ft", "m above floor"
-    return next((word for word in key.split() if word in _LENGTH_WORDS), "")
+    return next((word for word in key.split() if word in _LENGTH_WORDS | _NO_LENGTHS), "")
 
 
 def read_title(text: str) -> Title:

@@ -11,6 +11,7 @@ from typing import Any, Final
 
 from hgmap.errors import ReadingsError
 from hgmap.site.intake.cells import number_cell
+from hgmap.site.intake.cellstyles import CellStyles
 from hgmap.site.intake.header import find_header
 from hgmap.site.intake.numerals import LONGEST_CELL
 from hgmap.site.intake.opening import LOOKED_AT, Row, Sheet
@@ -104,6 +105,12 @@ def _choose(book: Any, sheet: str | None, *, where: str) -> tuple[str, list[str]
             todo="say which with --sheet and name its columns with --column",
         )
     chosen = (with_header or names)[0]
+    if book[chosen].sheet_state != "visible":
+        raise ReadingsError(
+            f"the only sheet with a header of readings is hidden ({chosen!r})",
+            where=where,
+            todo=f"say --sheet {chosen!r} if it is the one, or another and its columns",
+        )
     others = [name for name in names if name != chosen]
     return chosen, [f"sheets that were not read: {_quoted(others)}"] if others else []
 
@@ -144,7 +151,7 @@ def _spool(table: Any, facts: SheetFacts) -> tuple[list[str], list[str]]:
     held: dict[tuple[int, int], str] = {}
     starts = set(down.values())
     width = max((column + 1 for _, column in down), default=0)
-    percents: dict[Any, bool] = {}
+    styles = CellStyles()
     rows: list[str] = []
     numbers_merged = 0
     for number, cells in enumerate(table.iter_rows(max_row=MOST_ROWS), start=1):
@@ -152,8 +159,8 @@ def _spool(table: Any, facts: SheetFacts) -> tuple[list[str], list[str]]:
         for column, cell in enumerate(cells):
             value = cell.value
             text = _text(value) if value is not None else ""
-            if isinstance(value, float | int) and text and _is_percent(cell, percents):
-                text = f"{number_cell(float(value) * 100)} %"
+            if text:
+                text = styles.shown(cell, text)
             key = (number, column)
             if not text and key in facts.unstored:
                 text = UNSTORED
@@ -168,14 +175,10 @@ def _spool(table: Any, facts: SheetFacts) -> tuple[list[str], list[str]]:
         texts += [held.get(down.get((number, column), (0, 0)), "")
                   for column in range(len(texts), width)]  # fmt: skip
         rows.append(_BETWEEN.join(texts).rstrip(_BETWEEN))
-    return rows, _notes(facts, numbers_merged)
-
-
-def _is_percent(cell: Any, known: dict[Any, bool]) -> bool:
-    style = cell._style_id
-    if style not in known:
-        known[style] = "%" in str(cell.number_format)
-    return known[style]
+    notes = _notes(facts, numbers_merged)
+    if styles.struck:
+        notes.append(f"{styles.struck} cells are struck through: results of theirs are held")
+    return rows, notes
 
 
 def _notes(facts: SheetFacts, numbers_merged: int) -> list[str]:
