@@ -19,7 +19,7 @@ import shapely
 from hgmap.site.building import Floor, Room
 from hgmap.site.intake.cells import unguarded
 from hgmap.site.intake.dates import parse_time
-from hgmap.site.intake.kinds import why_unsure
+from hgmap.site.intake.kinds import may_speak_of_a_kind, why_unsure
 from hgmap.site.memo import Memo
 from hgmap.site.reading import Reading
 from hgmap.site.reading_context import COLUMNS, ReadingContext
@@ -148,6 +148,8 @@ class RowReader:
 
     def _unsure(self, columns: Columns) -> list[tuple[int, str]]:
         """Return rows without a kind whose id or note speaks of one, and what to say of them."""
+        if not any(may_speak_of_a_kind("\n".join(columns[name])) for name in ("id", "note")):
+            return []
         found = [
             (k, why_unsure(text, "") or self._notes[note])
             for k, (text, note, kind, repeated) in enumerate(

@@ -80,8 +80,9 @@ def load_answers(path: Path) -> Answers:
         On a syntax error or a key that is not known.
     """
     where = str(path)
+    data = read_bytes(path, where=where, most_bytes=2**20)
     try:
-        raw = tomllib.loads(read_bytes(path, where=where, most_bytes=2**20).decode("utf-8-sig"))
+        raw = tomllib.loads(data.decode("utf-8-sig"))
     except (ValueError, RecursionError) as error:  # TOML syntax, or no UTF-8
         raise ReadingsError(f"TOML syntax: {error}", where=where, todo="mend that line") from None
     try:

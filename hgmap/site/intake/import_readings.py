@@ -146,8 +146,8 @@ def import_readings(
     file = f"readings/{stem}.csv"
     path = inside_folder(folder, file, where=file)
     if path.exists() and not replace:
-        raise ReadingsError("the file is there already", where=file, todo="rename yours, or say "
-                            "--replace")  # fmt: skip
+        raise ReadingsError("the file is there already", where=file, todo="rename yours (pasted "
+                            "text: give a file), or say --replace")  # fmt: skip
     if path.is_file() and read_bytes(path, where=file) == data:
         raise ReadingsError("is the site's own file", where=file, todo="import the table that it "
                             "came from")  # fmt: skip
