@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Final
 
 from hgmap.errors import ReadingsError
 from hgmap.site.intake.answers import Answers
@@ -34,7 +36,14 @@ class Evidence:
         return self.decimal or ("comma" if self.marks.comma and not self.marks.point else None)
 
 
-def gather(rows: Iterable[Row], columns: Columns, answers: Answers, *, where: str) -> Evidence:
+def gather(
+    rows: Iterable[Row],
+    columns: Columns,
+    answers: Answers,
+    *,
+    points_may_group: bool = False,
+    where: str,
+) -> Evidence:
     """Go through all rows of data once.
 
     Raises
@@ -47,7 +56,7 @@ def gather(rows: Iterable[Row], columns: Columns, answers: Answers, *, where: st
     numbers = [k for k in map(columns.position, NUMBERS) if k is not None]
     dates = columns.position("date")
     dates = columns.position("time") if dates is None else dates
-    comma = point = real = ""
+    comma = point = real = grouped = ""
     order = DateOrder()
     first_row: dict[str, int] = {}
     seen: dict[str, DateOrder] = {}
@@ -62,6 +71,8 @@ def gather(rows: Iterable[Row], columns: Columns, answers: Answers, *, where: st
             if "," in cell or ("." in cell and (not point or cell.count(".") > 1)):
                 found = decimal_marks([cell[:LONGEST_CELL].lstrip("<>~≤≥ ")])
                 comma, point = comma or found.comma, point or found.point
+                if not grouped and _GROUPED.fullmatch(cell):
+                    grouped = f"row {number}: {cell!r}"
         if dates is not None and dates < width:
             cell = cells[dates]
             if not cell or cell[4:5] == "-":
@@ -104,8 +115,40 @@ def gather(rows: Iterable[Row], columns: Columns, answers: Answers, *, where: st
             where=f"{where}, row {first_row.get(cell, 0)}",
             todo="say --dates day-first or --dates month-first",
         )
+    if answers.dates is None and _year_first(seen):
+        cell = next(iter(seen))
+        raise ReadingsError(
+            f"column {title!r}: does {cell!r} begin with the day or with the year?",
+            where=f"{where}, row {first_row.get(cell, 0)}",
+            todo="say --dates day-first, or write the years with four digits",
+        )
+    if points_may_group and grouped and not (answers.decimal or comma or point):
+        raise ReadingsError(
+            f"{grouped}: is the point a decimal mark or for thousands? no other number of the file "
+            "says",
+            where=where,
+            todo="say --decimal comma or --decimal point",
+        )
     marks = DecimalMarks() if answers.decimal else DecimalMarks(comma, point)
     return Evidence(marks, answers.dates or order.order, answers.decimal, count)
 
 
+def _year_first(cells: Iterable[str]) -> bool:
+    """Tell whether dates with years of two digits may begin with the year, as 26/03/02.
+
+    They do if all begin alike while their ends differ, or end where no survey of today would be.
+    """
+    matches = [match for match in map(_TWO_DIGITS.match, cells) if match is not None]
+    firsts, lasts = {match[1] for match in matches}, {match[2] for match in matches}
+    return (
+        len(firsts) == 1
+        and int(min(firsts)) > _MONTHS
+        and (len(lasts) > 1 or int(min(lasts)) < _TOO_LONG_AGO)
+    )
+
+
+_TWO_DIGITS: Final = re.compile(r"(\d\d)[/.]\d{1,2}[/.](\d\d)(?!\d)")
+_MONTHS: Final = 12
+_TOO_LONG_AGO: Final = 10
+_GROUPED: Final = re.compile(r"[<>~\u2264\u2265]?\s*[1-9]\d{0,2}\.\d{3}")
 _NOTHING = DateOrder()

@@ -21,9 +21,10 @@ from hgmap.site.files import (
 )
 from hgmap.site.folder import SITE_FILE
 from hgmap.site.intake.answers import Answers, checked_unit
+from hgmap.site.intake.assumed import assumed
 from hgmap.site.intake.breaks import Breaks
 from hgmap.site.intake.convert import MOST_CARRIED, Converter, Defaults
-from hgmap.site.intake.evidence import Evidence, gather
+from hgmap.site.intake.evidence import gather
 from hgmap.site.intake.header import Header, find_header, no_header
 from hgmap.site.intake.listing import round_name, with_readings
 from hgmap.site.intake.mapping import Columns, Match, choose_columns
@@ -155,7 +156,13 @@ def import_readings(
     header, columns = _columns(sheet, answers)
     where = sheet.where
     rules, notes = _rules(header, columns, answers)
-    evidence = gather(_below(sheet, header), columns, answers, where=where)
+    evidence = gather(
+        _below(sheet, header),
+        columns,
+        answers,
+        points_may_group=sheet.points_may_group,
+        where=where,
+    )
     named, made = _round(round_, table, columns, stem)
     date = answers.date or next((one.date for one in table.rounds if one.name == named), None)
     known = frozenset(one.name for one in table.rounds) | ({named} if named else set())
@@ -183,7 +190,7 @@ def import_readings(
         left_out=tuple(tally.left_out),
         doubts=tuple(tally.doubts),
         doubtful=tally.doubtful,
-        notes=(*sheet.notes, *notes, *_assumed(evidence, converter, date)),
+        notes=(*sheet.notes, *notes, *assumed(evidence, converter, date)),
         dry_run=dry_run,
     )
 
@@ -374,23 +381,3 @@ def _fill(stream: TextIO, lines: Iterator[list[str]]) -> None:
     writer = csv.writer(stream, lineterminator="\n")
     writer.writerow(COLUMNS)
     writer.writerows(lines)
-
-
-def _assumed(evidence: Evidence, converter: Converter, date: dt.date | None) -> list[str]:
-    notes = []
-    if evidence.marks.comma and not evidence.marks.point:
-        notes.append(f"commas are decimal marks, as {evidence.marks.comma!r} shows")
-    if evidence.order:
-        notes.append(f"dates have the {evidence.order.removesuffix('-first')} first")
-    if date is not None and converter.times_without_date:
-        notes.append(f"times without a date are taken as of {date.isoformat()}")
-    if converter.air_in_note:
-        notes.append(
-            f"{converter.air_in_note} temperatures or pressures name no unit, or cannot be; they "
-            "stand in the note and are not used"
-        )
-    if converter.kinds_from_rooms:
-        notes.append(
-            f"{converter.kinds_from_rooms} rows name a blank or the outdoors where a room should be"
-        )
-    return notes

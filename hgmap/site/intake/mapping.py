@@ -170,7 +170,7 @@ def _by_name(
         if (
             title.concentration
             and (known is None or known[0] not in ("low", "detection_limit"))
-            and not (known is None and is_no_result(title.key))
+            and not (known is None and is_no_result(title.key, has_unit=True))
         ):
             known = ("value", known[1] if known and known[0] == "value" else 50)
         if known is not None and known[0] not in said:
@@ -216,7 +216,9 @@ def _value_by_content(
     fits = [
         k
         for k, title in enumerate(header.titles)
-        if k not in taken and not is_no_result(title.text) and _share(filled[k], _result)
+        if k not in taken
+        and not is_no_result(title.text, has_unit=bool(title.concentration))
+        and _share(filled[k], _result)
     ]
     if len(fits) > 1:
         one, other = (header.titles[k].text for k in fits[:2])

@@ -5,14 +5,17 @@ from __future__ import annotations
 import re
 from typing import Final
 
-_NOT_A_RESULT: Final = re.compile(
+_NOT_OF_AIR: Final = re.compile(
     # common practice, no source: what stands in a survey's table beside its results
     r"\b(?:limits?|m?dl|lod|loq|lloq|m?rl|rdl|pql|action|guidelines?|guidance|standards?|criteri\w+"
     r"|thresholds?|screening|regulatory|permissible|pel|rel|tlv|alarm|target|uncertainty|error|s\.?d"
-    r"|std|stdev|deviation|rsd|rpd|blanks?|background|outdoors?|zero|span|reference|volume|vol|flow"
-    r"|rate|humidity|rh|batt\w*|duration|minutes|mins?|seconds|secs?|count|distance|dust|t?voc|co2?"
-    r"|pm\d*|particul\w+|ozone|mass|weight|ng|[uµμ]g|mg|ml|lit(?:re|er)s?|percent|wind|dew"
-    r"|temp\w*|pressure|serial|page|year|age|cost)\b|%"
+    r"|std|stdev|deviation|blanks?|background|outdoors?|zero|span|reference|dust|t?voc|co2?|pm\d*"
+    r"|particul\w+|ozone)\b"
+)
+_ANOTHER_QUANTITY: Final = re.compile(
+    r"\b(?:rsd|rpd|volume|vol|flow|rate|humidity|rh|batt\w*|duration|minutes|mins?|seconds|secs?"
+    r"|count|distance|mass|weight|ng|[uµμ]g|mg|ml|lit(?:re|er)s?|percent|wind|dew|temp\w*|pressure"
+    r"|serial|page|year|age|cost)\b|%"
 )
 _NOT_WHEN_TAKEN: Final = re.compile(
     r"receiv|analy[sz]|report|print|calibrat|\bdue\b|issue|expir|enter|approv|review|ship|extract"
@@ -23,15 +26,20 @@ _A_LEVEL: Final = re.compile(
 )
 
 
-def is_no_result(words: str) -> bool:
+def is_no_result(title: str, *, has_unit: bool) -> bool:
     """Tell whether a title speaks of a limit, an error, another substance or another quantity.
+
+    With a unit of concentration it is a concentration, though it may say "1 min".
 
     Examples
     --------
-    >>> is_no_result("action level"), is_no_result("mercury in air")
+    >>> is_no_result("Action level", has_unit=True), is_no_result("1 min mean", has_unit=True)
     (True, False)
     """
-    return _NOT_A_RESULT.search(words.casefold()) is not None
+    words = title.casefold()
+    if _NOT_OF_AIR.search(words) is not None:
+        return True
+    return not has_unit and _ANOTHER_QUANTITY.search(words) is not None
 
 
 def is_not_when_taken(title: str) -> bool:

@@ -46,11 +46,15 @@ class Sheet:
         Goes through all rows from the top, empty ones too: number in the file, stripped cells.
     notes : tuple of str
         What a person should know about how it was read.
+    points_may_group : bool
+        Whether it may come from where ``1.850`` is written for 1850: semicolons say so, and text
+        in a workbook, where a number would have been one.
     """
 
     where: str
     rows: Callable[[], Iterator[Row]]
     notes: tuple[str, ...] = ()
+    points_may_group: bool = False
 
     def top(self, count: int = LOOKED_AT) -> list[Row]:
         """Return the first rows that are not empty."""
@@ -80,8 +84,9 @@ def open_text(data: bytes, *, where: str) -> Sheet:
     complaint = _quotes(text, delimiter)
     if complaint:
         notes.append(f"{complaint}; each line was read by itself")
-        return Sheet(where, lambda: _line_by_line(text, delimiter), tuple(notes))
-    return Sheet(where, lambda: _rows(text, delimiter), tuple(notes))
+        return Sheet(where, lambda: _line_by_line(text, delimiter), tuple(notes),
+                     delimiter == ";")  # fmt: skip
+    return Sheet(where, lambda: _rows(text, delimiter), tuple(notes), delimiter == ";")
 
 
 def _decode(data: bytes, *, where: str) -> tuple[str, str]:

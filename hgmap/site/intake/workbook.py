@@ -74,7 +74,7 @@ def _open(data: bytes, *, where: str, sheet: str | None) -> Sheet:
         rows, more = _spool(table, facts)
     finally:
         book.close()
-    return Sheet(f"{where}, sheet {name!r}", lambda: _unspooled(rows), (*notes, *more))
+    return Sheet(f"{where}, sheet {name!r}", lambda: _unspooled(rows), (*notes, *more), True)
 
 
 def _choose(book: Any, sheet: str | None, *, where: str) -> tuple[str, list[str]]:

@@ -182,3 +182,37 @@ def test_a_mapping_that_is_not_there_is_no_syntax_error(tmp_path: Path) -> None:
     with pytest.raises(HgmapError, match="no such file") as caught:
         load_answers(tmp_path / "none.toml")
     assert "syntax" not in str(caught.value)
+
+
+def test_a_mean_over_minutes_is_a_result(bare_site: Path) -> None:
+    bring(f"{START},1 min mean (ng/m3)\n1,{ROW},500\n", bare_site)
+    assert rows_of(bare_site)[0]["value"] == "500"
+
+
+@pytest.mark.parametrize(
+    "days", ["26/03/02\n;26/03/03", "26/03/02\n;26/03/02", "26.03.02\n;26.03.09"]
+)
+def test_dates_that_may_begin_with_the_year_are_asked(days: str, bare_site: Path) -> None:
+    one, two = days.split("\n;")
+    text = f"{START},Hg (ug/m3),Date\n1,{ROW},0.9,{one}\n2,{ROW},0.9,{two}\n"
+    with pytest.raises(HgmapError, match="begin with the day or with the year"):
+        bring(text, bare_site)
+    assert bring(text, bare_site, dates="day-first").doubtful == 0
+
+
+def test_days_of_a_year_with_two_digits_are_not_asked(bare_site: Path) -> None:
+    bring(f"{START},Hg (ug/m3),Date\n1,{ROW},0.9,26/03/26\n2,{ROW},0.9,2/4/26\n", bare_site)
+    assert [row["time"] for row in rows_of(bare_site)] == ["2026-03-26", "2026-04-02"]
+
+
+def test_points_that_may_set_thousands_apart_are_asked_and_both_answers_work(
+    bare_site: Path,
+) -> None:
+    text = f"{START},Hg (ng/m3)\n1,ground,A,150 cm,1.850\n2,ground,A,150 cm,950\n"
+    text = text.replace(",", ";")
+    with pytest.raises(HgmapError, match=r"row 2: '1\.850': is the point a decimal mark"):
+        bring(text, bare_site)
+    bring(text, bare_site, decimal="comma")
+    bring(text, bare_site, "b.csv", decimal="point")
+    assert rows_of(bare_site)[0]["value"] == "1850"
+    assert float(rows_of(bare_site, "b.csv")[0]["value"]) == 1.85

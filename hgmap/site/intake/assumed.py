@@ -1,0 +1,38 @@
+"""What an import took for granted, in words that a person can check."""
+
+from __future__ import annotations
+
+import datetime as dt
+
+from hgmap.site.intake.convert import Converter
+from hgmap.site.intake.evidence import Evidence
+
+
+def assumed(evidence: Evidence, converter: Converter, date: dt.date | None) -> list[str]:
+    """Return one line for each thing that was assumed.
+
+    Parameters
+    ----------
+    evidence : Evidence
+    converter : Converter
+        After the last row.
+    date : date or None
+        The day of times that have none.
+    """
+    notes = []
+    if evidence.marks.comma and not evidence.marks.point:
+        notes.append(f"commas are decimal marks, as {evidence.marks.comma!r} shows")
+    if evidence.order:
+        notes.append(f"dates have the {evidence.order.removesuffix('-first')} first")
+    if date is not None and converter.times_without_date:
+        notes.append(f"times without a date are taken as of {date.isoformat()}")
+    if converter.air_in_note:
+        notes.append(
+            f"{converter.air_in_note} temperatures or pressures name no unit, or cannot be; they "
+            "stand in the note and are not used"
+        )
+    if converter.kinds_from_rooms:
+        notes.append(
+            f"{converter.kinds_from_rooms} rows name a blank or the outdoors where a room should be"
+        )
+    return notes
