@@ -57,11 +57,14 @@ def _order(check: Check) -> tuple[object, ...]:
 
 
 def after(time: datetime, minutes: float) -> datetime:
-    """Return the time that many minutes later; the end of the calendar where there is none."""
+    """Return the time that many minutes later; the end of the calendar where there is none.
+
+    Minutes below zero: earlier, and the beginning of the calendar.
+    """
     try:
         return time + timedelta(minutes=minutes)
     except OverflowError:
-        return datetime.max
+        return datetime.max if minutes > 0 else datetime.min
 
 
 def is_date_only(when: datetime) -> bool:

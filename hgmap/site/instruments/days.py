@@ -8,7 +8,7 @@ from datetime import date, datetime, time, timedelta
 from typing import Final
 
 from hgmap.site.instruments.clock import after
-from hgmap.site.instruments.model import Check, Instrument
+from hgmap.site.instruments.model import Check, Doubt, Instrument
 from hgmap.site.instruments.rules import Rule
 from hgmap.site.instruments.span import HeldSpan
 
@@ -34,6 +34,8 @@ class DayOfUse:
         In the order of their start, on the clock of the log.
     vouched : bool
         Whether any of them did not fail.
+    doubts : tuple of Doubt
+        What the log leaves open about it.
     """
 
     instrument: Instrument
@@ -43,6 +45,7 @@ class DayOfUse:
     last: date
     checks: tuple[Check, ...]
     vouched: bool = True
+    doubts: tuple[Doubt, ...] = ()
 
     def of(self, *kinds: str) -> list[Check]:
         """Return the checks of these kinds."""

@@ -7,14 +7,19 @@ from datetime import timedelta
 
 from hgmap.site.instruments.days import DayOfUse, rows_of
 from hgmap.site.instruments.model import Check
-from hgmap.site.instruments.shared_rules import Rules, check_end
+from hgmap.site.instruments.shared_rules import (
+    Rules,
+    check_end,
+    regenerated,
+    why_not_regenerated,
+)
 from hgmap.site.instruments.span import HeldSpan
 from hgmap.site.instruments.tolerance import beyond, failed, why_not_zero
 
 
 def film_spans(day: DayOfUse, rules: Rules, level_ug_m3: float | None) -> Iterator[HeldSpan]:
     """Yield what the rules for gold film say about one day of use."""
-    regenerations = day.done("regeneration")
+    regenerations = regenerated(day, rules)
     yield from _before_use(day, rules, regenerations)
     closing = closing_regeneration(day, rules, level_ug_m3)
     if closing is None:
@@ -32,7 +37,7 @@ def film_spans(day: DayOfUse, rules: Rules, level_ug_m3: float | None) -> Iterat
 
 def closing_regeneration(day: DayOfUse, rules: Rules, level_ug_m3: float | None) -> Check | None:
     """Return the regeneration that ended the day: the last one, after or shortly before closing."""
-    regenerations = day.done("regeneration")
+    regenerations = regenerated(day, rules)
     closings = [one for one in day.of("end-of-day") if not failed(one, rules, level_ug_m3)]
     if len(regenerations) < 2 or not closings:
         return None
@@ -137,8 +142,8 @@ def _until_regenerated(
     for one in day.of("saturation", "regeneration"):
         if one.kind == "saturation":
             rule, message = rules["saturation"], "the film was saturated"
-        elif one.passed is False:
-            rule, message = rules["regeneration-failed"], "the regeneration failed"
+        elif why := why_not_regenerated(one, rules):
+            rule, message = rules["regeneration-failed"], why
         else:
             continue
         ends = [check_end(other, rules) for other in regenerations if other.start >= one.start]

@@ -8,7 +8,8 @@ Columns, in any order::
 ``time`` may stand for ``start``, ``minutes`` for ``end``. Several ``values`` in one cell have
 spaces or semicolons between them. ``unit`` is µg/m³ unless written. A row whose check cannot be
 judged counts as a failed check; one that does not even say which check of which instrument at what
-time is left out, and what it hides is said.
+time is left out, and where it may hide a saturation or a failed check it holds the readings that it
+may be about.
 """
 
 from __future__ import annotations
@@ -22,7 +23,7 @@ from hgmap.site.instruments.clock import log_zone, on_clock
 from hgmap.site.instruments.log_cells import Row, number_texts
 from hgmap.site.instruments.log_row import LogRow, read_row
 from hgmap.site.instruments.log_whole import instruments_of, overlaps
-from hgmap.site.instruments.model import InstrumentLog
+from hgmap.site.instruments.model import Doubt, InstrumentLog
 from hgmap.site.model import Problem
 from hgmap.site.textfile import TextTable, decimal_marks, read_table
 
@@ -77,7 +78,8 @@ def read_log(data: bytes, *, where: str) -> InstrumentLog:
     ]
     marks = decimal_marks(text for _, row, _ in rows for text in number_texts(row))
     read = [read_row(row, marks, place, problems, extra_cells=extra) for place, row, extra in rows]
-    return _whole([one for one in read if one is not None], problems)
+    doubts = [one for one in read if isinstance(one, Doubt)]
+    return _whole([one for one in read if isinstance(one, LogRow)], problems, doubts)
 
 
 def _row(cells: Sequence[str], index: Mapping[str, int]) -> Row:
@@ -85,7 +87,7 @@ def _row(cells: Sequence[str], index: Mapping[str, int]) -> Row:
     return {**row, "start": row.get("start") or row.get("time", "")}
 
 
-def _whole(rows: Sequence[LogRow], problems: list[Problem]) -> InstrumentLog:
+def _whole(rows: Sequence[LogRow], problems: list[Problem], doubts: list[Doubt]) -> InstrumentLog:
     zone = log_zone([row.check for row in rows])
     if zone is not None and any(row.check.start.tzinfo is None for row in rows):
         where = next(row.check.where for row in rows if row.check.start.tzinfo is None)
@@ -100,9 +102,9 @@ def _whole(rows: Sequence[LogRow], problems: list[Problem]) -> InstrumentLog:
     ordered = sorted(
         rows, key=lambda row: (on_clock(row.check.start, zone), row.check.kind, row.check.values)
     )
-    instruments, checks = instruments_of(ordered, problems)
+    instruments, checks = instruments_of(ordered, problems, doubts)
     problems.extend(overlaps(checks, zone))
-    return InstrumentLog(instruments, checks, tuple(problems))
+    return InstrumentLog(instruments, checks, tuple(problems), tuple(doubts))
 
 
 def _columns(table: TextTable, problems: list[Problem], *, where: str) -> dict[str, int]:

@@ -81,6 +81,36 @@ def result_of(text: str) -> bool | None:
     return _RESULTS[plain]
 
 
+def says_saturated(result: str) -> bool:
+    """Tell whether a result, whatever check it is of, speaks of saturation."""
+    return "saturat" in words(result)
+
+
+def may_hide_a_failure(row: Row, kind: CheckKind | None) -> bool:
+    """Tell whether a row that is left out may be of a saturation or of a check that failed.
+
+    It is not where nothing but a pass was written, nor a regeneration, a warm-up or a check that
+    is not known without result and values: to lose those lends no reading any trust.
+    """
+    if kind == "saturation":
+        return True
+    try:
+        passed = result_of(row.get("result", ""))
+    except CellError:
+        return True
+    if passed is False or value_texts(row.get("values", "")):
+        return True
+    return passed is None and kind not in (None, "regeneration", "warm-up")
+
+
+def date_before(text: str) -> date | None:
+    """Return the date that a text begins with (2026-03-02), or None."""
+    try:
+        return date.fromisoformat(text[:10])
+    except ValueError:
+        return None
+
+
 def time_of(text: str, name: str) -> datetime:
     """Return a date with a time of day.
 

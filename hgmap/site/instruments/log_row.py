@@ -16,15 +16,18 @@ from hgmap.site.instruments.log_cells import (
     CellError,
     Row,
     check_kind,
+    date_before,
     date_of,
+    may_hide_a_failure,
     number_of,
     principle_of,
     result_of,
+    says_saturated,
     time_of,
     value_texts,
     words,
 )
-from hgmap.site.instruments.model import Check, CheckKind, Principle
+from hgmap.site.instruments.model import Check, CheckKind, Doubt, Principle
 from hgmap.site.model import Problem
 from hgmap.site.textfile import DecimalMarks
 from hgmap.site.units import to_computing
@@ -33,6 +36,7 @@ LONGEST_MIN: Final = 24 * 60.0
 """A check that took longer is a slip of the pen."""
 
 _LOST: Final = "the row is left out and may hide a failed check"
+_HARMLESS: Final = "the row is left out"
 _FAILED: Final = "the check counts as failed until the row is mended"
 
 
@@ -48,25 +52,35 @@ class LogRow:
 
 def read_row(
     row: Row, marks: DecimalMarks, where: str, problems: list[Problem], *, extra_cells: bool
-) -> LogRow | None:
-    """Read one row; None where it does not say which check of which instrument at what time."""
+) -> LogRow | Doubt | None:
+    """Read one row; one that does not say which check of which instrument at what time is none.
+
+    It is a doubt where it may hide a failed check or a saturation, else None.
+    """
 
     def warn(message: str, todo: str) -> None:
         problems.append(Problem("warning", where, message, todo))
 
+    def lost(message: str, todo: str) -> Doubt | None:
+        hides = may_hide_a_failure(row, kind)
+        warn(f"{message}: {_LOST if hides else _HARMLESS}", todo)
+        if not hides:
+            return None
+        what = f"a row of the log that cannot be read may hide a failed check: {message}"
+        return Doubt(name, date_before(row["start"]), what, (where,))
+
     name = " ".join(row["instrument"].split())
     kind = check_kind(row["check"])
+    if says_saturated(row.get("result", "")):
+        kind = "saturation"
     try:
         start = time_of(row["start"], "start")
     except CellError as error:
-        warn(f"{error}: {_LOST}", "write date and time of the check")
-        return None
+        return lost(str(error), "write date and time of the check")
     if not name:
-        warn(f"no instrument: {_LOST}", "write which instrument was checked")
-        return None
+        return lost("no instrument", "write which instrument was checked")
     if kind is None:
-        warn(f"check {row['check']!r} is not known: {_LOST}", _nearest(row["check"]))
-        return None
+        return lost(f"check {row['check']!r} is not known", _nearest(row["check"]))
     bad: list[str] = []
     if extra_cells:
         bad.append("the row has more cells than the header; a comma inside a number?")
@@ -146,7 +160,7 @@ def _check(
         bad.append("a span check needs a reference above zero")
         reference = None
     try:
-        passed = result_of(row.get("result", ""))
+        passed = None if kind == "saturation" else result_of(row.get("result", ""))
     except CellError as error:
         bad.append(str(error))
         passed = None

@@ -9,7 +9,7 @@ from typing import Final
 
 from hgmap.site.instruments.clock import on_clock
 from hgmap.site.instruments.log_row import LogRow
-from hgmap.site.instruments.model import Check, Instrument
+from hgmap.site.instruments.model import Check, Doubt, Instrument
 from hgmap.site.model import Problem
 
 _MOMENTS: Final = frozenset({"saturation", "battery", "control point"})
@@ -17,12 +17,13 @@ _MOMENTS: Final = frozenset({"saturation", "battery", "control point"})
 
 
 def instruments_of(
-    rows: Sequence[LogRow], problems: list[Problem]
+    rows: Sequence[LogRow], problems: list[Problem], doubts: list[Doubt]
 ) -> tuple[tuple[Instrument, ...], tuple[Check, ...]]:
     """Return the instruments, and the checks with the name of each spelled in one way.
 
     Rows that contradict each other are problems. Two principles: no rule vouches. Two dates of a
-    certificate: the older one counts.
+    certificate: the older one counts. One serial under two names: the checks of the one may be the
+    other's, a doubt about both.
     """
     groups: dict[str, list[LogRow]] = {}
     for row in rows:
@@ -44,6 +45,10 @@ def instruments_of(
                     "write one name for one instrument",
                 )
             )
+            first = groups[one.name.casefold()][0].check.where
+            for name in (other, one.name):
+                said = f"serial {one.serial!r} is {other!r} and {one.name!r} in the log: whose "
+                doubts.append(Doubt(name, None, f"{said}checks are they?", (first,)))
     checks = tuple(
         replace(row.check, instrument=names[row.check.instrument.casefold()]) for row in rows
     )

@@ -79,12 +79,38 @@ class Check:
 
 
 @dataclass(frozen=True, slots=True)
+class Doubt:
+    """What a log leaves open: a failed check or a saturation may hide in it.
+
+    Attributes
+    ----------
+    instrument : str
+        Name as written; empty, or one that no other row has: it may be any of the log.
+    on : date or None
+        The day; None: any.
+    message : str
+        Why, in words.
+    rows : tuple of str
+        File and row.
+    """
+
+    instrument: str
+    on: date | None
+    message: str
+    rows: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class InstrumentLog:
-    """All checks in the order of their start; ``problems`` are the rows that could not be read."""
+    """All checks in the order of their start; ``problems`` are the rows that could not be read.
+
+    ``doubts`` are those of the problems that hold readings.
+    """
 
     instruments: tuple[Instrument, ...]
     checks: tuple[Check, ...]
     problems: tuple[Problem, ...] = ()
+    doubts: tuple[Doubt, ...] = ()
 
     def instrument(self, name: str) -> Instrument | None:
         """Return the instrument of this name or serial (case and spaces do not count), or None."""
@@ -97,6 +123,16 @@ class InstrumentLog:
     def of(self, name: str) -> Sequence[Check]:
         """Return the checks of one instrument, by its name."""
         return [one for one in self.checks if one.instrument == name]
+
+    def doubts_of(self, name: str) -> list[Doubt]:
+        """Return the doubts about one instrument, by its name."""
+        own = self.instrument(name)
+        return [
+            one
+            for one in self.doubts
+            if (meant := self.instrument(one.instrument) if one.instrument else None) is None
+            or meant is own
+        ]
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,7 +1,8 @@
 """What people decided against the tool (instruments/overrules.csv), with initials and a reason.
 
 Columns: ``reading, round, verdict, initials, reason, date``. ``reading`` is an id, or ``*`` for
-every reading of the round; ``round`` may be empty for an id: then it is meant in any round.
+every reading of the round; ``round`` may be empty for an id that one round has. One that several
+rounds have is held in each of them by such a row, and used in none.
 
 ``use`` lifts what the instrument log and the statistics hold against a reading. It never makes a
 reading of one that has no value, no unit or no place. ``hold`` always holds, and wins.
@@ -123,10 +124,26 @@ def apply_overrules(
     if not overrules:
         return list(readings), []
     by_id: dict[str, list[Overrule]] = {}
+    rounds: dict[str, set[str]] = {one.reading: set() for one in overrules if not one.round}
+    for reading in readings:
+        if reading.id in rounds:
+            rounds[reading.id].add(reading.round)
+    several = {name for name, some in rounds.items() if len(some) > 1}
+    which = [one for one in overrules
+             if one.verdict == "use" and not one.round and one.reading in several]  # fmt: skip
+    problems = [
+        Problem(
+            "warning",
+            one.where,
+            f"reading {one.reading!r} is in several rounds: the row lifts nothing",
+            "write the round",
+        )
+        for one in which
+    ]
+    overrules = [one for one in overrules if one not in which]
     for one in overrules:
         by_id.setdefault(one.reading, []).append(one)
     met: set[int] = set()
-    problems: list[Problem] = []
     every = by_id.get(EVERY, [])
     notes: dict[tuple[int, str], list[str]] = {}
     result = []

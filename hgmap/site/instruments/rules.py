@@ -22,7 +22,7 @@ _NUMBERS: Final[dict[str, frozenset[str]]] = {
     "regeneration-before-use": frozenset(),
     "regeneration-at-end": frozenset({"minutes_to_closing"}),
     "regeneration-length": frozenset({"minutes", "tolerance_minutes"}),
-    "regeneration-failed": frozenset(),
+    "regeneration-failed": frozenset({"least_minutes"}),
     "zero-after-regeneration": frozenset({"samples", "spacing_s", "zeros", "rise_ug_m3"}),
     "warm-up": frozenset({"minutes"}),
     "saturation": frozenset(),

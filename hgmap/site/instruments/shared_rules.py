@@ -12,10 +12,11 @@ from hgmap.site.instruments.model import Check
 from hgmap.site.instruments.rules import Rule
 from hgmap.site.instruments.span import HeldSpan
 from hgmap.site.instruments.tolerance import (
+    beyond,
     failed,
+    farthest_ug_m3,
     is_span,
     is_zero,
-    offset_ug_m3,
     relative_error,
     span_beyond,
     zero_beyond,
@@ -85,10 +86,10 @@ def _zero(day: DayOfUse, rules: Rules, level_ug_m3: float | None) -> Iterator[He
     checks = [one for one in day.checks if is_zero(one)]
     held = [one for one in checks if one.passed is False or zero_beyond(one, offset, level_ug_m3)]
     near = [one for one in without(checks, held) if zero_beyond(one, drift, level_ug_m3)]
-    resets = day.done("regeneration")
+    resets = regenerated(day, rules)
 
     def say(bad: Sequence[Check]) -> str:
-        worst = max((offset_ug_m3(one) for one in bad if one.values), key=abs, default=None)
+        worst = max((farthest_ug_m3(one) for one in bad if one.values), key=abs, default=None)
         if worst is None:
             return "a zero-air check failed"
         return f"zero air read {worst:.3g} µg/m³"
@@ -174,6 +175,31 @@ def _during(day: DayOfUse, rules: Rules) -> Iterator[HeldSpan]:
         if end > one.start:
             finding = rules["during-check"].finding(f"taken during {one.kind}", rows_of([one]))
             yield HeldSpan(one.start, end, finding, untimed=False)
+
+
+def why_not_regenerated(check: Check, rules: Rules) -> str:
+    """Return why a regeneration left the film as it was; empty where it did not.
+
+    A film that is still saturated reads 0.00 of zero air too: no later check tells.
+    """
+    if check.passed is False:
+        return "the regeneration failed"
+    rule = rules.get("regeneration-failed")
+    if rule is None:
+        return ""
+    if check.end == check.start:
+        return "" if check.passed else "nobody wrote that the regeneration ended"
+    least = rule.numbers["least_minutes"]
+    if beyond(least, check.minutes):
+        return (
+            f"the regeneration took {check.minutes:.3g} min; under {least:g} min it is broken off"
+        )
+    return ""
+
+
+def regenerated(day: DayOfUse, rules: Rules) -> list[Check]:
+    """Return the regenerations of a day after which the film was fit to read."""
+    return [one for one in day.of("regeneration") if not why_not_regenerated(one, rules)]
 
 
 def check_end(check: Check, rules: Rules) -> datetime:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from datetime import date
 from functools import partial
 
@@ -11,12 +12,12 @@ from hgmap.site.instruments.days import DayOfUse, days_of_use, rows_of
 from hgmap.site.instruments.error import bracket_spans
 from hgmap.site.instruments.film_rules import film_spans
 from hgmap.site.instruments.lamp_rules import lamp_spans
-from hgmap.site.instruments.model import Check, Instrument, InstrumentLog
+from hgmap.site.instruments.model import Check, Doubt, Instrument, InstrumentLog
 from hgmap.site.instruments.rules import InstrumentRules
 from hgmap.site.instruments.shared_rules import shared_spans
 from hgmap.site.instruments.span import HeldSpan
 from hgmap.site.instruments.tolerance import failed, why_not_zero
-from hgmap.site.instruments.without_rule import NO_CHECK, UNKNOWN_PRINCIPLE
+from hgmap.site.instruments.without_rule import LOG_DOUBT, NO_CHECK, UNKNOWN_PRINCIPLE
 from hgmap.site.reading import Finding
 
 
@@ -52,13 +53,22 @@ def days_by_instrument(
     for check in log.checks:
         own[check.instrument].append(check)
     return {
-        one.name: days_of_use(
-            one,
-            checks_on_clock(own[one.name], zone),
-            partial(_no_anchor, one, rules, level_ug_m3),
-        )
+        one.name: [
+            _with_doubts(day, log.doubts_of(one.name))
+            for day in days_of_use(
+                one,
+                checks_on_clock(own[one.name], zone),
+                partial(_no_anchor, one, rules, level_ug_m3),
+            )
+        ]
         for one in log.instruments
     }
+
+
+def _with_doubts(day: DayOfUse, doubts: Sequence[Doubt]) -> DayOfUse:
+    """Return a day of use with those doubts that may be about it."""
+    here = [one for one in doubts if one.on is None or day.first <= one.on <= day.last]
+    return replace(day, doubts=tuple(here)) if here else day
 
 
 def _no_anchor(
@@ -82,6 +92,8 @@ def day_spans(day: DayOfUse, rules: InstrumentRules, level_ug_m3: float | None) 
 
 
 def _spans(day: DayOfUse, rules: InstrumentRules, level_ug_m3: float | None) -> Iterator[HeldSpan]:
+    for doubt in day.doubts:
+        yield HeldSpan(day.begins, day.ends, Finding("hold", LOG_DOUBT, doubt.message, doubt.rows))
     principle = day.instrument.principle
     if principle is None:
         finding = Finding(

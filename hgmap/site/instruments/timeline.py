@@ -101,12 +101,12 @@ def timeline(
         for count in range((day.last - day.first).days + 1):
             untimed.setdefault(day.first + timedelta(days=count), []).append(whole)
     return Timeline(
-        name, tuple(starts), tuple(segments), {on: _worst(some) for on, some in untimed.items()}
+        name, tuple(starts), tuple(segments), {on: worst(some) for on, some in untimed.items()}
     )
 
 
-def _worst(some: Sequence[Segment]) -> Segment:
-    """Join days of use that touch one date: what is said on any of them is said."""
+def worst(some: Sequence[Segment]) -> Segment:
+    """Join segments, as of days of use that touch one date: what any of them says is said."""
     return segment(
         (finding for one in some for finding in one.findings),
         max(one.zero_square for one in some),

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import date, datetime
 
-from hgmap.site.instruments.clock import is_date_only, log_zone, on_clock
+from hgmap.site.instruments.clock import after, is_date_only, log_zone, on_clock
 from hgmap.site.instruments.model import InstrumentLog
 from hgmap.site.instruments.rules import InstrumentRules
 from hgmap.site.instruments.spans import days_by_instrument
-from hgmap.site.instruments.timeline import Segment, Timeline, segment, timeline
+from hgmap.site.instruments.timeline import Segment, Timeline, segment, timeline, worst
 from hgmap.site.instruments.without_rule import (
     NO_CHECK,
     NO_LOG,
@@ -40,7 +40,8 @@ _TIME_NOT_WRITTEN = Finding(
 _ONE_ZONE = Finding(
     "caution",
     TIME_ZONE,
-    "only one of the log and the reading states a time zone: compared as written",
+    "only one of the log and the reading states a time zone: compared as written, and by everything"
+    " that went wrong within half a day",
 )
 
 
@@ -129,7 +130,17 @@ class LogVerdicts:
         here = found.at(clocked) or self._nothing_on(found.name, clocked.date())
         if (time.tzinfo is None) == (self._zone is None):
             return here
-        return self._with(here, _ONE_ZONE)
+        return self._at_any_hour(found, clocked, here)
+
+    def _at_any_hour(self, found: Timeline, clocked: datetime, here: Segment) -> Segment:
+        """Join what is said as written with all that went wrong on a day it may have been."""
+        days = dict.fromkeys(after(clocked, hours * 60.0).date() for hours in (-12, 0, 12))
+        key = id(here), "".join(str(one) for one in days)
+        more = self._more.get(key)
+        if more is None:
+            whole = [day for one in days if (day := found.on_date.get(one)) is not None]
+            more = self._more[key] = worst([here, *whole]).and_also(_ONE_ZONE)
+        return more
 
     def _with(self, here: Segment, finding: Finding) -> Segment:
         # segments live as long as this object: their ids do not come again

@@ -12,6 +12,7 @@ UNKNOWN_PRINCIPLE: Final = "unknown-principle"
 NO_TIME: Final = "no-time"
 TIME_ZONE: Final = "time-zone"
 OVERRULE: Final = "overrule"
+LOG_DOUBT: Final = "log-doubt"
 
 SAYS: Final = {
     NO_LOG: "nobody wrote an instrument log",
@@ -21,6 +22,7 @@ SAYS: Final = {
     UNKNOWN_PRINCIPLE: "the log does not say how the instrument measures",
     NO_TIME: "nobody wrote when the reading was taken",
     TIME_ZONE: "one of log and readings states a time zone and the other does not",
+    LOG_DOUBT: "a row of the log that cannot be read may hide a failed check or a saturation",
     OVERRULE: "a person held the reading",
 }
 """What each means, to print."""

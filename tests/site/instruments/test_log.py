@@ -123,8 +123,8 @@ def test_a_check_that_cannot_be_judged_counts_as_failed(cells: dict[str, str], s
         ({"start": ""}, "no start", "date and time"),
         ({"start": "2026-03-02"}, "no time of day", "date and time"),
         ({"start": "2026-13-02T07:00"}, "is not a time", "date and time"),
-        ({"check": "regenration"}, "check 'regenration' is not known", "mean 'regeneration'"),
-        ({"check": ""}, "check '' is not known", "known checks"),
+        ({"check": "zero ai", "values": "0 0"}, "check 'zero ai' is not", "mean 'zero-air'"),
+        ({"check": "", "result": "fail"}, "check '' is not known", "known checks"),
     ],
 )
 def test_a_row_that_does_not_say_what_it_is_may_hide_a_failed_check(
@@ -137,6 +137,29 @@ def test_a_row_that_does_not_say_what_it_is_may_hide_a_failed_check(
     assert todo in problem.todo
     assert problem.where == "log.csv, row 3"
     assert only(log).where == "log.csv, row 2"
+    (doubt,) = log.doubts
+    assert doubt.rows == ("log.csv, row 3",)
+    on = datetime.fromisoformat(AT).date() if cells.get("start") in (None, "2026-03-02") else None
+    assert doubt.on == on
+
+
+@pytest.mark.parametrize(
+    ("cells", "says", "todo"),
+    [
+        ({"check": "regenration"}, "check 'regenration' is not known", "mean 'regeneration'"),
+        ({"check": "", "result": "pass"}, "check '' is not known", "known checks"),
+        ({"check": "inlet cleaned"}, "check 'inlet cleaned' is not known", "known checks"),
+        ({"check": "warm-up", "start": ""}, "no start", "date and time"),
+    ],
+)
+def test_a_row_that_could_only_vouch_is_told_and_leaves_no_doubt(
+    cells: dict[str, str], says: str, todo: str
+) -> None:
+    log = read(row(), row(**cells))
+    (problem,) = log.problems
+    assert says in problem.message
+    assert todo in problem.todo
+    assert log.doubts == ()
 
 
 def test_a_saturation_is_one_whatever_else_its_row_says() -> None:

@@ -54,6 +54,16 @@ def test_use_never_makes_a_reading_of_one_without_unit_or_place(held: Reading) -
     assert problems[0].message == "reading 'R1': stays held, nobody can lift that: no unit"
 
 
+def test_use_without_a_round_lifts_nothing_where_two_rounds_have_the_id(held: Reading) -> None:
+    other = held._replace(round="after")
+    told, problems = apply_overrules([held, other], read("R1,,use,AB,film was fresh,")[0])
+    assert [one.verdict for one in told] == ["held", "held"]
+    assert problems[0].message == "reading 'R1' is in several rounds: the row lifts nothing"
+    told, problems = apply_overrules([held, other], read("R1,,hold,AB,sure,")[0])
+    assert all("held by AB: sure" in one.held[-1] for one in told)
+    assert problems == []
+
+
 def test_hold_holds_and_wins_over_use(held: Reading, make_reading: Any) -> None:
     plain = make_reading()
     (told,), problems = apply_overrules([plain], read("R1,,hold,AB,door stood open,")[0])
