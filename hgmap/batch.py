@@ -5,7 +5,6 @@ from __future__ import annotations
 import shutil
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import partial
 from pathlib import Path
 from typing import Any, Literal
 
@@ -16,6 +15,7 @@ from threadpoolctl import threadpool_limits
 from hgmap.__about__ import __version__
 from hgmap.batch_choice import check_cell, choose_floors, choose_round, results_folder
 from hgmap.decide.evidence import choose_band, gather_evidence
+from hgmap.decide.further import AT_FULL_WEIGHT, other_evidence
 from hgmap.decide.model import FloorEvidence, ResampleList, Zones
 from hgmap.decide.resample import rank_resample
 from hgmap.decide.rooms import RoomRow, room_rows
@@ -270,15 +270,17 @@ def map_floor(
         nugget=_first(options.nugget, site.settings.nugget),
         sill=_first(options.sill, site.settings.sill),
     )
-    surface, at_full_weight, no_surface = None, None, ""
-    estimate = partial(
-        estimate_surface, floor, evidence.xy, evidence.concentration, settings,
-        room=evidence.room, bounds=evidence.bounds, ranges=evidence.ranges,
-    )  # fmt: skip
+    surface, no_surface = None, ""
+    also: list[tuple[str, Surface]] = []
     try:
-        surface = estimate(progress, error=evidence.error)
+        first = _surface(evidence, settings, progress)
         if evidence.error.any():
-            at_full_weight = estimate()
+            also.append((AT_FULL_WEIGHT, _surface(evidence, settings, trusted=True)))
+        for why, other in other_evidence(site, evidence):
+            also.append((why, _surface(other, settings)))
+            if other.error.any():
+                also.append((why, _surface(other, settings, trusted=True)))
+        surface = first  # by all of them or not at all
     except EstimateError as error:
         if error.where:  # a step that does not fit is a mistake to mend, not a finding
             raise
@@ -294,7 +296,7 @@ def map_floor(
         guard_m=rules.guard_m,
         no_surface=no_surface,
         nothing_clear=nothing_clear,
-        at_full_weight=at_full_weight,
+        also=also,
     )
     figures = None
     if surface is not None and surface.estimate is not None:
@@ -313,6 +315,21 @@ def map_floor(
     return FloorMap(
         floor, evidence, surface, zones, resample, rooms, opinion_on(surface), no_surface,
         nothing_clear,
+    )  # fmt: skip
+
+
+def _surface(
+    evidence: FloorEvidence,
+    settings: EstimateSettings,
+    progress: Callable[[int, int], None] | None = None,
+    *,
+    trusted: bool = False,
+) -> Surface:
+    """Estimate from the used readings; ``trusted``: as though they had no error of their own."""
+    return estimate_surface(
+        evidence.floor, evidence.xy, evidence.concentration, settings, progress,
+        room=evidence.room, bounds=evidence.bounds, ranges=evidence.ranges,
+        error=None if trusted else evidence.error,
     )  # fmt: skip
 
 

@@ -16,9 +16,9 @@ from shapely.geometry.base import BaseGeometry
 from hgmap.decide.contours import room_cells
 from hgmap.decide.evidence import describe, over_words
 from hgmap.decide.exceedance import excess_at, standardised_excess, working_level
+from hgmap.decide.further import AS_WRITTEN, AT_FULL_WEIGHT, WITH_HELD
 from hgmap.decide.model import Evidence, FloorEvidence, Zones
 from hgmap.decide.whose import place_of
-from hgmap.decide.zones import AT_FULL_WEIGHT
 from hgmap.field.surface import Surface
 from hgmap.site.building import Room
 
@@ -224,12 +224,11 @@ def _sparse(case: RoomCase) -> Iterator[Candidate]:
 
 def _left_over(case: RoomCase) -> Iterator[Candidate]:
     """Propose the middle of ground that only less trust in some readings would clear."""
-    doubted = any(
-        AT_FULL_WEIGHT in zone.reasons for zone in case.zones.zones if zone.room == case.room.id
-    )
+    said = {why for one in case.zones.zones if one.room == case.room.id for why in one.reasons}
+    doubted: list[str] = [why for why in (AT_FULL_WEIGHT, WITH_HELD, AS_WRITTEN) if why in said]
     if doubted and case.doubtful.area >= SMALLEST_PART_M2:
         point = case.doubtful.representative_point()
-        yield Candidate(float(point.x), float(point.y), [AT_FULL_WEIGHT])
+        yield Candidate(float(point.x), float(point.y), doubted)
 
 
 def _thinned_cells(surface: Surface, case: RoomCase) -> Floats:

@@ -14,6 +14,7 @@ from hgmap.errors import SiteError
 from hgmap.site.building import Floor
 from hgmap.site.model import ActionLevel, Site
 from hgmap.site.reading import Reading
+from hgmap.site.units import to_computing
 
 BULK_BAND: Final = ""
 
@@ -107,15 +108,16 @@ def _may_belong(reading: Reading, site: Site, floor: Floor, round_name: str) -> 
 
 def _judge(reading: Reading, site: Site, band: str, level: ActionLevel) -> Evidence:
     reading = _finite(reading)
+    plain = as_written(reading, site)
+    above = _above(plain, level)
     if not reading.on_map:
-        return Evidence(reading, "off the map", _above(reading, level), _why_off(reading))
+        return Evidence(reading, "off the map", above, _why_off(reading))
     if reading.held or reading.concentration is None:
         why = reading.held or ("no concentration",)
-        return Evidence(reading, "held", _above(reading, level), why)
+        return Evidence(reading, "held", above, why)
     role: Role = "used"
     reasons = list(reading.cautions)
     text = describe(reading)
-    above = _above(reading, level)
     if reading.qualifier == ">":
         reasons.append(f"saturated: only known to be above {text.removeprefix('>')}")
     if reading.kind == "laboratory":
@@ -131,7 +133,26 @@ def _judge(reading: Reading, site: Site, band: str, level: ActionLevel) -> Evide
     elif reading.qualifier == ">" and reading.concentration <= level.concentration:
         role = "cannot see the level"
         reasons.append("saturated below the level")
-    return Evidence(reading, role, above, tuple(dict.fromkeys(reasons)))
+    whole = None if plain is reading else plain.concentration
+    return Evidence(reading, role, above, tuple(dict.fromkeys(reasons)), whole)
+
+
+def as_written(reading: Reading, site: Site) -> Reading:
+    """Return a reading without what a background or a blank took off it; itself where none did.
+
+    Parts per billion without a temperature are taken at 0 °C: denser than any room.
+    """
+    number = reading.concentration
+    if site.trust.subtract == "nothing" or reading.value is None or number is None:
+        return reading
+    if reading.qualifier not in ("", "~") or reading.medium:
+        return reading
+    warmth = 0.0 if reading.temperature_c is None else reading.temperature_c
+    try:
+        whole = to_computing(reading.value, reading.unit, site.medium, temperature_c=warmth)
+    except SiteError:
+        return reading
+    return reading._replace(concentration=whole) if whole > number * (1.0 + 1e-6) else reading
 
 
 def limit_of(reading: Reading) -> float:
@@ -170,6 +191,19 @@ def evidence_notes(items: Sequence[Evidence], level: ActionLevel) -> tuple[str, 
         and item.role == "used"
         and limit_of(item.reading) > TOO_CLOSE * level.concentration
     ]
+    lowered = [
+        item
+        for item in items
+        if item.role == "used"
+        and item.above
+        and item.reading.qualifier in ("", "~")
+        and (item.reading.concentration or 0.0) <= level.concentration
+    ]
+    if lowered:
+        notes.append(
+            "above the level as written, and below it only by what was taken off, which clears no "
+            f"ground: {_names(lowered)}"
+        )
     for group, where, so in (
         (blind, "the level", "supports no release"),
         (close, "half the level", "does not show its ground to be clear"),

@@ -17,6 +17,7 @@ from typing import Final
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from scipy.spatial import KDTree
 from shapely import MultiPoint, Point, Polygon
 from shapely.geometry.base import BaseGeometry
@@ -108,9 +109,20 @@ def far_distance(evidence: FloorEvidence) -> float:
     8 m, or three times the median distance from a reading to the next one where a survey is laid
     out more widely than a building. Our rule, no source.
     """
-    if len(evidence.xy) < 2:
+    held = [
+        (item.reading.x, item.reading.y)
+        for item in evidence.items
+        if item.role == "held" and item.reading.x is not None and item.reading.y is not None
+    ]
+    # to hold readings makes a survey no wider
+    with_held = np.concatenate([evidence.xy, np.array(held, dtype=np.float64).reshape(-1, 2)])
+    return min(_far_between(evidence.xy), _far_between(with_held))
+
+
+def _far_between(xy: NDArray[np.float64]) -> float:
+    if len(xy) < 2:
         return FAR_M
-    distance, _ = KDTree(evidence.xy).query(evidence.xy, k=2)
+    distance, _ = KDTree(xy).query(xy, k=2)
     return max(FAR_M, 3.0 * float(np.median(distance[:, 1])))
 
 
@@ -156,7 +168,7 @@ def _why_guarded(item: Evidence, level: float) -> str | None:
     # two standard deviations, at the level: the stated one of any reading and this one's own
     approximate = APPROXIMATE if reading.qualifier == "~" else 0.0
     near = (1.0 - 2.0 * math.hypot(READING_SD, reading.error / level, approximate)) * level
-    if (reading.concentration or 0.0) > near:
+    if (item.as_written or reading.concentration or 0.0) > near:
         return f"{reading.id} reads {describe(reading)}, within its own error of the level"
     return None
 

@@ -32,12 +32,15 @@ class Evidence:
     ``above`` is True where the reading itself is above the level, or is only known to be above
     some value (saturated): its surroundings are never clear.
     ``reasons`` says why it is not used, or what was assumed about it.
+    ``as_written`` is its concentration (computing unit) before a background or a blank was taken
+    off it; None where none was.
     """
 
     reading: Reading
     role: Role
     above: bool
     reasons: tuple[str, ...] = ()
+    as_written: float | None = None
 
 
 APPROXIMATE: Final = 0.25

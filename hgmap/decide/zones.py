@@ -44,8 +44,6 @@ FARTHEST_FROM_A_CELL = 2.0
 """Ground farther than this (cells) from every cell of its room was not estimated: a passage that
 holds no cell's centre. Our rule, no source."""
 
-AT_FULL_WEIGHT = "straddles the level where readings are not trusted less for their measured error"
-
 
 def make_zones(
     evidence: FloorEvidence,
@@ -56,7 +54,7 @@ def make_zones(
     guard_m: float = 1.5,
     no_surface: str = "",
     nothing_clear: str = "",
-    at_full_weight: Surface | None = None,
+    also: Sequence[tuple[str, Surface]] = (),
 ) -> Zones:
     """Rule on every square metre of a floor.
 
@@ -71,18 +69,19 @@ def make_zones(
         Least distance (m) around a reading that keeps ground out of ``clear``.
     nothing_clear : str
         Why no ground of this floor may be clear: what would be is ``resample``.
-    at_full_weight : Surface, optional
-        The same estimate in which measured errors lower no reading's weight. Ground is clear only
-        where it is so by this one too: less trust in a high reading must not clear what is round
-        it.
+    also : sequence of (str, Surface)
+        Other estimates, each with the reason to give: in which measured errors lower no reading's
+        weight, in which held readings count, and so on. Ground is clear only where it is so by
+        each of them too: less trust in a high reading must not clear what is round it.
     """
     nothing_clear = nothing_clear or _strays(evidence)
     far_m = far_distance(evidence)
     joined = {room for opening in evidence.floor.openings for room in opening.rooms}
     rules = _Rules(evidence, remediate_at, clear_at, guard_m, far_m, nothing_clear)
     looks = _looks(evidence, surface, rules)
-    full = _looks(evidence, at_full_weight, rules)
-    at_doors = doorway_guards(evidence.floor, _to_remediate(looks, full), guard_m=guard_m)
+    others = [(why, one, _looks(evidence, one, rules)) for why, one in also]
+    to_remediate = _to_remediate(looks, *(found for _, _, found in others))
+    at_doors = doorway_guards(evidence.floor, to_remediate, guard_m=guard_m)
     zones: list[Zone] = []
     contours: list[LineString] = []
     for index, (room, items) in enumerate(
@@ -103,7 +102,11 @@ def make_zones(
                 rules,
                 [
                     *at_doors.get(index, []),
-                    *_in_doubt(room, full.get(index), at_full_weight, rules.clear_at),
+                    *(
+                        guard
+                        for why, one, found in others
+                        for guard in _in_doubt(room, found.get(index), one, clear_at, why)
+                    ),
                 ],
             )
             zones += made
@@ -293,14 +296,14 @@ def _to_remediate(*estimates: Mapping[int, _Look]) -> dict[int, BaseGeometry]:
 
 
 def _in_doubt(
-    room: Room, look: _Look | None, surface: Surface | None, clear_at: float
+    room: Room, look: _Look | None, surface: Surface, clear_at: float, why: str
 ) -> list[Guard]:
-    """Return the ground of a room that is in doubt by an estimate with every reading's weight."""
-    if look is None or surface is None:
+    """Return the ground of a room that is in doubt by another estimate."""
+    if look is None:
         return []
     least = excess_at(clear_at, surface.degrees_of_freedom)
     ground = area_above(look.window, look.excess, least, room.polygon)
-    return [] if ground.is_empty else [Guard(ground, AT_FULL_WEIGHT)]
+    return [] if ground.is_empty else [Guard(ground, why)]
 
 
 def _highest(values: Floats) -> float | None:

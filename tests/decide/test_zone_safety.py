@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from shapely import Point, box
 
 from hgmap.decide.exceedance import exceedance_probability, working_level
+from hgmap.decide.further import AT_FULL_WEIGHT
 from hgmap.decide.model import FloorEvidence, Zone, Zones
 from hgmap.decide.resample import rank_resample
 from hgmap.decide.zones import make_zones
@@ -198,7 +199,7 @@ def make(
             why = str(error)
         zones = make_zones(
             evidence, surface, guard_m=plan.guard_m, clear_at=plan.clear_at, no_surface=why,
-            at_full_weight=full,
+            also=[] if full is None else [(AT_FULL_WEIGHT, full)],
         )  # fmt: skip
         return Made(plan, evidence, surface, full, zones)
 
@@ -332,11 +333,11 @@ def test_more_caution_never_makes_more_clear_ground(make: Make, plan: Plan) -> N
         return
     wider = make_zones(
         made.evidence, made.surface, guard_m=plan.guard_m + 1, clear_at=plan.clear_at,
-        at_full_weight=made.full,
+        also=[] if made.full is None else [(AT_FULL_WEIGHT, made.full)],
     )  # fmt: skip
     stricter = make_zones(
         made.evidence, made.surface, guard_m=plan.guard_m, clear_at=plan.clear_at / 2,
-        at_full_weight=made.full,
+        also=[] if made.full is None else [(AT_FULL_WEIGHT, made.full)],
     )  # fmt: skip
     for room in made.evidence.floor.rooms:
         here = made.zones.area_m2("clear", room.id)
