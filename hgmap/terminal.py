@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Iterable
 from types import TracebackType
 from typing import TYPE_CHECKING
 
@@ -11,10 +10,11 @@ from rich.console import Console
 from rich.progress import BarColumn, Progress, TaskProgressColumn, TextColumn, TimeElapsedColumn
 from rich.table import Table
 
-from hgmap.errors import HgmapError, one_line
+from hgmap.errors import HgmapError
 from hgmap.site.cautions import SCREENING
 from hgmap.site.level_table import disagreements, levels_table
-from hgmap.site.model import Problem
+from hgmap.site.quality.figures import counted
+from hgmap.terminal_lines import gathered, problem_line, say
 from hgmap.terminal_quality import print_quality
 
 if TYPE_CHECKING:
@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from hgmap.site.importers.geojson import ImportReport
 
 MOST_LINES = 20
-"""Held rows listed on the terminal; summary.json and `hgmap check` list all of them."""
+"""Lines about held rows on the terminal; summary.json and `hgmap check` list all of them."""
 
 
 def console_for_results() -> Console:
@@ -97,19 +97,24 @@ def print_run(run: MapRun) -> None:
                 one.surface.method if one.surface else f"none: {one.no_surface}",
             )
         console.print(table)
-    console.print(run.quality.fitness.sentence)
+    say(console, run.quality.fitness.sentence)
     for problem in run.failed:
         console.print(f"not made: {problem_line(problem)}")
     lost = {(one.where, one.message) for one in run.failed}
     errors = [problem_line(one) for one in run.site.problems
               if one.severity == "error" and (one.where, one.message) not in lost]  # fmt: skip
     for text in dict.fromkeys(errors):  # a file of two rounds is said once
-        console.print(f"error: {text}")
-    _print_lines(console, "held", run.held, f"`hgmap check {run.site.folder}` lists all")
+        say(console, f"error: {text}")
+    held = list(gathered(run.held))
+    for text in held[:MOST_LINES]:
+        say(console, text)
+    if len(held) > MOST_LINES:
+        say(console, f"held: and {len(held) - MOST_LINES} more lines; "
+                     f"`hgmap check {run.site.folder}` lists all")  # fmt: skip
     for text in run.warnings:
-        console.print(f"warning: {text}")
+        say(console, f"warning: {text}")
     for text in (*run.notes, *_second_opinion(run)):
-        console.print(f"note: {text}")
+        say(console, f"note: {text}")
     if run.floors:
         console.print(f"written to {run.out}")
     console.print(SCREENING)
@@ -134,13 +139,13 @@ def print_check(check: SiteCheck) -> None:
     console = console_for_results()
     site = check.site
     usable = sum(one.usable for one in site.readings)
-    console.print(
-        f"{site.name}: {len(site.floors)} floors, "
-        f"{sum(len(floor.rooms) for floor in site.floors)} rooms, {len(site.rounds)} rounds, "
-        f"{len(site.readings)} readings, {usable} usable"
-    )
-    for text in dict.fromkeys(f"{one.severity}: {problem_line(one)}" for one in check.problems):
-        console.print(text)
+    rooms = sum(len(floor.rooms) for floor in site.floors)
+    counts = ((len(site.floors), "floor"), (rooms, "room"), (len(site.rounds), "round"),
+              (len(site.readings), "reading"))  # fmt: skip
+    say(console, f"{site.name}: {', '.join(counted(n, name) for n, name in counts)}, "
+                 f"{usable} usable")  # fmt: skip
+    for text in dict.fromkeys(gathered(check.problems)):
+        say(console, text)
     if not check.problems:
         console.print("nothing wrong was found in the files")
     for report in check.quality:
@@ -189,16 +194,3 @@ def print_import(report: ImportReport) -> None:
     if report.made_site:
         console.print("a new site: say in site.toml what the building is used for, the action "
                       "level, and its rounds of readings")  # fmt: skip
-
-
-def _print_lines(console: Console, title: str, problems: Iterable[Problem], where_all: str) -> None:
-    listed = list(problems)
-    for problem in listed[:MOST_LINES]:
-        console.print(f"{title}: {problem_line(problem)}")
-    if len(listed) > MOST_LINES:
-        console.print(f"{title}: and {len(listed) - MOST_LINES} more; {where_all}")
-
-
-def problem_line(problem: Problem) -> str:
-    """Return a problem as one line."""
-    return one_line(problem.message, where=problem.where, todo=problem.todo)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from hgmap.site.quality.sections import Line, sections, what_to_do
+from hgmap.terminal_lines import say
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -22,8 +23,8 @@ def print_quality(console: Console, report: QualityReport) -> None:
     for section in (*sections(report), *what_to_do(report)):
         console.print(section.title, style="bold")
         for line in _shortened(section.lines):
-            console.print(f"  {'!' if line.flagged else ' '} {line.text}")
-    console.print(report.fitness.sentence, style="bold")
+            say(console, f"  {'!' if line.flagged else ' '} {line.text}", indent=6)
+    say(console, report.fitness.sentence, style="bold")
 
 
 def _shortened(lines: tuple[Line, ...]) -> list[Line]:

@@ -48,8 +48,11 @@ class BlankSummary:
         :func:`hgmap.site.quality.subtraction.subtract`.
     limit_of_detection : float or None
         From the blanks themselves; only for three field blanks or more that were detected.
+    limit : float or None
+        The detection limit that they are held against.
     above : tuple of str
-        Ids of those above the detection limit of their method.
+        Ids of those above the detection limit of their method; where none is known, of the field
+        blanks that hold any.
     texts : tuple of str
         All of it in words.
     """
@@ -63,6 +66,7 @@ class BlankSummary:
     highest: float | None
     error: float | None
     limit_of_detection: float | None
+    limit: float | None
     above: tuple[str, ...]
     texts: tuple[str, ...]
 
@@ -91,13 +95,13 @@ def blank_summary(
     Parameters
     ----------
     readings : iterable of Reading
-        Of any round and kind.
+        Of any round and kind; those of another medium than the site's are left out.
     kind : {"field blank", "background"}
     round_name : str
     unit : str
         The computing unit, for the words.
     """
-    of_round = [one for one in readings if one.round == round_name]
+    of_round = [one for one in readings if one.round == round_name and not one.medium]
     blanks = sorted(
         (one for one in of_round
          if one.kind == kind and one.usable and one.concentration is not None
@@ -113,7 +117,7 @@ def blank_summary(
     limit = _limit(of_round, METHOD_OF[kind], bounds)
     above = tuple(
         one.id for one in blanks
-        if one.qualifier != "<" and limit is not None and (one.concentration or 0.0) > limit
+        if one.qualifier != "<" and (one.concentration or 0.0) > _clean(kind, limit)
     )  # fmt: skip
     own = limit_of_detection(numbers) if kind == "field blank" else None
     texts = (
@@ -131,6 +135,7 @@ def blank_summary(
         highest=max(numbers, default=None),
         error=_error(numbers, bounds, mean, sd),
         limit_of_detection=own,
+        limit=limit,
         above=above,
         texts=texts,
     )
@@ -144,6 +149,13 @@ def _limit(readings: Sequence[Reading], method: Method, bounds: Sequence[float])
     return min(
         (*bounds, *(one.concentration for one in limits if one.method == method)), default=None
     )
+
+
+def _clean(kind: BlankKind, limit: float | None) -> float:
+    """Return what a blank may hold: its detection limit; nothing, where a field blank has none."""
+    if limit is not None:
+        return limit
+    return 0.0 if kind == "field blank" else math.inf
 
 
 def _error(
@@ -196,6 +208,11 @@ def _against(
             "high: check it on zero air"
         )
         return [f"{named(list(above))} above the detection limit of {figure(limit)} {unit}: {todo}"]
+    if above:
+        return [
+            f"{named(list(above))} not empty, and no detection limit is known to hold them "
+            "against: ask the laboratory for its limit"
+        ]
     if numbers and limit is None:
         return ["no detection limit is known to hold them against"]
     return []
@@ -211,7 +228,8 @@ def _own_limit(
             f"({LIMIT_SOURCE}){rough}"
         ]
     if kind == "field blank" and 0 < len(numbers) < FEWEST_BLANKS:
-        return [f"{counted(len(numbers), 'detected blank')} give no limit of detection: three do"]
+        few = counted(len(numbers), "blank that holds mercury", "blanks that hold mercury")
+        return [f"no limit of detection from {few}: three give one"]
     return []
 
 
@@ -230,7 +248,7 @@ def compare_background(
         one.concentration
         for one in readings
         if one.round == background.round and one.usable and one.concentration is not None
-        and one.kind in ("reading", "duplicate") and one.qualifier != ">"
+        and not one.medium and one.kind in ("reading", "duplicate") and one.qualifier != ">"
     ]  # fmt: skip
     if background.mean is None or not background.mean or not indoors:
         return None

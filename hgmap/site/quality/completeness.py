@@ -19,8 +19,8 @@ ONE_IN: Final = 10
 """One reading in ten is taken twice: common practice, no source."""
 
 CUSTOM: Final = (
-    "no sampling plan; at least one breathing-zone reading in each room is common practice, "
-    "no source"
+    "no sampling plan of the round; at least one breathing-zone reading in each room is common "
+    "practice, no source"
 )
 PLAN: Final = "the sampling plan"
 
@@ -156,6 +156,7 @@ def _lines(
         taken[key] += 1
         usable[key] += one.usable
     floors = {key.casefold(): one for one in site.floors for key in (one.name, one.title)}
+    bands = {one.name.casefold() for one in site.height_bands}
     lines = []
     for line in plan:
         floor = floors.get(line.floor.casefold())
@@ -170,6 +171,8 @@ def _lines(
             text += " (no such floor)"
         elif line.room and not rooms:
             text += " (no such room)"
+        elif line.band and line.band.casefold() not in bands:
+            text += " (no such height band)"
 
         def asked(
             key: tuple[str, str, str, str],

@@ -63,14 +63,15 @@ def detection_limits(readings: Iterable[Reading]) -> tuple[DetectionLimit, ...]:
 
 
 def limit_for(reading: Reading, limits: Iterable[DetectionLimit]) -> float | None:
-    """Return the highest limit shown by the same method and instrument, None where none is known.
+    """Return the lowest limit shown by the same method and instrument, None where none is known.
 
-    Where no non-detect names the reading's instrument, those that name none speak for it.
+    The lowest: one poor non-detect must not excuse what differs far above it. Where no non-detect
+    names the reading's instrument, those that name none speak for it.
     """
     same = [one for one in limits if one.method == method_of(reading)]
     own = [one for one in same if one.instrument == reading.instrument]
     rest = own or [one for one in same if not one.instrument or not reading.instrument]
-    return max((one.concentration for one in rest), default=None)
+    return min((one.concentration for one in rest), default=None)
 
 
 def rule_on_limits(

@@ -123,7 +123,7 @@ def _not_fit(found: Measures) -> Iterator[tuple[str, str]]:
 
 def _cautions_of_readings(found: Measures) -> Iterator[tuple[str, str]]:
     verdicts = dict(found.verdicts)
-    if verdicts["held"]:
+    if verdicts["held"] and not (found.on_map_held == verdicts["held"] > MOST_HELD * found.on_map):
         yield (
             f"{counted(verdicts['held'], 'reading')} held",
             "read why each is held; mend it or measure again",
@@ -137,6 +137,17 @@ def _cautions_of_readings(found: Measures) -> Iterator[tuple[str, str]]:
         yield (
             f"{counted(found.strays, 'reading')} in no known round",
             "give each reading a round that site.toml has",
+        )
+    if found.saturated:
+        yield (
+            f"{counted(found.saturated, 'reading')} saturated: the air held more than "
+            f"{'it says' if found.saturated == 1 else 'they say'}",
+            "measure saturated places again with a range that reaches higher",
+        )
+    if found.plan_strays:
+        yield (
+            f"{counted(found.plan_strays, 'row')} of the sampling plan in no known round",
+            "give each row of the sampling plan a round that site.toml has",
         )
     for one in found.completeness:
         yield from _incomplete(one)
@@ -152,7 +163,7 @@ def _cautions_of_readings(found: Measures) -> Iterator[tuple[str, str]]:
             f"{counted(len(pairs.lonely), 'duplicate')} without the reading it repeats",
             "write the id of the original in duplicate_of",
         )
-    if found.on_map and not pairs.groups:
+    if found.usable_on_map and not any(one.compared for one in pairs.groups):
         yield (
             "no reading was taken twice: nothing shows how well readings repeat",
             "take one reading in ten again at the same place",
@@ -192,12 +203,19 @@ def _cautions_of_instruments(found: Measures) -> Iterator[tuple[str, str]]:
             f"{counted(len(found.log_problems), 'row')} of the instrument log cannot be read",
             "mend those rows",
         )
-    above = [name for one in (*found.blanks, *found.backgrounds) for name in one.above]
+    blanks = (*found.blanks, *found.backgrounds)
+    above = [name for one in blanks if one.limit is not None for name in one.above]
+    unknown = [name for one in blanks if one.limit is None for name in one.above]
     if above:
         yield (
             f"{counted(len(above), 'blank or background reading', 'blanks or background readings')}"
             f" above the detection limit ({named(above, 4)})",
             "find out where that mercury comes from; sample again where blanks hold any",
+        )
+    if unknown:
+        yield (
+            f"{counted(len(unknown), 'field blank')} not empty, and no detection limit is known",
+            "ask the laboratory for its detection limit, and where that mercury comes from",
         )
     if any(high for high, _ in found.background_against):
         yield (
@@ -216,7 +234,7 @@ def _cautions_of_instruments(found: Measures) -> Iterator[tuple[str, str]]:
     drifting = sum(one.flagged for one in found.drifts)
     if drifting:
         yield (
-            f"{counted(drifting, 'fixed point')} drifted over a day by more than custom allows",
+            f"{counted(drifting, 'fixed point')} changed over a day by more than custom allows",
             "check the analyser on zero air and span, and measure again what was read late",
         )
     if found.level is None:

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import get_args
 
+from hgmap.site.instruments.model import InstrumentLog
 from hgmap.site.model import ActionLevel, Site
 from hgmap.site.quality.blanks import BlankSummary, blank_summary, compare_background
 from hgmap.site.quality.completeness import Completeness, completeness
 from hgmap.site.quality.conditions import ConditionsCheck, missing_conditions
 from hgmap.site.quality.detection import LimitRuling, detection_limits, rule_on_limits
 from hgmap.site.quality.drift import Drift, drifts
+from hgmap.site.quality.figures import clock
 from hgmap.site.quality.reasons import ReasonCount, reason_counts, verdict_counts
 from hgmap.site.quality.replicates import ReplicateSummary, replicates
 from hgmap.site.quality.temperature import TemperatureAdvice, temperature_advice
@@ -43,8 +46,15 @@ class Measures:
     strays : int
         Readings of the site that name no round that it has.
     lost_files : tuple of str
-    needs_log, has_log, log_rows, log_problems
-        Whether readings were made by an analyser, and what its log holds.
+    other_media : int
+        Readings of another medium than the site's; they are compared with nothing.
+    saturated : int
+        Usable ones to map that are only known to be above a value.
+    plan_strays : int
+        Rows of the sampling plan that name a round that the site does not have.
+    needs_log, has_log, log_rows, log_of_days, log_problems
+        Whether readings were made by an analyser, what its log holds, and how many of its checks
+        stand on the days of these readings (all of them, where a reading has no time).
     background_against : tuple of (bool, str)
         Background held against the readings of its round.
     """
@@ -61,10 +71,14 @@ class Measures:
     on_map_held: int
     most_on_a_floor: int
     strays: int
+    other_media: int
+    saturated: int
+    plan_strays: int
     lost_files: tuple[str, ...]
     needs_log: bool
     has_log: bool
     log_rows: int
+    log_of_days: int
     log_problems: tuple[str, ...]
     completeness: tuple[Completeness, ...]
     replicates: ReplicateSummary
@@ -108,6 +122,7 @@ def measure(site: Site, level: ActionLevel | None, round_name: str | None) -> Me
     against = (compare_background(readings, one, unit) for one in backgrounds)
     known = {one.name for one in site.rounds}
     log = site.log
+    of_days = _of_days(log, readings) if log is not None else None
     kinds = Counter(one.kind for one in readings)
     return Measures(
         site=site.name,
@@ -122,10 +137,14 @@ def measure(site: Site, level: ActionLevel | None, round_name: str | None) -> Me
         on_map_held=sum(not one.usable for one in on_map),
         most_on_a_floor=_most_on_a_floor(site, on_map),
         strays=sum(one.round not in known for one in site.readings),
+        other_media=sum(bool(one.medium) for one in readings),
+        saturated=sum(one.usable and one.qualifier == ">" for one in on_map),
+        plan_strays=sum(one.round not in ("", *known) for one in site.sampling_plan),
         lost_files=tuple(text for name in names for text in lost_readings(site, name)),
         needs_log=site.medium == "air" and any(one.kind != "laboratory" for one in on_map),
         has_log=log is not None,
         log_rows=len(log.checks) if log is not None else 0,
+        log_of_days=len(of_days.checks) if of_days is not None else 0,
         log_problems=tuple(
             f"{one.where}: {one.message}" for one in (log.problems if log is not None else ())
         ),
@@ -137,10 +156,19 @@ def measure(site: Site, level: ActionLevel | None, round_name: str | None) -> Me
         backgrounds=backgrounds,
         background_against=tuple(one for one in against if one is not None),
         limits=limits,
-        drifts=drifts(readings, log if site.medium == "air" else None, unit),
+        drifts=drifts(readings, of_days if site.medium == "air" else None, unit),
         conditions=tuple(missing_conditions(site, one) for one in rounds),
         temperature=tuple(text for name in names for text in temperature_advice(site, name)),
     )
+
+
+def _of_days(log: InstrumentLog, readings: Sequence[Reading]) -> InstrumentLog:
+    """Return the log with the checks of the days on which readings were taken."""
+    times = [one.time for one in readings]
+    if None in times:
+        return log
+    days = {clock(one).date() for one in times if one is not None}
+    return replace(log, checks=tuple(one for one in log.checks if clock(one.start).date() in days))
 
 
 def _most_on_a_floor(site: Site, on_map: list[Reading]) -> int:

@@ -22,9 +22,10 @@ def groups_of(
 ) -> tuple[tuple[tuple[Reading, ...], ...], tuple[Lonely, ...]]:
     """Gather the readings that repeat each other.
 
-    A duplicate goes with the reading that it names; one that names none goes with what stands at
-    its place. Readings at one place go together whoever wrote them. A direct reading beside a
-    laboratory sample checks it and does not repeat it, unless it says that it does.
+    A duplicate goes with the reading that it names, unless that was read elsewhere; one that names
+    none goes with what stands at its place. Readings at one place go together whoever wrote them.
+    A direct reading beside a laboratory sample checks it and does not repeat it, unless it says
+    that it does.
 
     Parameters
     ----------
@@ -54,9 +55,13 @@ def groups_of(
         if not one.duplicate_of:
             continue
         found = [j for j in by_id.get((one.round, one.duplicate_of), ()) if j != k]
-        if len(found) == 1:
+        if len(found) == 1 and _elsewhere(ordered[found[0]], one):
+            alone[k] = f"repeats {one.duplicate_of}, which was read in another room or height"
+        elif len(found) == 1:
             _join(parent, (found[0], k))
-        elif (one.round, one.duplicate_of) in known and one.duplicate_of != one.id:
+        elif one.duplicate_of == one.id:
+            alone[k] = "names itself as the reading that it repeats"
+        elif (one.round, one.duplicate_of) in known:
             alone[k] = f"repeats {one.duplicate_of}, which is held or stands twice"
         else:
             alone[k] = f"repeats {one.duplicate_of}, which is not in its round"
@@ -71,6 +76,15 @@ def groups_of(
             alone[k] = "names no reading that it repeats, and none stands at its place"
     groups = tuple(tuple(ordered[k] for k in chain) for _, chain in sorted(members.items()))
     return groups, tuple(Lonely(ordered[k].id, why) for k, why in sorted(alone.items()))
+
+
+def _elsewhere(first: Reading, second: Reading) -> bool:
+    """Tell whether two readings, both with a place, were read in different rooms or heights."""
+    return any(
+        a and b and a != b
+        for a, b in ((first.floor, second.floor), (first.room, second.room),
+                     (first.band, second.band))
+    )  # fmt: skip
 
 
 def _join(parent: list[int], members: Iterable[int]) -> None:

@@ -51,6 +51,7 @@ _PHRASES: Final = (
     ("stands on the line between", "on the line between two rooms"),
     ("taken off", "background or field blank taken off"),
     ("disagree", "qualifier and value disagree"),
+    ("known units:", "a unit that is not known"),
     ("is not < or >", "a qualifier that is not known"),
 )
 

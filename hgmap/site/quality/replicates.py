@@ -72,6 +72,11 @@ class Replicates:
     text: str
 
     @property
+    def compared(self) -> bool:
+        """Whether two of them at least could be held against each other."""
+        return len(self.values) + len(self.non_detects) > 1
+
+    @property
     def pooled(self) -> bool:
         """Whether its numbers enter the pooled scatter."""
         return len(self.values) > 1 and (self.hours is None or self.hours <= APART_H)
@@ -109,7 +114,7 @@ def replicates(readings: Sequence[Reading], unit: str) -> ReplicateSummary:
     Parameters
     ----------
     readings : sequence of Reading
-        Of any round; held ones are left out.
+        Of any round; held ones are left out, and those of another medium than the site's.
     unit : str
         The computing unit, for the words.
 
@@ -118,6 +123,7 @@ def replicates(readings: Sequence[Reading], unit: str) -> ReplicateSummary:
     ReplicateSummary
         The same whatever the order of the readings.
     """
+    readings = [one for one in readings if not one.medium]
     usable = [one for one in readings if one.usable and one.concentration is not None]
     gathered, lonely = groups_of(usable, readings)
     limits = detection_limits(readings)
@@ -142,7 +148,8 @@ def _compare(group: Sequence[Reading], limits: Sequence[DetectionLimit], unit: s
     words = [f"{named([one.id for one in group])}: {text}"]
     others = len(group) - len(values) - len(below)
     if others:
-        words.append(f"{counted(others, 'value')} that is no plain number or non-detect left out")
+        words.append(f"{counted(others, 'saturated value or range', 'saturated values or ranges')} "
+                     "left out")  # fmt: skip
     if apart and hours is not None:
         words.append(
             f"taken {figure(hours)} h apart: the air may have changed; not in the pooled scatter"

@@ -65,6 +65,11 @@ def _readings(found: Measures) -> Iterator[Line]:
     yield Line(f"{counted(found.readings, 'reading')}: {counts}")
     if len(found.kinds) > 1:
         yield Line("of kind " + ", ".join(f"{name} {n}" for name, n in found.kinds))
+    if found.other_media:
+        yield Line(
+            f"{counted(found.other_media, 'reading')} of another medium: reported, never mapped, "
+            "and held against nothing here"
+        )
     words = {"hold": "held", "caution": "caution", "overruled": "overruled by a person"}
     for one in found.reasons:
         yield Line(
@@ -102,7 +107,7 @@ def _replicates(found: Measures) -> Iterator[Line]:
         yield Line(
             f"{counted(len(pairs.groups), 'replicate')} taken; one reading in ten would be "
             f"{wanted} (common practice, no source)",
-            not pairs.groups,
+            not any(one.compared for one in pairs.groups),
         )
     if pairs.absolute is not None:
         relative = f", {figure(100.0 * pairs.relative.sd)} % of the mean" if pairs.relative else ""
@@ -135,6 +140,8 @@ def _blanks(found: Measures) -> Iterator[Line]:
 def _limits(found: Measures) -> Iterator[Line]:
     for one in found.limits:
         yield Line(one.text, one.ruling != "low enough")
+    if not found.limits and found.on_map and found.level is not None:
+        yield Line("no usable non-detect: the readings show no detection limit to judge")
     if found.level is None:
         yield Line("no action level is in force: detection limits are not judged", True)
 
@@ -142,13 +149,22 @@ def _limits(found: Measures) -> Iterator[Line]:
 def _drift(found: Measures) -> Iterator[Line]:
     for one in found.drifts:
         yield Line(one.text, one.flagged)
+    if found.needs_log and not found.drifts:
+        yield Line(
+            "no control point in the log twice over an hour or more of a day, and no place read "
+            "three times: drift over the day shows only in zero-air and span checks"
+        )
 
 
 def _log(found: Measures) -> Iterator[Line]:
     if found.needs_log and not found.has_log:
         yield Line("none: nothing vouches for the analyser", True)
     if found.has_log:
-        yield Line(counted(found.log_rows, "check"), found.needs_log and not found.log_rows)
+        days = "on the days of these readings"
+        yield Line(
+            f"{counted(found.log_rows, 'check')}, {found.log_of_days or 'none'} {days}",
+            found.needs_log and not found.log_of_days,
+        )
     for text in found.log_problems:
         yield Line(text, True)
 

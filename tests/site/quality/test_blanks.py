@@ -133,3 +133,22 @@ def test_nothing_comes_out_at_zero_or_below_nor_above_what_was_read(
         assert 0.0 < after.concentration <= before.concentration
         assert after.error >= before.error
         assert after.qualifier == "<" or after.concentration > after.error
+
+
+def test_a_field_blank_with_mercury_and_no_known_detection_limit_is_flagged(reading: Make) -> None:
+    found = blank_summary([reading("k", 50.0, kind="field blank")], "field blank", "first", UNIT)
+    assert (found.above, found.limit) == (("k",), None)
+    assert any("k not empty, and no detection limit is known" in one for one in found.texts)
+    empty = blank_summary([reading("k", 0.0, kind="field blank")], "field blank", "first", UNIT)
+    assert empty.above == ()
+
+
+def test_blanks_and_readings_of_another_medium_enter_nothing(reading: Make) -> None:
+    wipe = reading("w", 500.0, kind="field blank", medium="surface")
+    assert blank_summary([wipe], "field blank", "first", UNIT).texts == ("no field blank",)
+    outdoors = reading("o", 0.5, kind="background")
+    bulk = [reading(f"k{n}", 5000.0, medium="bulk") for n in range(9)]
+    summary = blank_summary([outdoors, *bulk], "background", "first", UNIT)
+    compared = compare_background([reading("a", 1.0), *bulk, outdoors], summary, UNIT)
+    assert compared is not None
+    assert compared[1].startswith("median of 1 indoor reading 1 ")

@@ -90,6 +90,37 @@ def test_a_limit_speaks_for_its_own_method_and_instrument(reading: Make) -> None
         reading("d", 0.9, qualifier="<", held=("no unit",)),
     ])  # fmt: skip
     assert limit_for(reading("x", instrument="one"), limits) == 0.1
-    assert limit_for(reading("x"), limits) == 0.2
+    assert limit_for(reading("x"), limits) == 0.1
     assert limit_for(reading("x", instrument="three"), limits) is None
     assert limit_for(reading("x", kind="laboratory"), limits) == 0.4
+
+
+def control_points(*values: float) -> InstrumentLog:
+    checks = tuple(
+        Check("one", "control point", when, when, (value,))
+        for when, value in ((START + timedelta(hours=2 * k), one) for k, one in enumerate(values))
+    )
+    return InstrumentLog((Instrument("one", None, "1"),), checks)
+
+
+def test_an_opening_and_a_closing_control_point_show_drift_already() -> None:
+    (found,) = drifts([], control_points(1.0, 2.0), UNIT)
+    assert (found.n, found.flagged, found.change_percent) == (2, True, 100.0)
+    assert found.slope_per_h == pytest.approx(0.5)
+    assert "±" not in found.text
+
+
+def test_a_control_point_that_came_back_by_the_evening_is_flagged() -> None:
+    (found,) = drifts([], control_points(1.0, 2.0, 1.1), UNIT)
+    assert found.change_percent == pytest.approx(10.0)
+    assert found.farthest_percent == pytest.approx(100.0)
+    assert found.flagged
+    assert "at most +100 %" in found.text
+
+
+def test_a_control_point_that_begins_at_nothing_is_not_passed_over() -> None:
+    (rising,) = drifts([], control_points(0.0, 2.0, 5.0), UNIT)
+    assert rising.flagged
+    assert "+100 % of the highest" in rising.text
+    (still,) = drifts([], control_points(0.0, 0.0), UNIT)
+    assert not still.flagged

@@ -10,7 +10,15 @@ from typing import Any
 import pytest
 
 from hgmap.site.instruments.model import Check, Instrument, InstrumentLog
-from hgmap.site.model import ActionLevel, Conditions, MapSettings, Problem, Round, Site
+from hgmap.site.model import (
+    ActionLevel,
+    Conditions,
+    MapSettings,
+    PlannedReadings,
+    Problem,
+    Round,
+    Site,
+)
 from hgmap.site.model import TrustSettings as Trust
 from hgmap.site.quality.fitness import Fitness, fitness
 from hgmap.site.quality.quality import quality_report
@@ -183,7 +191,7 @@ def test_the_whole_site_has_a_record_too_and_its_words_leave_nothing_out(
     titles = [one.title for one in (*sections(report), *what_to_do(report))]
     assert titles == [
         "Readings", "Completeness", "Replicates", "Blanks and background", "Detection limits",
-        "Instrument log", "Why", "What to do",
+        "Drift at a fixed point", "Instrument log", "Why", "What to do",
     ]  # fmt: skip
 
 
@@ -204,3 +212,66 @@ def test_counts_go_by_rule_and_by_reason_and_no_reason_twice(reading: Make) -> N
         ("hold", "", 1, ("b",)),
         ("overruled", "saturation", 1, ("c",)),
     ]
+
+
+def test_saturated_readings_are_a_caution(
+    good: list[Reading], judge: Callable[..., Fitness]
+) -> None:
+    found = judge([*good[:2], *(one._replace(qualifier=">") for one in good[2:])])
+    assert found.verdict == "fit with cautions"
+    assert found.reasons == ("3 readings saturated: the air held more than they say",)
+
+
+def test_pairs_that_cannot_be_compared_show_nothing_of_how_readings_repeat(
+    good: list[Reading], judge: Callable[..., Fitness]
+) -> None:
+    found = judge([one._replace(qualifier=">") for one in good])
+    assert any("no reading was taken twice" in one for one in found.reasons)
+
+
+def test_a_field_blank_with_mercury_and_no_limit_is_a_caution(
+    good: list[Reading], judge: Callable[..., Fitness], reading: Make
+) -> None:
+    found = judge([*good, reading("k", 50.0, kind="field blank")])
+    assert found.reasons == ("1 field blank not empty, and no detection limit is known",)
+
+
+def test_a_sampling_plan_for_a_round_that_does_not_exist_is_said(
+    good: list[Reading], judge: Callable[..., Fitness]
+) -> None:
+    stray = PlannedReadings("frist", "", "", "", "reading", 50, "plan.csv, row 2")
+    found = judge(good, sampling_plan=(stray,))
+    assert found.reasons == ("1 row of the sampling plan in no known round",)
+
+
+def test_what_is_held_is_said_once_where_all_is(
+    good: list[Reading], judge: Callable[..., Fitness]
+) -> None:
+    found = judge([one._replace(held=("no unit",)) for one in good])
+    assert sum("held" in one for one in found.reasons) == 1
+    assert not any("taken twice" in one for one in found.reasons)
+
+
+def test_the_log_of_other_days_says_nothing_of_this_round(
+    good: list[Reading], site: MakeSite, level: ActionLevel
+) -> None:
+    months_ago = tuple(
+        Check("one", "control point", when, when, (value,))
+        for when, value in ((datetime(2026, 1, 5, 8), 1.0), (datetime(2026, 1, 5, 12), 9.0))
+    )
+    log = replace(LOG, checks=(*LOG.checks, *months_ago))
+    found = quality_report(site(*good, log=log), level, "first")
+    assert found.fitness.verdict == "fit to map"
+    lines = [line.text for one in sections(found) for line in one.lines]
+    assert "3 checks, 1 on the days of these readings" in lines
+    untimed = [good[0]._replace(time=None), *good[1:]]
+    assert quality_report(site(*untimed, log=log), level, "first").measures.drifts
+
+
+def test_what_could_not_be_judged_is_said(
+    good: list[Reading], site: MakeSite, level: ActionLevel
+) -> None:
+    found = quality_report(site(*good[:4], log=LOG), level, "first")
+    lines = [line.text for one in sections(found) for line in one.lines]
+    assert any(one.startswith("no usable non-detect") for one in lines)
+    assert any(one.startswith("no control point in the log twice") for one in lines)

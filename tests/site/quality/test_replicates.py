@@ -64,7 +64,7 @@ def test_a_duplicate_that_finds_no_original_says_why(reading: Make) -> None:
     assert found.groups == ()
     assert [(one.reading, one.why[:20]) for one in found.lonely] == [
         ("b", "repeats a, which is "), ("c", "repeats Z9, which is"),
-        ("d", "names no reading tha"), ("e", "repeats e, which is "),
+        ("d", "names no reading tha"), ("e", "names itself as the "),
     ]  # fmt: skip
     assert "held" in found.lonely[0].why
 
@@ -182,3 +182,39 @@ def test_places_go_together_as_when_each_is_held_against_each(
     large = {one for one in expected if len(one) >= 3}
     found = at_one_place(readings, least=3)
     assert {frozenset(one.id for one in group) for group in found} == large
+
+
+@pytest.mark.parametrize("elsewhere", [{"room": "B"}, {"band": "child"}, {"floor": "first"}])
+def test_a_duplicate_of_a_reading_in_another_room_or_height_repeats_nothing(
+    reading: Make, elsewhere: dict[str, str]
+) -> None:
+    found = compare(
+        reading("a", 1.0), reading("b", 1.0, x=9.0, kind="duplicate", duplicate_of="a", **elsewhere)
+    )
+    assert found.groups == ()
+    assert [one.why for one in found.lonely] == [
+        "repeats a, which was read in another room or height"
+    ]
+
+
+def test_readings_of_another_medium_are_compared_with_nothing(reading: Make) -> None:
+    found = compare(
+        reading("a", 1.0), reading("b", 1.1),
+        reading("k", 5000.0, medium="bulk", kind="bulk sample"),
+        reading("l", 9000.0, medium="bulk", kind="duplicate", duplicate_of="k"),
+    )  # fmt: skip
+    assert [one.readings for one in found.groups] == [("a", "b")]
+    assert found.lonely == ()
+
+
+def test_one_poor_non_detect_excuses_no_pair(reading: Make) -> None:
+    good = reading("n", 0.1, x=3.0, qualifier="<")
+    poor = reading("p", 100.0, x=4.0, qualifier="<")
+    found = compare(reading("a", 30.0), reading("b", 90.0), good, poor)
+    assert [one.readings for one in found.flagged] == [("a", "b")]
+
+
+def test_two_saturated_readings_are_not_compared(reading: Make) -> None:
+    (found,) = compare(reading("a", 9.0, qualifier=">"), reading("b", 9.0, qualifier=">")).groups
+    assert not found.compared
+    assert "2 saturated values or ranges left out" in found.text
