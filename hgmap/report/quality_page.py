@@ -117,8 +117,13 @@ def quality_sheets(
     shown = [one for one in readings if report.round in ("", one.round)]
     days, without = days_of(shown, log, spans)
     if days:
-        pages.turn("Timeline of each analyser and day")
-        for text in wrap(KEY, _TEXT_PT, INNER_MM):
+        key = wrap(KEY, _TEXT_PT, INNER_MM)
+        above = line_mm(9.0) + (len(key) + 2) * line_mm(_TEXT_PT) + 3.0
+        if pages.top - above - height_mm(days[0], INNER_MM) < _LOW_MM:
+            pages.turn("Timeline of each analyser and day")
+        else:  # the first day fits below the words
+            pages.heading("Timeline of each analyser and day")
+        for text in key:
             pages.line(text, _TEXT_PT, colour=SOFT)
         if without:
             text = f"{count(without, 'reading')} without a time not drawn."

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Final, Literal
 
 from hgmap.site.model import ActionLevel, Site
-from hgmap.site.quality.completeness import Completeness
+from hgmap.site.quality.completeness import PLAN, Completeness
 from hgmap.site.quality.figures import counted, figure, named
 from hgmap.site.quality.measures import Measures, measure
 
@@ -172,12 +172,9 @@ def _cautions_of_readings(found: Measures) -> Iterator[tuple[str, str]]:
 
 def _incomplete(one: Completeness) -> Iterator[tuple[str, str]]:
     if not one.complete:
-        yield (
-            one.summary,
-            "take the readings that are missing from the plan"
-            if not one.rooms_without
-            else f"take readings where they are missing: {named(one.rooms_without, 4, '; ')}",
-        )
+        short = [line.text for line in one.lines if line.usable < line.planned]
+        missing = short if one.basis == PLAN else one.rooms_without
+        yield one.summary, f"take the readings that are missing: {named(missing, 4, '; ')}"
     elif one.rooms_without:
         without = counted(len(one.rooms_without), "room")
         yield (
