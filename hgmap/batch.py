@@ -40,7 +40,7 @@ from hgmap.site.folder import read_site
 from hgmap.site.level_in_force import level_in_force
 from hgmap.site.levels import only_background
 from hgmap.site.model import ActionLevel, Problem, Round, Site
-from hgmap.site.quality.quality import QualityReport, not_fit, quality_report
+from hgmap.site.quality.quality import QualityReport, no_clearance, not_fit, quality_report
 from hgmap.site.round_openings import floor_in_round
 from hgmap.site.staging import staged
 from hgmap.site.trust import judged_site
@@ -175,7 +175,10 @@ def map_site(
     out = Path(options.out or results_folder(site, chosen_round, floors if options.floors else []))
     quality = quality_report(site, level, chosen_round.name)
     unfit = not_fit(quality)
-    of_site = (*lost_readings(site, chosen_round.name), *site_warnings(site), *unfit)
+    of_site = (
+        *lost_readings(site, chosen_round.name), *site_warnings(site), *unfit,
+        *no_clearance(quality),
+    )  # fmt: skip
     made: list[FloorMap] = []
     summaries = []
     with staged(out) as stage:

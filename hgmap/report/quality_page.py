@@ -237,9 +237,10 @@ def _verdict(pages: _Pages, report: QualityReport) -> None:
 def _section(pages: _Pages, section: Section) -> None:
     pages.heading(section.title)
     for line in section.lines[:_MOST_LINES]:
-        for k, text in enumerate(wrap(line.text, _TEXT_PT, INNER_MM - _INDENT_MM)):
+        texts = wrap(line.text, _TEXT_PT, INNER_MM - _INDENT_MM)
+        for k, text in enumerate(texts):
             if k == 0:
-                pages.room(line_mm(_TEXT_PT))
+                pages.room(min(len(texts), 6) * line_mm(_TEXT_PT))  # a short one stays together
                 mark = Label(MARGIN_MM + 1.5, pages.top, "!" if line.flagged else "·", _TEXT_PT,
                              INK, True, up="top")  # fmt: skip
                 pages.items.append(mark)

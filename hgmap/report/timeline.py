@@ -17,7 +17,6 @@ from hgmap.report.drawing import Across, Area, Dot, DotShape, Drawing, Hatch, It
 from hgmap.report.palette import INK, PAPER, RULE, SOFT, ZONE_LOOKS
 from hgmap.report.timeline_days import Day
 from hgmap.report.typeset import fit, width_mm, wrap
-from hgmap.report.words import count
 from hgmap.report.words import day as day_words
 from hgmap.site.instruments.model import Check, CheckKind
 from hgmap.site.quality.figures import clock
@@ -287,13 +286,3 @@ def _span(span: Placed, left: float, middle: float) -> list[Item]:
         *items,
         Label(left + x, middle, str(span.number), TEXT_PT, INK, True, across, "middle", PAPER),
     ]
-
-
-def day_line(day: Day) -> str:
-    """Say in one line what a day holds, for a reader who does not see the drawing."""
-    counts = day.counts
-    verdicts = ", ".join(f"{counts[one]} {one}" for one in get_args(Verdict))
-    return (
-        f"{day_words(day.day)}, {day.instrument}: {count(len(day.readings), 'reading')} "
-        f"({verdicts}), {count(len(day.checks), 'check')}, {count(len(day.spans), 'held span')}"
-    )

@@ -47,6 +47,10 @@ class ConditionsCheck:
     problem: str
     notes: tuple[str, ...]
 
+    def named(self, status: Status) -> list[str]:
+        """Names of the conditions with a status."""
+        return [one.name for one in self.findings if one.status == status]
+
     @property
     def met(self) -> bool:
         """Whether everything that is asked is met."""

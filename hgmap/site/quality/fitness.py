@@ -76,8 +76,8 @@ def fitness(site: Site, level: ActionLevel | None, round_name: str | None) -> Fi
 def judge(found: Measures) -> Fitness:
     """Return the verdict on what was measured."""
     against = list(_not_fit(found))
-    cautions = [*_cautions_of_readings(found), *_cautions_of_instruments(found),
-                *_cautions_of_conditions(found)]  # fmt: skip
+    cautions = [*_cautions_of_conditions(found), *_cautions_of_readings(found),
+                *_cautions_of_instruments(found), *_small_cautions(found)]  # fmt: skip
     verdict: FitnessVerdict = (
         "not fit" if against else "fit with cautions" if cautions else "fit to map"
     )
@@ -128,11 +128,6 @@ def _cautions_of_readings(found: Measures) -> Iterator[tuple[str, str]]:
             f"{counted(verdicts['held'], 'reading')} held",
             "read why each is held; mend it or measure again",
         )
-    if verdicts["usable with a caution"]:
-        yield (
-            f"{counted(verdicts['usable with a caution'], 'reading')} usable with a caution",
-            "read each caution before relying on the map",
-        )
     if found.strays:
         yield (
             f"{counted(found.strays, 'reading')} in no known round",
@@ -165,7 +160,7 @@ def _cautions_of_readings(found: Measures) -> Iterator[tuple[str, str]]:
         )
     if found.usable_on_map and not any(one.compared for one in pairs.groups):
         yield (
-            "no reading was taken twice: nothing shows how well readings repeat",
+            "no reading was taken twice within two hours: nothing shows how well readings repeat",
             "take one reading in ten again at the same place",
         )
 
@@ -248,8 +243,7 @@ def _cautions_of_conditions(found: Measures) -> Iterator[tuple[str, str]]:
                 "a clearance round without a guidance to hold its conditions against",
                 "choose a guidance in [clearance] guidance of site.toml",
             )
-        unmet = [two.name for two in one.findings if two.status == "unmet"]
-        missing = [two.name for two in one.findings if two.status == "missing"]
+        unmet, missing = one.named("unmet"), one.named("missing")
         if unmet:
             yield (
                 f"conditions of {one.guidance} not met: {named(unmet)}",
@@ -260,6 +254,15 @@ def _cautions_of_conditions(found: Measures) -> Iterator[tuple[str, str]]:
                 f"conditions of {one.guidance} not written down: {named(missing)}",
                 "write the conditions into [rounds.conditions] of site.toml",
             )
+
+
+def _small_cautions(found: Measures) -> Iterator[tuple[str, str]]:
+    n = dict(found.verdicts)["usable with a caution"]
+    if n:
+        yield (
+            f"{counted(n, 'reading')} usable with a caution",
+            "read each caution before relying on the map",
+        )
     cold = [one for one in found.temperature if one.cold]
     if cold:
         yield (

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from hgmap.site.model import ActionLevel, Site
+from hgmap.site.quality.figures import named
 from hgmap.site.quality.fitness import Fitness, judge
 from hgmap.site.quality.measures import Measures, measure
 
@@ -47,3 +48,25 @@ def not_fit(report: QualityReport) -> tuple[str, ...]:
     if not against:
         return ()
     return (f"the readings are not fit to map ({'; '.join(against)}): nothing is clear",)
+
+
+def no_clearance(report: QualityReport) -> tuple[str, ...]:
+    """Say why a clearance round clears nothing yet: the conditions that were not met or written.
+
+    The zones stay as the readings make them; what they are good for is said beside them.
+    """
+    texts = []
+    for one in report.measures.conditions:
+        if not one.asked or one.met:
+            continue
+        why = [
+            f"{words}: {named(names)}"
+            for words, names in (("not met", one.named("unmet")),
+                                 ("not written down", one.named("missing")))
+            if names
+        ]  # fmt: skip
+        problem = one.problem.split(":")[0].split(";")[0]
+        asked = problem or f"the conditions of {one.guidance} are {', '.join(why)}"
+        texts.append(f"this round supports no clearance yet: {asked}; what is clear here was clear "
+                     "under the conditions of the day")  # fmt: skip
+    return tuple(texts)

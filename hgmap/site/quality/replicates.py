@@ -73,13 +73,17 @@ class Replicates:
 
     @property
     def compared(self) -> bool:
-        """Whether two of them at least could be held against each other."""
-        return len(self.values) + len(self.non_detects) > 1
+        """Whether two of them at least, taken soon after each other, show how readings repeat."""
+        return len(self.values) + len(self.non_detects) > 1 and self._together
 
     @property
     def pooled(self) -> bool:
         """Whether its numbers enter the pooled scatter."""
-        return len(self.values) > 1 and (self.hours is None or self.hours <= APART_H)
+        return len(self.values) > 1 and self._together
+
+    @property
+    def _together(self) -> bool:
+        return self.hours is None or self.hours <= APART_H
 
 
 @dataclass(frozen=True, slots=True)

@@ -103,11 +103,12 @@ def _completeness(found: Measures) -> Iterator[Line]:
 def _replicates(found: Measures) -> Iterator[Line]:
     pairs = found.replicates
     wanted = sum(one.replicates_wanted for one in found.completeness)
+    taken = sum(one.compared for one in pairs.groups)
     if found.on_map:
         yield Line(
-            f"{counted(len(pairs.groups), 'replicate')} taken; one reading in ten would be "
+            f"{counted(taken, 'replicate')} taken; one reading in ten would be "
             f"{wanted} (common practice, no source)",
-            not any(one.compared for one in pairs.groups),
+            not taken,
         )
     if pairs.absolute is not None:
         relative = f", {figure(100.0 * pairs.relative.sd)} % of the mean" if pairs.relative else ""
@@ -171,9 +172,11 @@ def _log(found: Measures) -> Iterator[Line]:
 
 def _conditions(found: Measures) -> Iterator[Line]:
     for title, one in zip(found.rounds, found.conditions, strict=True):
-        if not one.asked:
-            continue
         lead = f"{title}: " if len(found.rounds) > 1 else ""
+        if not one.asked:
+            if found.needs_log:
+                yield Line(f'{lead}nothing is asked: purpose = "clearance" is not stated')
+            continue
         if one.guidance:
             yield Line(f"{lead}held against the guidance {one.guidance}")
         if one.problem:

@@ -191,7 +191,7 @@ def test_the_whole_site_has_a_record_too_and_its_words_leave_nothing_out(
     titles = [one.title for one in (*sections(report), *what_to_do(report))]
     assert titles == [
         "Readings", "Completeness", "Replicates", "Blanks and background", "Detection limits",
-        "Drift at a fixed point", "Instrument log", "Why", "What to do",
+        "Drift at a fixed point", "Instrument log", "Clearance conditions", "Why", "What to do",
     ]  # fmt: skip
 
 
@@ -275,3 +275,15 @@ def test_what_could_not_be_judged_is_said(
     lines = [line.text for one in sections(found) for line in one.lines]
     assert any(one.startswith("no usable non-detect") for one in lines)
     assert any(one.startswith("no control point in the log twice") for one in lines)
+
+
+def test_conditions_of_clearance_come_before_what_matters_less(
+    good: list[Reading], judge: Callable[..., Fitness]
+) -> None:
+    cautioned = [one._replace(cautions=("height not stated",)) for one in good]
+    cold = Conditions(temperature_c=15.0)
+    round_ = Round("first", "First", None, (), purpose="clearance", conditions=cold)
+    trust = Trust(guidance="as-occupied", occupied_temperature_c=22.0)
+    found = judge(cautioned, rounds=(round_,), trust=trust)
+    assert found.reasons[0] == "conditions of as-occupied not met: temperature"
+    assert found.reasons[-2] == "5 readings usable with a caution"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Callable
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 import pytest
@@ -218,3 +218,11 @@ def test_two_saturated_readings_are_not_compared(reading: Make) -> None:
     (found,) = compare(reading("a", 9.0, qualifier=">"), reading("b", 9.0, qualifier=">")).groups
     assert not found.compared
     assert "2 saturated values or ranges left out" in found.text
+
+
+def test_readings_days_apart_do_not_show_how_readings_repeat(reading: Make) -> None:
+    first = reading("a", 1.0)
+    assert first.time is not None
+    later = reading("b", 1.0, time=first.time + timedelta(days=1))
+    (found,) = compare(first, later).groups
+    assert not found.compared
