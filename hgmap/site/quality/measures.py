@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import get_args
+from typing import Literal, get_args
 
 from hgmap.site.instruments.model import InstrumentLog
 from hgmap.site.model import ActionLevel, Site
@@ -55,6 +55,8 @@ class Measures:
     needs_log, has_log, log_rows, log_of_days, log_problems
         Whether readings were made by an analyser, what its log holds, and how many of its checks
         stand on the days of these readings (all of them, where a reading has no time).
+    subtract : {"nothing", "background", "field blank"}
+        What the site asks to be taken off its readings.
     background_against : tuple of (bool, str)
         Background held against the readings of its round.
     """
@@ -84,6 +86,7 @@ class Measures:
     replicates: ReplicateSummary
     blanks: tuple[BlankSummary, ...]
     backgrounds: tuple[BlankSummary, ...]
+    subtract: Literal["nothing", "background", "field blank"]
     background_against: tuple[tuple[bool, str], ...]
     limits: tuple[LimitRuling, ...]
     drifts: tuple[Drift, ...]
@@ -154,6 +157,7 @@ def measure(site: Site, level: ActionLevel | None, round_name: str | None) -> Me
         replicates=summary,
         blanks=tuple(blank_summary(readings, "field blank", name, unit) for name in names),
         backgrounds=backgrounds,
+        subtract=site.trust.subtract,
         background_against=tuple(one for one in against if one is not None),
         limits=limits,
         drifts=drifts(readings, of_days if site.medium == "air" else None, unit),

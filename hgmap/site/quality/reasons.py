@@ -49,6 +49,7 @@ _PHRASES: Final = (
     ("height not stated", "height not stated"),
     ("representative point", "placed in the middle of its room"),
     ("stands on the line between", "on the line between two rooms"),
+    ("was to be taken off", "no background or field blank to take off"),
     ("taken off", "background or field blank taken off"),
     ("disagree", "qualifier and value disagree"),
     ("known units:", "a unit that is not known"),
@@ -70,6 +71,8 @@ class ReasonCount:
     count : int
     readings : tuple of str
         Ids, in order.
+    by : str
+        Initials and reason of the person who overruled it; empty where nobody did.
     """
 
     severity: Severity
@@ -77,11 +80,13 @@ class ReasonCount:
     reason: str
     count: int
     readings: tuple[str, ...]
+    by: str = ""
 
     @property
     def text(self) -> str:
-        """The reason, with the rule that it comes from."""
-        return f"{self.reason} [{self.rule}]" if self.rule else self.reason
+        """The reason, with the rule that it comes from and who overruled it."""
+        text = f"{self.reason} [{self.rule}]" if self.rule else self.reason
+        return f"{text}, by {self.by}" if self.by else text
 
 
 def verdict_counts(readings: Iterable[Reading]) -> dict[Verdict, int]:
@@ -104,7 +109,7 @@ def reason_counts(readings: Sequence[Reading]) -> tuple[ReasonCount, ...]:
         said = set()
         for finding in one.findings:
             severity: Severity = "overruled" if finding.overruled else finding.severity
-            keys.setdefault((severity, finding.rule, ""), finding.message)
+            keys.setdefault((severity, finding.rule, finding.overruled), finding.message)
             said |= {finding.message, finding.text}
         for texts, severity in ((one.held, "hold"), (one.cautions, "caution")):
             for text in texts:
@@ -114,7 +119,14 @@ def reason_counts(readings: Sequence[Reading]) -> tuple[ReasonCount, ...]:
             found.setdefault(key, []).append(one.id)
             messages.setdefault(key, message)
     counts = [
-        ReasonCount(key[0], key[1], key[2] or messages[key], len(ids), tuple(sorted(ids)))
+        ReasonCount(
+            key[0],
+            key[1],
+            messages[key] or key[2],
+            len(ids),
+            tuple(sorted(ids)),
+            key[2] if key[0] == "overruled" else "",
+        )
         for key, ids in found.items()
     ]
     order = list(get_args(Severity))

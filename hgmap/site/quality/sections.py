@@ -134,6 +134,13 @@ def _blanks(found: Measures) -> Iterator[Line]:
         for one in both:
             for text in one.texts:
                 yield Line(lead + text, bool(one.above) and text.startswith(named(one.above)))
+            if one.kind == found.subtract and one.mean is not None:
+                yield Line(
+                    f"{lead}taken off plain numbers, with its error; a non-detect, a saturated "
+                    "reading and a range stay as they are"
+                    if one.mean
+                    else f"{lead}nothing to take off: no {one.kind} was detected"
+                )
     for high, text in found.background_against:
         yield Line(text, high)
 

@@ -63,12 +63,9 @@ def _less(reading: Reading, blank: BlankSummary, unit: str) -> Reading:
     if blank.mean is None:
         return _cautioned(reading, f"{name} was to be taken off, and its round has none: it stays "
                           "as read, too high rather than too low")  # fmt: skip
-    if blank.mean == 0.0 or blank.error is None:
-        return _cautioned(reading, f"{name} below its detection limit: nothing was taken off")
-    if reading.qualifier not in ("", "~"):
-        stays = {"<": "a non-detect keeps its limit", ">": "a saturated reading stays as it is"}
-        why = stays.get(reading.qualifier, "a range stays as it is")
-        return _cautioned(reading, f"no {blank.kind} taken off: {why}")
+    # nothing changes, which the quality record says once for all
+    if blank.mean == 0.0 or blank.error is None or reading.qualifier not in ("", "~"):
+        return reading
     error = math.hypot(reading.error, blank.error)
     left = as_written - blank.mean
     taken = (

@@ -91,14 +91,11 @@ def test_each_method_has_its_own_blank(reading: Make) -> None:
     assert subtract(readings, "nothing") == readings
 
 
-@pytest.mark.parametrize(
-    ("qualifier", "words"), [("<", "keeps its limit"), (">", "saturated"), ("to", "a range")]
-)
-def test_only_a_plain_number_loses_anything(reading: Make, qualifier: str, words: str) -> None:
+@pytest.mark.parametrize("qualifier", ["<", ">", "to", "up to"])
+def test_only_a_plain_number_loses_anything(reading: Make, qualifier: str) -> None:
     outdoors = reading("o", 0.1, kind="background")
-    left = subtract([reading("R1", 2.0, qualifier=qualifier), outdoors], "background")[0]
-    assert (left.concentration, left.qualifier) == (2.0, qualifier)
-    assert words in left.cautions[-1]
+    whole = reading("R1", 2.0, qualifier=qualifier)
+    assert subtract([whole, outdoors], "background")[0] == whole
 
 
 def test_a_round_without_a_blank_stays_as_read_and_says_so(reading: Make) -> None:
@@ -110,9 +107,8 @@ def test_a_round_without_a_blank_stays_as_read_and_says_so(reading: Make) -> Non
 
 def test_blanks_that_were_not_detected_take_nothing_off(reading: Make) -> None:
     blank = reading("o", 0.1, qualifier="<", kind="background")
-    left = subtract([reading("R1", 2.0), blank], "background")[0]
-    assert (left.concentration, left.error) == (2.0, 0.0)
-    assert "nothing was taken off" in left.cautions[-1]
+    whole = reading("R1", 2.0)
+    assert subtract([whole, blank], "background")[0] == whole
 
 
 @given(

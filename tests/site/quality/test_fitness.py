@@ -22,7 +22,7 @@ from hgmap.site.model import (
 from hgmap.site.model import TrustSettings as Trust
 from hgmap.site.quality.fitness import Fitness, fitness
 from hgmap.site.quality.quality import quality_report
-from hgmap.site.quality.reasons import reason_counts, verdict_counts
+from hgmap.site.quality.reasons import reason_counts, short_reason, verdict_counts
 from hgmap.site.quality.sections import sections, what_to_do
 from hgmap.site.reading import Finding, Reading
 
@@ -287,3 +287,43 @@ def test_conditions_of_clearance_come_before_what_matters_less(
     found = judge(cautioned, rounds=(round_,), trust=trust)
     assert found.reasons[0] == "conditions of as-occupied not met: temperature"
     assert found.reasons[-2] == "5 readings usable with a caution"
+
+
+def test_who_overruled_a_reason_and_why_is_printed_with_it(
+    good: list[Reading], site: MakeSite, level: ActionLevel
+) -> None:
+    lifted = Finding("hold", "saturation", "the film was saturated", (), "AB: film was changed")
+    read = [good[0]._replace(findings=(lifted,), cautions=(lifted.text,)), *good[1:]]
+    report = quality_report(site(*read, log=LOG), level, "first")
+    lines = [line.text for one in sections(report) for line in one.lines]
+    assert (
+        "overruled by a person: 1 × the film was saturated [saturation], by AB: film was changed "
+        "(a)"
+    ) in lines
+
+
+@pytest.mark.parametrize(
+    ("text", "reason"),
+    [
+        ("the background was to be taken off, and its round has none: it stays as read",
+         "no background or field blank to take off"),
+        ("the background of 0.1 µg/m³ (mean of 1 reading) taken off 1: 0.9 is left",
+         "background or field blank taken off"),
+    ],
+)  # fmt: skip
+def test_what_was_not_taken_off_is_not_counted_as_taken_off(text: str, reason: str) -> None:
+    assert short_reason(text) == reason
+
+
+@pytest.mark.parametrize(
+    ("qualifier", "words"), [("", "taken off plain numbers"), ("<", "nothing to take off")]
+)
+def test_what_is_taken_off_is_said_once(
+    good: list[Reading], site: MakeSite, level: ActionLevel, reading: Make, qualifier: str,
+    words: str,
+) -> None:  # fmt: skip
+    outdoors = reading("o", 0.05, kind="background", qualifier=qualifier)
+    asked = site(*good, outdoors, log=LOG, trust=Trust(subtract="background"))
+    lines = [line.text for one in sections(quality_report(asked, level, "first"))
+             for line in one.lines]  # fmt: skip
+    assert sum(one.startswith(words) for one in lines) == 1
