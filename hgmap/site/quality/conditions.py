@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import difflib
+import statistics
 from dataclasses import dataclass
 from typing import Literal
 
 from hgmap.site.model import Round, Site
 from hgmap.site.quality.figures import figure
 from hgmap.site.quality.guidance import NAMES, UNITS, Condition, disagreements, guidances
-from hgmap.site.quality.temperature import round_temperature
+from hgmap.site.quality.temperature import LEAST_STEP_C, own_temperatures, round_temperature
 
 Status = Literal["met", "unmet", "missing"]
 
@@ -89,9 +90,15 @@ def _finding(site: Site, round_: Round, condition: Condition) -> ConditionFindin
     name = NAMES[condition.key]
     found: float | str | bool | None = getattr(round_.conditions, condition.key)
     from_readings = False
+    against = ""
     if condition.key == "temperature_c" and found is None:
         found = round_temperature(round_, site.readings)
         from_readings = found is not None
+    elif condition.key == "temperature_c" and isinstance(found, int | float):
+        own = own_temperatures(round_, site.readings)
+        if own and statistics.median(own) < found - LEAST_STEP_C:
+            against = f"; {figure(float(found))} °C was stated"
+            found, from_readings = statistics.median(own), True  # the lower: in doubt, not met
     asks = f"{name}: {condition.words}"
     if found is None:
         return ConditionFinding(name, "missing", f"{asks}; nobody wrote it down", condition.source)
@@ -102,7 +109,7 @@ def _finding(site: Site, round_: Round, condition: Condition) -> ConditionFindin
     else:
         shown = found
     if from_readings:
-        shown += " (median of the readings' own)"
+        shown += f" (median of the readings' own{against})"
     least = condition.at_least
     if condition.at_least_occupied:
         least = site.trust.occupied_temperature_c

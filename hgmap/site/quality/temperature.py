@@ -16,6 +16,9 @@ from hgmap.site.units import HIGHEST_C, LOWEST_C, saturated_concentration_ug_m3
 LEAST_STEP_C: Final = 1.0
 """A smaller difference between two temperatures is not worth a word: a limit of ours, no source."""
 
+LEAST_SPREAD_C: Final = 3.0
+"""Rooms of one building differ by less than this: a limit of ours, no source."""
+
 EQUATION: Final = (
     "ratio of saturated concentrations, Huber, Laesecke and Friend, NISTIR 6643 (2006), "
     "equation 4; older tables run 5 to 9 % below it"
@@ -32,7 +35,8 @@ class TemperatureAdvice:
     Attributes
     ----------
     subject : str
-        What is compared: a round with the occupied building, or two rounds.
+        What is compared: ``"occupied"``, a round with the occupied building; ``"rounds"``, two of
+        them; ``"within"``, the coldest and the warmest reading of one.
     from_c, to_c : float
     ratio : float
         Expected concentration at ``to_c`` over that at ``from_c``.
@@ -72,17 +76,22 @@ def round_temperature(round_: Round, readings: Sequence[Reading]) -> float | Non
     stated = round_.conditions.temperature_c
     if stated is not None:
         return stated
-    found = [
-        one.temperature_c
-        for one in readings
-        if one.round == round_.name and one.on_map and one.temperature_c is not None
-        and LOWEST_C <= one.temperature_c <= 60.0
-    ]  # fmt: skip
+    found = own_temperatures(round_, readings)
     return statistics.median(found) if found else None
 
 
+def own_temperatures(round_: Round, readings: Sequence[Reading]) -> list[float]:
+    """Return the temperatures (°C) that the readings of a round carry themselves."""
+    return [
+        one.temperature_c
+        for one in readings
+        if one.round == round_.name and one.usable and one.on_map and one.temperature_c is not None
+        and LOWEST_C <= one.temperature_c <= 60.0
+    ]  # fmt: skip
+
+
 def temperature_advice(site: Site, round_name: str) -> tuple[TemperatureAdvice, ...]:
-    """Compare a round with the occupied building, and with the round before it.
+    """Compare a round with the occupied building, with the round before it, and within itself.
 
     Empty where the site is not about mercury in air, or a temperature is not known.
     """
@@ -94,7 +103,7 @@ def temperature_advice(site: Site, round_name: str) -> tuple[TemperatureAdvice, 
         if (temperature := round_temperature(one, site.readings)) is not None
         and LOWEST_C <= temperature <= HIGHEST_C
     ]
-    found = []
+    found: list[TemperatureAdvice | None] = []
     occupied = site.trust.occupied_temperature_c
     for one, temperature in known:
         if one.name == round_name and occupied is not None and occupied > temperature:
@@ -114,4 +123,20 @@ def temperature_advice(site: Site, round_name: str) -> tuple[TemperatureAdvice, 
                 f"change the readings {figure(ratio)} times ({EQUATION}; {INDICATIVE})"
             )
             found.append(TemperatureAdvice("rounds", cold, warm, ratio, False, text))
-    return tuple(found)
+    found += [_within(one, site.readings) for one in site.rounds if one.name == round_name]
+    return tuple(one for one in found if one is not None)
+
+
+def _within(round_: Round, readings: Sequence[Reading]) -> TemperatureAdvice | None:
+    """Compare the coldest and the warmest reading of a round."""
+    own = own_temperatures(round_, readings)
+    if not own or max(own) - min(own) < LEAST_SPREAD_C or max(own) > HIGHEST_C:
+        return None
+    low, high = min(own), max(own)
+    ratio = expected_ratio(low, high)
+    text = (
+        f"within {round_.title or round_.name} the readings were taken at {figure(low)} to "
+        f"{figure(high)} °C: the temperature alone would set them apart {figure(ratio)} times "
+        f"({EQUATION}; {INDICATIVE})"
+    )
+    return TemperatureAdvice("within", low, high, ratio, False, text)

@@ -120,3 +120,29 @@ def test_other_media_and_unknown_temperatures_have_no_advice(reading: Make, site
     assert temperature_advice(site(trust=trust), "first") == ()
     off = reading("o", kind="background", temperature_c=3.0)
     assert round_temperature(site().rounds[0], [off]) is None
+
+
+def test_a_stated_temperature_that_the_readings_do_not_bear_out_is_not_met(
+    reading: Make, site: MakeSite
+) -> None:
+    cold = [reading(f"r{k}", temperature_c=t) for k, t in enumerate((14.0, 15.0, 16.0))]
+    chosen = site(*cold, trust=TrustSettings("closed-and-heated"))
+    found = missing_conditions(chosen, clearance(temperature_c=36.0)).findings[0]
+    assert found.status == "unmet"
+    assert "15 °C (median of the readings' own; 36 °C was stated)" in found.text
+    warm = site(*(one._replace(temperature_c=35.5) for one in cold),
+                trust=TrustSettings("closed-and-heated"))  # fmt: skip
+    assert statuses(warm, clearance(temperature_c=36.0))["temperature"] == "met"
+
+
+def test_readings_of_one_round_at_two_temperatures_are_advised_on(
+    reading: Make, site: MakeSite
+) -> None:
+    two = [reading("a", temperature_c=20.0), reading("b", temperature_c=30.0)]
+    (found,) = temperature_advice(site(*two), "first")
+    assert (found.subject, found.cold) == ("within", False)
+    assert found.ratio == pytest.approx(2.2198, abs=1e-4)  # equation 4 of NISTIR 6643, computed
+    assert "NISTIR 6643" in found.text
+    assert "5 to 9 % below" in found.text
+    near = [two[0], two[1]._replace(temperature_c=22.9)]
+    assert temperature_advice(site(*near), "first") == ()
