@@ -26,6 +26,13 @@ def assumed(evidence: Evidence, converter: Converter, date: dt.date | None) -> l
         notes.append(f"dates have the {evidence.order.removesuffix('-first')} first")
     if date is not None and converter.times_without_date:
         notes.append(f"times without a date are taken as of {date.isoformat()}")
+    if converter.other_days:
+        days = sorted(set(converter.other_days))
+        span = f"{days[0]} to {days[-1]}" if len(days) > 1 else f"{days[0]}"
+        notes.append(
+            f"readings of {span} go into a round of {converter.round_date}: another visit is "
+            "another round (--round), another year perhaps a slip"
+        )
     if converter.air_in_note:
         notes.append(
             f"{converter.air_in_note} temperatures or pressures name no unit, or cannot be; they "

@@ -9,7 +9,10 @@ from hgmap.site.intake.cells import number_cell
 
 _LITERAL: Final = re.compile(r'"([^"]*)"|\\(.)')
 _COLOUR: Final = re.compile(r"\[[^\]]*\]")
-_SAYS: Final = re.compile(r"[<>~\u2264\u2265]|/|ppb|ppm", re.IGNORECASE)
+_SAYS: Final = re.compile(
+    r"[<>~\u2264\u2265]|/|ppb|ppm|[\'\u2032\u00b0]|\b(?:m|cm|mm|ft|feet|foot|in|inch(?:es)?|[CF])\b",
+    re.IGNORECASE,
+)
 _IN_THOUSANDS: Final = re.compile(r"[0#?],+(?![0#?])")
 
 STRUCK: Final = "(struck through)"

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time
 from functools import lru_cache
 from operator import itemgetter
+from typing import Final
 
 from hgmap.site.intake.cells import guarded, number_cell
 from hgmap.site.intake.dates import join_date_and_time, parse_time
@@ -34,6 +35,9 @@ HIGHEST_WITHOUT_UNIT_M = 3.0
 """A greater height without a unit may be feet: then 1 would be taken for an adult's breathing zone
 (common practice, no source)."""
 
+SAME_VISIT_DAYS: Final = 7
+"""Readings that are more days from their round's may be of another visit (ours, no source)."""
+
 Measure = Callable[[str, str, DecimalMarks], "float | str | None"]
 
 
@@ -41,12 +45,14 @@ Measure = Callable[[str, str, DecimalMarks], "float | str | None"]
 class Defaults:
     """What holds for a row that does not say it.
 
-    ``stem`` begins the ids that are made; ``rounds`` are those of the site.
+    ``stem`` begins the ids that are made; ``rounds`` are those of the site. ``round_date`` is the
+    day of their round where no column of theirs names the round.
     """
 
     stem: str
     round: str | None
     rounds: frozenset[str]
+    round_date: date | None
     date: date | None
 
 
@@ -85,7 +91,13 @@ class Converter:
         self._kind = lru_cache(_REMEMBERED)(self._kind_cells)
         self._room_kind = lru_cache(_REMEMBERED)(kind_in_place_of_room)
         self._guarded = lru_cache(_REMEMBERED)(guarded)
+        self.other_days: list[date] = []
         self.kinds_from_rooms = self.times_without_date = self.air_in_note = 0
+
+    @property
+    def round_date(self) -> date | None:
+        """The day of the round that rows are put into."""
+        return self._defaults.round_date
 
     def convert(self, number: int, cells: Sequence[str]) -> tuple[list[str], list[str]]:
         """Return our cells in the order of ``COLUMNS``, and why the reader will hold them.
@@ -247,6 +259,9 @@ class Converter:
             found = parse_time(text, self._evidence.order)
         if isinstance(found, str):
             return guarded(text), found
+        of_round = self._defaults.round_date
+        if of_round is not None and abs((found.date() - of_round).days) > SAME_VISIT_DAYS:
+            self.other_days.append(found.date())
         if found.time() == time() and (":" not in text or text.endswith(" 00:00:00")):
             return found.date().isoformat(), ""
         return _moment(found), ""

@@ -164,9 +164,11 @@ def import_readings(
         where=where,
     )
     named, made = _round(round_, table, columns, stem)
-    date = answers.date or next((one.date for one in table.rounds if one.name == named), None)
+    round_date = next((one.date for one in table.rounds if one.name == named), None)
+    date = answers.date or round_date
+    of_round = round_date if columns.position("round") is None else None
     known = frozenset(one.name for one in table.rounds) | ({named} if named else set())
-    converter = Converter(columns, rules, evidence, Defaults(stem, named, known, date))
+    converter = Converter(columns, rules, evidence, Defaults(stem, named, known, of_round, date))
     tally = _Tally(0, _above(sheet, header), [], 0, {})
     breaks = Breaks(header, columns.position("value") or 0, rules.unit)
     lines = _lines(sheet, header, columns, converter, tally, breaks, where=where)

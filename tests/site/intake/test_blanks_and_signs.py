@@ -141,3 +141,14 @@ def test_a_hidden_sheet_is_not_read_unasked(
     with pytest.raises(HgmapError, match=r"is hidden.*--sheet 'Old'"):
         bring(data, bare_site, "a.xlsx")
     assert bring(data, bare_site, "a.xlsx", sheet="Old").rows == 1
+
+
+def test_feet_that_a_format_shows_are_feet(
+    bare_site: Path, make_workbook: Callable[..., bytes]
+) -> None:
+    def spoil(book: Any) -> None:
+        book["a"]["D2"].number_format = '0" ft"'
+
+    rows = [START.replace(" (m)", "").split(","), ["1", "ground", "A", 1, 0.05]]
+    bring(make_workbook({"a": rows}, spoil), bare_site, "a.xlsx")
+    assert float(rows_of(bare_site)[0]["height"]) == 0.3048

@@ -216,3 +216,11 @@ def test_points_that_may_set_thousands_apart_are_asked_and_both_answers_work(
     bring(text, bare_site, "b.csv", decimal="point")
     assert rows_of(bare_site)[0]["value"] == "1850"
     assert float(rows_of(bare_site, "b.csv")[0]["value"]) == 1.85
+
+
+def test_readings_of_another_day_than_their_round_are_said(bare_site: Path) -> None:
+    text = f"{START},Hg (ug/m3),Date\n1,{ROW},0.9,2026-03-16\n2,{ROW},0.9,2025-03-02\n"
+    note = "readings of 2025-03-02 to 2026-03-16 go into a round of 2026-03-01: another visit is "
+    assert bring(text, bare_site).notes[0].startswith(note)
+    near = f"{START},Hg (ug/m3),Date\n3,{ROW},0.9,2026-03-02\n"
+    assert bring(near, bare_site, "b.csv").notes == ()
