@@ -17,6 +17,7 @@ _ANOTHER_QUANTITY: Final = re.compile(
     r"|count|distance|mass|weight|ng|[uµμ]g|mg|ml|lit(?:re|er)s?|percent|wind|dew|temp\w*|pressure"
     r"|serial|page|year|age|cost)\b|%"
 )
+_CORRECTED: Final = re.compile(r"correct|subtract|adjust|\bnet\b")
 _NOT_WHEN_TAKEN: Final = re.compile(
     r"receiv|analy[sz]|report|print|calibrat|\bdue\b|issue|expir|enter|approv|review|ship|extract"
 )
@@ -37,6 +38,8 @@ def is_no_result(title: str, *, has_unit: bool) -> bool:
     (True, False)
     """
     words = title.casefold()
+    if _CORRECTED.search(words) is not None:
+        return False  # a result, from which the blank or the background was taken
     if _NOT_OF_AIR.search(words) is not None:
         return True
     return not has_unit and _ANOTHER_QUANTITY.search(words) is not None

@@ -224,3 +224,8 @@ def test_readings_of_another_day_than_their_round_are_said(bare_site: Path) -> N
     assert bring(text, bare_site).notes[0].startswith(note)
     near = f"{START},Hg (ug/m3),Date\n3,{ROW},0.9,2026-03-02\n"
     assert bring(near, bare_site, "b.csv").notes == ()
+
+
+def test_a_corrected_result_beside_the_raw_one_is_asked(bare_site: Path) -> None:
+    with pytest.raises(HgmapError, match="could both be the value"):
+        bring(f"{START},Raw (ug/m3),Zero corrected (ug/m3)\n1,{ROW},1,0.9\n", bare_site)
