@@ -191,6 +191,19 @@ def evidence_notes(items: Sequence[Evidence], level: ActionLevel) -> tuple[str, 
         and item.role == "used"
         and limit_of(item.reading) > TOO_CLOSE * level.concentration
     ]
+    decided = [item for item in items if item.role == "used" and _overruled(item.reading)]
+    if decided:
+        who = f"{decided[0].reading.id} by {_overruled(decided[0].reading)}"
+        more = f", with {_names(decided[1:])}" if len(decided) > 1 else ""
+        notes.append(
+            f"held by the instrument log and used because a person overruled it: {who}{more}"
+        )
+    less = sum(item.as_written is not None for item in items)
+    if less:
+        notes.append(
+            f"{less} reading{'s' if less > 1 else ''} with a background or a blank taken off, "
+            "which clears no ground that is in doubt as written"
+        )
     lowered = [
         item
         for item in items
@@ -211,6 +224,11 @@ def evidence_notes(items: Sequence[Evidence], level: ActionLevel) -> tuple[str, 
         if group:
             notes.append(f"detection limit above {where}, which {so}: {_names(group)}")
     return tuple(notes)
+
+
+def _overruled(reading: Reading) -> str:
+    """Return initials and reason of the person who lifted what held a reading; empty: nobody."""
+    return next((one.overruled for one in reading.findings if one.overruled), "")
 
 
 def bags_above(items: Sequence[Evidence]) -> list[Evidence]:

@@ -17,7 +17,7 @@ from hgmap.decide.further import AS_WRITTEN, WITH_HELD, other_evidence
 from hgmap.decide.guards import far_distance
 from hgmap.site.building import Floor, Opening, Room
 from hgmap.site.model import Site, TrustSettings
-from hgmap.site.reading import Reading
+from hgmap.site.reading import Finding, Reading
 
 Make = Callable[..., Any]
 HELD = ("the film was saturated",)
@@ -113,8 +113,19 @@ def test_what_a_background_took_off_clears_no_ground(
     assert after.difference(before).area < 1e-6
     said = {why for zone in made.zones.zones for why in zone.reasons}
     assert AS_WRITTEN in said
-    (note,) = [text for text in made.warnings if "as written" in text]
-    assert note.startswith("above the level as written, and below it only by what was taken off")
+    told = " ".join(made.warnings)
+    assert "24 readings with a background or a blank taken off" in told
+    assert "above the level as written, and below it only by what was taken off" in told
+
+
+def test_a_map_that_uses_what_a_person_overruled_says_who_and_why(
+    mapped: Make, readings: list[Reading]
+) -> None:
+    lifted = Finding("hold", "saturation", "the film was saturated", (), "AB: film was fresh")
+    some = [one._replace(findings=(lifted,)) if k < 2 else one for k, one in enumerate(readings)]
+    made, _ = mapped(some, "idw")
+    (note,) = [text for text in made.warnings if "overruled" in text]
+    assert note.endswith("used because a person overruled it: R0 by AB: film was fresh, with R1")
 
 
 def test_to_hold_readings_does_not_widen_what_a_reading_speaks_for(

@@ -65,6 +65,13 @@ def days_by_instrument(
     }
 
 
+def _doubt(doubts: Sequence[Doubt]) -> Finding:
+    """Return one finding for all doubts: a log may have thousands of rows that cannot be read."""
+    more = f"; and {len(doubts) - 1} more" if len(doubts) > 1 else ""
+    rows = tuple(row for one in doubts[:6] for row in one.rows)
+    return Finding("hold", LOG_DOUBT, f"{doubts[0].message}{more}", rows)
+
+
 def _with_doubts(day: DayOfUse, doubts: Sequence[Doubt]) -> DayOfUse:
     """Return a day of use with those doubts that may be about it."""
     here = [one for one in doubts if one.on is None or day.first <= one.on <= day.last]
@@ -92,8 +99,8 @@ def day_spans(day: DayOfUse, rules: InstrumentRules, level_ug_m3: float | None) 
 
 
 def _spans(day: DayOfUse, rules: InstrumentRules, level_ug_m3: float | None) -> Iterator[HeldSpan]:
-    for doubt in day.doubts:
-        yield HeldSpan(day.begins, day.ends, Finding("hold", LOG_DOUBT, doubt.message, doubt.rows))
+    if day.doubts:
+        yield HeldSpan(day.begins, day.ends, _doubt(day.doubts))
     principle = day.instrument.principle
     if principle is None:
         finding = Finding(

@@ -38,6 +38,13 @@ def test_a_lost_row_with_a_date_holds_that_day_only(
     assert rules_of(judge(film_log({}, saturation("2026-03-09")))) == {}
 
 
+def test_many_lost_rows_are_one_reason(film_log: Any, judge: Any) -> None:
+    told = judge(film_log({}, *[saturation("at ten")] * 5000))
+    (reason,) = told.held
+    rows = "log.csv, row 10; log.csv, row 11; log.csv, row 12; and 3 more"
+    assert reason.endswith(f"; and 4999 more ({rows})")
+
+
 def test_a_saturation_of_no_instrument_may_be_of_any(
     film_log: Any, judge: Any, rules_of: Any
 ) -> None:
