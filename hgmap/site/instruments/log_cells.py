@@ -37,6 +37,11 @@ _RESULTS: Final[dict[str, bool | None]] = {
     **dict.fromkeys(("fail", "failed", "no", "not done", "aborted", "bad"), False),
 }
 
+_SATURATED: Final = re.compile(r"saturat|over ?(range|load|scale)")
+"""However people write that the top of the scale was passed."""
+
+_TROUBLE: Final = re.compile(rf"{_SATURATED.pattern}|fail|abort")
+
 NUMBERS: Final = ("minutes", "spacing_s", "reference", "temperature_c")
 MOST_VALUES: Final = 10_000
 
@@ -56,7 +61,7 @@ def check_kind(text: str) -> CheckKind | None:
     Whatever speaks of saturation is one: that word must not be lost to a spelling.
     """
     plain = words(text)
-    if "saturat" in plain:
+    if _SATURATED.search(plain):
         return "saturation"
     by_words: dict[str, CheckKind] = {words(kind): kind for kind in KINDS} | _KIND_WORDS
     return by_words.get(plain)
@@ -83,16 +88,17 @@ def result_of(text: str) -> bool | None:
 
 def says_saturated(result: str) -> bool:
     """Tell whether a result, whatever check it is of, speaks of saturation."""
-    return "saturat" in words(result)
+    return _SATURATED.search(words(result)) is not None
 
 
 def may_hide_a_failure(row: Row, kind: CheckKind | None) -> bool:
     """Tell whether a row that is left out may be of a saturation or of a check that failed.
 
     It is not where nothing but a pass was written, nor a regeneration, a warm-up or a check that
-    is not known without result and values: to lose those lends no reading any trust.
+    is not known without result and values: to lose those lends no reading any trust. One that is
+    not known is where its note speaks of a saturation or a failure.
     """
-    if kind == "saturation":
+    if kind == "saturation" or (kind is None and _TROUBLE.search(words(row.get("note", "")))):
         return True
     try:
         passed = result_of(row.get("result", ""))

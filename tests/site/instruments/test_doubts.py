@@ -10,6 +10,8 @@ from typing import Any
 
 import pytest
 
+from hgmap.site.instruments.log import read_log
+
 WHO = "analyser,gold film,INVENTED-1,2025-09-01"
 DAY = "2026-03-02T"
 
@@ -59,6 +61,23 @@ def test_a_check_that_is_not_known_and_failed_holds_its_day(
         "log-doubt": "hold"
     }
     assert rules_of(judge(film_log({}, row("leak test", "10:00", "", ",,,pass")))) == {}
+
+
+@pytest.mark.parametrize("word", ["over range", "Overrange", "over-load", "film saturated"])
+def test_a_top_of_the_scale_that_was_passed_is_a_saturation(
+    film_log: Any, judge: Any, rules_of: Any, word: str
+) -> None:
+    log = film_log({}, row(word, "10:00", "", ",,,"))
+    assert "saturation" not in rules_of(judge(log, "09:59"))
+    assert rules_of(judge(log, "10:00"))["saturation"] == "hold"
+
+
+def test_a_remark_about_a_saturation_leaves_a_doubt() -> None:
+    head = "instrument,principle,check,start,note"
+    line = f"analyser,gold film,{{}},{DAY}10:00,{{}}"
+    for note, doubts in (("film saturated here", 1), ("zero failed", 1), ("lunch", 0)):
+        text = f"{head}\n{line.format('span', '')}\n{line.format('remark', note)}"
+        assert len(read_log(text.encode(), where="log.csv").doubts) == doubts
 
 
 def test_one_serial_under_two_names_holds_both(film_log: Any, judge: Any, rules_of: Any) -> None:
