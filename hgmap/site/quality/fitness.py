@@ -76,8 +76,8 @@ def fitness(site: Site, level: ActionLevel | None, round_name: str | None) -> Fi
 def judge(found: Measures) -> Fitness:
     """Return the verdict on what was measured."""
     against = list(_not_fit(found))
-    cautions = [*_cautions_of_conditions(found), *_cautions_of_readings(found),
-                *_cautions_of_instruments(found), *_small_cautions(found)]  # fmt: skip
+    cautions = [*_cautions_of_conditions(found), *_cautions_of_instruments(found),
+                *_cautions_of_readings(found), *_small_cautions(found)]  # fmt: skip
     verdict: FitnessVerdict = (
         "not fit" if against else "fit with cautions" if cautions else "fit to map"
     )
