@@ -57,7 +57,8 @@ class Fitness:
         if more > 0:
             why += f"; and {counted(more, 'more reason')}"
         head = f"{self.verdict.capitalize()}: {why}."
-        return f"{head} First: {self.todo[0]}." if self.todo else head
+        # which ones stands in the list of what to do
+        return f"{head} First: {self.todo[0].split(': ')[0]}." if self.todo else head
 
 
 def fitness(site: Site, level: ActionLevel | None, round_name: str | None) -> Fitness:

@@ -327,3 +327,11 @@ def test_what_is_taken_off_is_said_once(
     lines = [line.text for one in sections(quality_report(asked, level, "first"))
              for line in one.lines]  # fmt: skip
     assert sum(one.startswith(words) for one in lines) == 1
+
+
+def test_the_sentence_says_what_to_do_first_and_leaves_lists_to_the_list(
+    good: list[Reading], judge: Callable[..., Fitness]
+) -> None:
+    found = judge([one._replace(room="A") for one in good])
+    assert found.sentence.endswith("First: take the readings that are missing.")
+    assert found.todo[0] == "take the readings that are missing: Ground floor: B Store"
