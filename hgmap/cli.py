@@ -297,6 +297,9 @@ def import_readings_command(
     date: Annotated[
         str | None, typer.Option(help="Day of times that have none, as 2026-03-02.")
     ] = None,
+    floor: Annotated[
+        str | None, typer.Option(help="Floor of readings that do not name theirs.")
+    ] = None,
     replace: Annotated[bool, typer.Option("--replace", help="Replace the readings file.")] = False,
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Say it all, write nothing.")] = False,
 ) -> None:
@@ -315,6 +318,7 @@ def import_readings_command(
             decimal=decimal.value if decimal else None,
             sheet=sheet,
             date=_day(date) if date else None,
+            floor=floor,
         ),
     )
     name = "pasted" if file == "-" else Path(file).name

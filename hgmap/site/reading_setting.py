@@ -70,7 +70,7 @@ class SettingReader:
         of_place: list[str] = []
         floor = None
         if cells.floor or not nowhere:
-            floor = find_floor(cells.floor, context.floors, context.lost_floors, of_place, cautions)
+            floor = find_floor(cells.floor, context.floors, context.lost_floors, of_place)
         height_m, band = self._height(cells.height, kind, of_place, cautions)
         if not nowhere:
             held += of_place

@@ -43,13 +43,11 @@ def find_floor(
     floors_by_name: Mapping[str, Floor],
     lost_floors: frozenset[str],
     held: list[str],
-    cautions: list[str],
 ) -> Floor | None:
     """Return the floor of this name or title; what stands against it goes into ``held``."""
     floors = {id(floor): floor for floor in floors_by_name.values()}
     if not text:
         if len(floors) == 1 and not lost_floors:
-            cautions.append("floor not stated; the site has only one")
             return next(iter(floors.values()))
         held.append("no floor")
         return None

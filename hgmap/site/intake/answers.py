@@ -32,6 +32,7 @@ class Answers(BaseModel):
     decimal: Literal["comma", "point"] | None = None
     sheet: str | None = None
     date: dt.date | None = None
+    floor: str | None = None
 
 
 def read_columns(texts: Sequence[str]) -> dict[str, str]:

@@ -22,6 +22,7 @@ from hgmap.site.intake.numerals import decided_numbers
 from hgmap.site.intake.result import parse_result
 from hgmap.site.intake.result_cells import QuestionError, ResultCells, ResultRules, result_cells
 from hgmap.site.intake.synonyms import COLUMNS, TARGETS
+from hgmap.site.reading import OFF_MAP
 from hgmap.site.textfile import DecimalMarks
 
 _REMEMBERED = 1 << 16
@@ -46,7 +47,8 @@ class Defaults:
     """What holds for a row that does not say it.
 
     ``stem`` begins the ids that are made; ``rounds`` are those of the site. ``round_date`` is the
-    day of their round where no column of theirs names the round.
+    day of their round where no column of theirs names the round. ``floor`` is that of readings
+    which were taken on one and name none.
     """
 
     stem: str
@@ -54,6 +56,7 @@ class Defaults:
     rounds: frozenset[str]
     round_date: date | None
     date: date | None
+    floor: str = ""
 
 
 class Converter:
@@ -144,6 +147,8 @@ class Converter:
                     notes.append(f"{name}: {theirs[name]}")
                     self.air_in_note += 1
         self._place_kind(ours, theirs, notes, doubts)
+        if not ours["floor"] and parse_kind(ours["kind"]) not in OFF_MAP:
+            ours["floor"] = self._defaults.floor
         if theirs["detection_limit"]:
             ours["detection_limit"] = self._limit(theirs["detection_limit"], result.unit)
         ours["round"] = self._round(theirs["round"])

@@ -23,6 +23,7 @@ from hgmap.site.folder import SITE_FILE
 from hgmap.site.intake.answers import Answers, checked_unit
 from hgmap.site.intake.assumed import assumed
 from hgmap.site.intake.breaks import Breaks
+from hgmap.site.intake.cells import guarded
 from hgmap.site.intake.convert import MOST_CARRIED, Converter, Defaults
 from hgmap.site.intake.evidence import gather
 from hgmap.site.intake.header import Header, find_header, no_header
@@ -168,7 +169,12 @@ def import_readings(
     date = answers.date or round_date
     of_round = round_date if columns.position("round") is None else None
     known = frozenset(one.name for one in table.rounds) | ({named} if named else set())
-    converter = Converter(columns, rules, evidence, Defaults(stem, named, known, of_round, date))
+    converter = Converter(
+        columns,
+        rules,
+        evidence,
+        Defaults(stem, named, known, of_round, date, guarded(answers.floor or "")),
+    )
     tally = _Tally(0, _above(sheet, header), [], 0, {})
     breaks = Breaks(header, columns.position("value") or 0, rules.unit)
     lines = _lines(sheet, header, columns, converter, tally, breaks, where=where)

@@ -12,7 +12,6 @@ from hypothesis import strategies as st
 
 from hgmap.errors import HgmapError, ReadingsError
 from hgmap.site.instruments.overrules import apply_overrules, read_overrules
-from hgmap.site.instruments.summary import RuleCount, summarise
 from hgmap.site.reading import Finding, Reading
 
 HEADER = "reading,round,verdict,initials,reason,date"
@@ -177,17 +176,3 @@ def test_no_decision_lifts_what_is_no_finding_or_lacks_initials(
         assert told.findings[0].text in told.cautions
     else:
         assert HOLD.text in told.held or told.findings[0].overruled
-
-
-def test_the_summary_counts_each_rule_once_a_reading(held: Reading, make_reading: Any) -> None:
-    lifted = apply_overrules([held], read("R1,before,use,AB,fresh,")[0])[0][0]
-    twice = held._replace(findings=(HOLD, HOLD, CAUTION))
-    nowhere = make_reading(held=("no place",))
-    found = summarise([held, twice, lifted, nowhere, make_reading()])
-    assert found.verdicts == {"usable": 1, "usable with a caution": 1, "held": 3}
-    assert found.rules == (
-        RuleCount("saturation", "hold", 2),
-        RuleCount("certificate", "caution", 3),
-        RuleCount("saturation", "overruled", 1),
-    )
-    assert found.held_otherwise == 1

@@ -272,9 +272,20 @@ def test_kinds_places_and_air_are_carried_over(bare_site: Path) -> None:
     assert any("1 rows name a blank" in note for note in done.notes)
 
 
+def test_a_floor_can_be_said_for_readings_that_name_none(bare_site: Path) -> None:
+    table = (
+        "Location,Floor,Hg (ng/m3),Height (m)\nRoom A,,100,1.5\nRoom B,attic,100,1.5\n"
+        "Outdoors,,5,1.5\n"
+    )
+    bring(table, bare_site, floor="=ground")
+    a, b, outside = rows_of(bare_site / "readings" / "a.csv")
+    assert (a["floor"], b["floor"]) == ("'=ground", "attic")
+    assert (outside["kind"], outside["floor"]) == ("background", "")
+
+
 def test_saved_answers_answer_the_next_time(bare_site: Path, tmp_path: Path) -> None:
     answers = Answers(columns={"value": "x1", "note": ""}, unit="ng/m3", dates="day-first",
-                      decimal="comma", sheet="S", date=dt.date(2026, 3, 2))  # fmt: skip
+                      decimal="comma", sheet="S", date=dt.date(2026, 3, 2), floor="east")  # fmt: skip
     save_answers(tmp_path / "m.toml", answers)
     assert load_answers(tmp_path / "m.toml") == answers
     over = merged(answers, Answers(columns={"value": "x2"}, unit="ug/m3"))
