@@ -284,8 +284,10 @@ def test_a_floor_can_be_said_for_readings_that_name_none(bare_site: Path) -> Non
 
 
 def test_saved_answers_answer_the_next_time(bare_site: Path, tmp_path: Path) -> None:
-    answers = Answers(columns={"value": "x1", "note": ""}, unit="ng/m3", dates="day-first",
-                      decimal="comma", sheet="S", date=dt.date(2026, 3, 2), floor="east")  # fmt: skip
+    answers = Answers(
+        columns={"value": "x1", "note": ""}, unit="ng/m3", dates="day-first", decimal="comma",
+        sheet="S", date=dt.date(2026, 3, 2), floor="east",
+    )  # fmt: skip
     save_answers(tmp_path / "m.toml", answers)
     assert load_answers(tmp_path / "m.toml") == answers
     over = merged(answers, Answers(columns={"value": "x2"}, unit="ug/m3"))
