@@ -16,7 +16,7 @@ import hgmap
 
 PACKAGE = Path(hgmap.__file__).parent
 FILES = sorted(PACKAGE.rglob("*.py"))
-ORDER = ("__about__", "errors", "site", "field", "decide", "report", "batch_choice",
+ORDER = ("__about__", "errors", "site", "field", "decide", "report", "batch_choice", "floor_map",
          "batch", "explain", "terminal_lines", "terminal_quality", "terminal", "terminal_explain",
          "terminal_intake", "desktop", "cli")  # fmt: skip
 WINDOWS = ("PySide6", "PyQt5", "PyQt6", "shiboken6", "tkinter", "wx")

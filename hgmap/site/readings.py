@@ -6,18 +6,18 @@ that hgmap writes.
 
 from __future__ import annotations
 
-import difflib
 import itertools
 from collections.abc import Sequence
 from typing import Final
 
 from hgmap.errors import ReadingsError
+from hgmap.site.columns import known_columns
 from hgmap.site.memo import no_collection
 from hgmap.site.model import Problem
 from hgmap.site.reading import Reading
 from hgmap.site.reading_context import COLUMNS, NUMBERS, REQUIRED, ReadingContext
 from hgmap.site.reading_rows import RowReader
-from hgmap.site.textfile import TextTable, decimal_marks, read_table
+from hgmap.site.textfile import decimal_marks, read_table
 
 __all__ = ["ReadingContext", "hold_repeated_ids", "read_readings"]
 
@@ -53,7 +53,10 @@ def read_readings(
         )
     if table.remark:
         problems.append(Problem("note", where, table.remark, "look at the quotation marks"))
-    index = _columns(table, problems, where=where)
+    index = known_columns(
+        table, COLUMNS, REQUIRED, problems, where=where, name_of=_plain,
+        todo="`hgmap import readings` takes other columns; ",
+    )  # fmt: skip
     numbers = [index[name] for name in NUMBERS if name in index]
     marks = decimal_marks(
         (cells[i].lstrip("<> ") for _, cells in table for i in numbers if i < len(cells)),
@@ -78,27 +81,8 @@ def read_readings(
     return readings, problems
 
 
-def _columns(table: TextTable, problems: list[Problem], *, where: str) -> dict[str, int]:
-    index: dict[str, int] = {}
-    first = f"{where}, row {table.header_line}"
-    for position, title in enumerate(table.header):
-        name = title.casefold().removesuffix("_m").removesuffix("_c").removesuffix("_kpa").strip()
-        if name in index:
-            raise ReadingsError(f"column {title!r} stands twice", where=first, todo="keep one")
-        if name in COLUMNS:
-            index[name] = position
-        elif title:
-            near = difflib.get_close_matches(name, COLUMNS, n=1)
-            hint = f"did you mean {near[0]!r}?" if near else ""
-            problems.append(Problem("note", where, f"column {title!r} is not read", hint))
-    missing = [name for name in REQUIRED if name not in index]
-    if missing:
-        raise ReadingsError(
-            f"no column {' and no column '.join(repr(name) for name in missing)}",
-            where=first,
-            todo=f"`hgmap import readings` takes other columns; known: {', '.join(COLUMNS)}",
-        )
-    return index
+def _plain(title: str) -> str:
+    return title.casefold().removesuffix("_m").removesuffix("_c").removesuffix("_kpa").strip()
 
 
 def hold_repeated_ids(readings: Sequence[Reading]) -> list[Reading]:

@@ -446,8 +446,9 @@ def test_any_id_and_note_is_read_and_no_row_is_lost(
 ) -> None:
     out = io.StringIO()
     writer = csv.writer(out)
-    writer.writerow(["id", "floor", "room", "height", "value", "unit", "note"])
-    writer.writerows([a, "ground", "A", "1.5", "0.4", "ug/m3", b] for a, b in pairs)
+    writer.writerow(["id", "floor", "room", "height", "value", "unit", "note", "kind"])
+    # a kind, for an id such as FB1 would be asked what it is
+    writer.writerows([a, "ground", "A", "1.5", "0.4", "ug/m3", b, "reading"] for a, b in pairs)
     text = out.getvalue().replace("\0", "")  # a file with a NUL is refused as no text
     readings, _ = read(text.encode("utf-8", "replace"))
     assert len(readings) == len(pairs)

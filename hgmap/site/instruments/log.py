@@ -14,11 +14,11 @@ may be about.
 
 from __future__ import annotations
 
-import difflib
 from collections.abc import Mapping, Sequence
 from typing import Final
 
 from hgmap.errors import ReadingsError
+from hgmap.site.columns import known_columns
 from hgmap.site.instruments.clock import log_zone, on_clock
 from hgmap.site.instruments.log_cells import Row, number_texts
 from hgmap.site.instruments.log_row import LogRow, read_row
@@ -108,26 +108,13 @@ def _whole(rows: Sequence[LogRow], problems: list[Problem], doubts: list[Doubt])
 
 
 def _columns(table: TextTable, problems: list[Problem], *, where: str) -> dict[str, int]:
-    index: dict[str, int] = {}
-    for position, title in enumerate(table.header):
-        name = "_".join(title.casefold().split())
-        name = _SYNONYMS.get(name, name)
-        if name in index:
-            raise ReadingsError(
-                f"column {title!r} stands twice", where=f"{where}, row 1", todo="keep one"
-            )
-        if name in COLUMNS or name == "time":
-            index[name] = position
-        elif title:
-            near = difflib.get_close_matches(name, COLUMNS, n=1)
-            hint = f"did you mean {near[0]!r}?" if near else ""
-            problems.append(Problem("warning", where, f"column {title!r} is not read", hint))
-    needed = ("instrument", "check", "time" if "time" in index else "start")
-    missing = [name for name in needed if name not in index]
-    if missing:
-        raise ReadingsError(
-            f"no column {' and no column '.join(repr(name) for name in missing)}",
-            where=f"{where}, row 1",
-            todo=f"known columns: {', '.join(COLUMNS)}",
-        )
-    return index
+    titles = {_plain(title) for title in table.header}
+    needed = ("instrument", "check", "time" if "time" in titles else "start")
+    return known_columns(
+        table, (*COLUMNS, "time"), needed, problems, where=where, name_of=_plain, unread="warning"
+    )
+
+
+def _plain(title: str) -> str:
+    name = "_".join(title.casefold().split())
+    return _SYNONYMS.get(name, name)

@@ -14,7 +14,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from typing import Final, Literal
 
-from hgmap.errors import ReadingsError
+from hgmap.site.columns import known_columns
 from hgmap.site.instruments.log_cells import CellError, date_of, words
 from hgmap.site.instruments.model import Overrule
 from hgmap.site.instruments.without_rule import OVERRULE
@@ -50,24 +50,9 @@ def read_overrules(data: bytes, *, where: str) -> tuple[list[Overrule], list[Pro
     problems: list[Problem] = []
     if table.remark:
         problems.append(Problem("warning", where, table.remark, "look at the quotation marks"))
-    index: dict[str, int] = {}
-    for position, title in enumerate(table.header):
-        name = words(title)
-        if name in index:
-            raise ReadingsError(
-                f"column {title!r} stands twice", where=f"{where}, row 1", todo="keep one"
-            )
-        if name in COLUMNS:
-            index[name] = position
-        elif title:
-            problems.append(Problem("warning", where, f"column {title!r} is not read"))
-    missing = [name for name in REQUIRED if name not in index]
-    if missing:
-        raise ReadingsError(
-            f"no column {' and no column '.join(repr(name) for name in missing)}",
-            where=f"{where}, row 1",
-            todo=f"known columns: {', '.join(COLUMNS)}",
-        )
+    index = known_columns(
+        table, COLUMNS, REQUIRED, problems, where=where, name_of=words, unread="warning"
+    )
     found = []
     for number, cells in table.rows:
         row = {name: cells[i] if i < len(cells) else "" for name, i in index.items()}

@@ -6,6 +6,7 @@ import difflib
 from typing import Final, get_args
 
 from hgmap.errors import HgmapError
+from hgmap.site.columns import known_columns
 from hgmap.site.model import PlannedReadings, Problem
 from hgmap.site.reading import ReadingKind
 from hgmap.site.textfile import read_table
@@ -34,26 +35,14 @@ def read_sampling_plan(data: bytes, *, where: str) -> tuple[list[PlannedReadings
         Severity ``"error"`` where the whole file cannot be read, ``"warning"`` for a row that is
         left out, ``"note"`` for a column that is not read.
     """
+    problems: list[Problem] = []
     try:
         table = read_table(data, where=where)
+        index = known_columns(
+            table, COLUMNS, ("count",), problems, where=where, name_of=str.casefold
+        )
     except HgmapError as error:
-        return [], [Problem("error", error.where or where, error.message, error.todo)]
-    problems: list[Problem] = []
-    index: dict[str, int] = {}
-    for position, title in enumerate(table.header):
-        name = title.casefold()
-        if name in index:
-            problem = f"column {title!r} stands twice"
-            return [], [Problem("error", f"{where}, row 1", problem, "keep one")]
-        if name in COLUMNS:
-            index[name] = position
-        elif title:
-            near = difflib.get_close_matches(name, COLUMNS, n=1)
-            hint = f"did you mean {near[0]!r}?" if near else ""
-            problems.append(Problem("note", where, f"column {title!r} is not read", hint))
-    if "count" not in index:
-        known = f"known columns: {', '.join(COLUMNS)}"
-        return [], [*problems, Problem("error", f"{where}, row 1", "no column 'count'", known)]
+        return [], [*problems, Problem("error", error.where or where, error.message, error.todo)]
     planned = []
     for number, cells in table.rows:
         place = f"{where}, row {number}"
