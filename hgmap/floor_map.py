@@ -19,6 +19,7 @@ from hgmap.field.estimate import EstimateSettings, estimate_surface
 from hgmap.field.measured import error_by_room
 from hgmap.field.rooms import room_figures
 from hgmap.field.surface import Surface
+from hgmap.field.walls import WallField
 from hgmap.site.building import Floor
 from hgmap.site.model import ActionLevel, Round, Site
 from hgmap.site.round_openings import floor_in_round
@@ -100,14 +101,15 @@ def map_floor(
     )
     surface, no_surface = None, ""
     also: list[tuple[str, Surface]] = []
+    kept: dict[float, WallField] = {}
     try:
-        first = _surface(evidence, settings, progress)
+        first = _surface(evidence, settings, kept, progress)
         if evidence.error.any():
-            also.append((AT_FULL_WEIGHT, _surface(evidence, settings, trusted=True)))
+            also.append((AT_FULL_WEIGHT, _surface(evidence, settings, kept, trusted=True)))
         for why, other in other_evidence(site, evidence):
-            also.append((why, _surface(other, settings)))
+            also.append((why, _surface(other, settings, kept)))
             if other.error.any():
-                also.append((why, _surface(other, settings, trusted=True)))
+                also.append((why, _surface(other, settings, kept, trusted=True)))
         surface = first  # by all of them or not at all
     except EstimateError as error:
         if error.where:  # a step that does not fit is a mistake to mend, not a finding
@@ -149,6 +151,7 @@ def map_floor(
 def _surface(
     evidence: FloorEvidence,
     settings: EstimateSettings,
+    kept: dict[float, WallField],
     progress: Callable[[int, int], None] | None = None,
     *,
     trusted: bool = False,
@@ -157,7 +160,7 @@ def _surface(
     return estimate_surface(
         evidence.floor, evidence.xy, evidence.concentration, settings, progress,
         room=evidence.room, bounds=evidence.bounds, ranges=evidence.ranges,
-        error=None if trusted else evidence.error,
+        error=None if trusted else evidence.error, kept=kept,
     )  # fmt: skip
 
 

@@ -116,6 +116,12 @@ def estimate_cells(
     return DenseCells(graph, weights, target_trend, mean, variance, mixture)
 
 
+def _field(kept: dict[float, WallField], floor: Floor, step_m: float) -> WallField:
+    if step_m not in kept:
+        kept[step_m] = WallField(CellGraph.over(floor, step_m))
+    return kept[step_m]
+
+
 def by_averaged_kriging(
     floor: Floor,
     raster: Raster,
@@ -127,6 +133,7 @@ def by_averaged_kriging(
     given: Given,
     seed: int,
     progress: Progress | None,
+    kept: dict[float, WallField] | None = None,
 ) -> Branch:
     """Estimate a floor's raster, through its doors or along straight lines.
 
@@ -144,26 +151,31 @@ def by_averaged_kriging(
     given : Given
     seed : int
     progress : callable or None
+    kept : dict, optional
+        The field of this floor for each step (m) that an estimate used; the next finds it there.
 
     Raises
     ------
     EstimateError
         If there are no more places than separate parts of the floor.
     """
+    kept = {} if kept is None else kept
     note = why_default(places) if given.sill is None else ""
     beliefs = beliefs_about(places, log=log, given=given, note=note)
-    graph = CellGraph.over(floor, kernel_step(floor, raster.cell_m))
+    field = _field(kept, floor, kernel_step(floor, raster.cell_m))
+    graph = field.graph
     made: CellEstimate
-    if walls and _by_precision(field := WallField(graph), places, given):
+    if walls and _by_precision(field, places, given):
         made = _estimate_by_precision(field, places, _ranges(graph, note, given), beliefs, progress)
     else:
         step = kernel_step(floor, raster.cell_m, len(places.values))
         if step > graph.raster.cell_m:
-            graph = CellGraph.over(floor, step)
+            field = _field(kept, floor, step)
+            graph = field.graph
         made = estimate_cells(
             graph,
             places,
-            walls=WallField(graph) if walls else None,
+            walls=field if walls else None,
             model=model,
             ranges_m=_ranges(graph, note, given),
             beliefs=beliefs,

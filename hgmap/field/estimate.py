@@ -20,6 +20,7 @@ from hgmap.field.places import Places, merge_places
 from hgmap.field.points import Progress, as_points, as_values
 from hgmap.field.raster import Raster, fitting_cell, rooms_of
 from hgmap.field.surface import Surface
+from hgmap.field.walls import WallField
 from hgmap.site.building import Floor
 
 __all__ = ["READING_SD", "EstimateSettings", "estimate_surface"]
@@ -84,6 +85,7 @@ def estimate_surface(
     bounds: tuple[NDArray[np.float64], NDArray[np.float64]] | None = None,
     error: NDArray[np.float64] | None = None,
     ranges: NDArray[np.bool_] | None = None,
+    kept: dict[float, WallField] | None = None,
 ) -> Surface:
     """Estimate one floor from its usable readings.
 
@@ -108,6 +110,8 @@ def estimate_surface(
     ranges : array of shape (n,), bool, optional
         Which bounds are ranges as they were written, and no non-detects; for the notes only. Those
         with the concentration between their ends where not given.
+    kept : dict, optional
+        What an estimate of this very floor leaves for the next one: give each the same.
 
     Raises
     ------
@@ -144,7 +148,7 @@ def estimate_surface(
         )
     walls = _use_walls(floor, settings, notes)
     notes += _given_notes(settings)
-    branch = _branch(floor, raster, places, settings, walls, notes, progress)
+    branch = _branch(floor, raster, places, settings, walls, notes, progress, kept)
     sd = branch.sd
     if len(places.error):
         sd = np.hypot(sd, shared_sd(places, raster))
@@ -204,6 +208,7 @@ def _branch(
     walls: bool,
     notes: list[str],
     progress: Progress | None,
+    kept: dict[float, WallField] | None,
 ) -> Branch:
     log = settings.scale == "log"
     if settings.method == "idw" and walls:
@@ -240,6 +245,7 @@ def _branch(
         given=given,
         seed=settings.seed,
         progress=progress,
+        kept=kept,
     )
 
 
