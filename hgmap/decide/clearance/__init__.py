@@ -1,0 +1,1 @@
+"""Whether a room may be given back: its statistics, and the outcome under a named rule."""

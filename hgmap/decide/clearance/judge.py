@@ -1,0 +1,227 @@
+"""The outcome of one room under one named rule.
+
+Strictly above the level does not meet; strictly below may meet; anything else, and any doubt, is
+``cannot tell yet``. A non-detect is below its detection limit, so one at the level is below it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Final, Literal
+
+from hgmap.decide.clearance.rules import ClearanceRule
+from hgmap.decide.clearance.statistics import RoomStatistics
+from hgmap.errors import EstimateError, LevelError
+
+Outcome = Literal["meets", "does not meet", "cannot tell yet"]
+
+NEAR_LIMIT: Final = 0.5
+"""Share of the level from which a detection limit is remarked on (custom, from memory)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Ruling:
+    """What a rule says of a room.
+
+    Attributes
+    ----------
+    outcome : {"meets", "does not meet", "cannot tell yet"}
+    reasons : tuple of str
+        One at least.
+    missing : tuple of str
+        What would settle it; empty unless the outcome is ``cannot tell yet``.
+    """
+
+    outcome: Outcome
+    reasons: tuple[str, ...]
+    missing: tuple[str, ...] = ()
+
+
+def judge(
+    rule: ClearanceRule,
+    statistics: RoomStatistics,
+    level: float,
+    probability_nowhere: float | None = None,
+) -> Ruling:
+    """Hold a room against a level under a rule.
+
+    Parameters
+    ----------
+    level : float
+        In the unit of the statistics; it need not be the level that they were made for.
+    probability_nowhere : float, optional
+        The map's probability that nowhere in the room is above the level.
+
+    Raises
+    ------
+    LevelError
+        If the level is not a number above zero.
+    EstimateError
+        If the probability does not lie between 0 and 1.
+    """
+    if not (math.isfinite(level) and level > 0.0):
+        raise LevelError(f"a level above zero is needed, not {level:g}", where="clearance")
+    if probability_nowhere is not None and not 0.0 <= probability_nowhere <= 1.0:
+        raise EstimateError(
+            f"a probability between 0 and 1 is needed, not {probability_nowhere:g}",
+            where="clearance",
+        )
+    if failed := _fails(rule, statistics, level, probability_nowhere):
+        return Ruling("does not meet", tuple(failed))
+    reasons, missing = _doubts(rule, statistics, level)
+    more_reasons, more_missing = _short_of(rule, statistics, level, probability_nowhere)
+    reasons, missing = [*reasons, *more_reasons], [*missing, *more_missing]
+    if reasons:
+        return Ruling("cannot tell yet", tuple(reasons), tuple(dict.fromkeys(missing)))
+    return Ruling("meets", (_met(rule, statistics, level, probability_nowhere), *_remarks(
+        statistics, level
+    )))  # fmt: skip
+
+
+def withhold(ruling: Ruling, reasons: Sequence[str], missing: Sequence[str]) -> Ruling:
+    """Take back a ``meets`` for reasons outside the numbers: conditions, heights, checks.
+
+    What does not meet stays so; what could not be told is told with these too.
+    """
+    if not reasons or ruling.outcome == "does not meet":
+        return ruling
+    kept = ruling.reasons if ruling.outcome == "cannot tell yet" else ()
+    return replace(
+        ruling,
+        outcome="cannot tell yet",
+        reasons=(*kept, *reasons),
+        missing=tuple(dict.fromkeys((*ruling.missing, *missing))),
+    )
+
+
+def _fails(
+    rule: ClearanceRule, room: RoomStatistics, level: float, nowhere: float | None
+) -> list[str]:
+    """Return what shows that the rule is not met, however many readings there are."""
+    highest, over = room.maximum, room.highest_saturated
+    blind = room.highest_limit is not None and room.highest_limit > level
+    found = []
+    if rule.test in ("every reading", "map"):
+        if highest is not None and highest > level:
+            found.append(f"a reading of {highest:.4g} is above {level:.4g}")
+        if over is not None and over >= level:
+            found.append(f"a saturated reading is above {over:.4g}, and so above {level:.4g}")
+    if rule.test == "map":
+        assert rule.probability is not None
+        # the counterpart of the rule's probability: as sure of the opposite
+        if nowhere is not None and nowhere <= 1.0 - rule.probability:
+            found.append(f"the probability that nowhere is above is {nowhere:.3f}")
+    if rule.test == "mean":
+        assert rule.single_factor is not None
+        most = rule.single_factor * level
+        if highest is not None and (highest > most or (over is not None and over >= most)):
+            found.append(f"a reading of {highest:.4g} is above {rule.single_factor:g} times it")
+    if room.n < rule.least:
+        return found
+    if rule.test in ("mean", "ucl"):
+        if room.least_mean is not None and room.least_mean > level:
+            found.append(f"the mean is {room.least_mean:.4g} or more, above {level:.4g}")
+        elif room.mean.value is not None and room.mean.value > level and not blind:
+            found.append(f"the mean {room.mean.value:.4g} is above {level:.4g}")
+    if rule.test == "utl":
+        part = room.percentile95.value
+        if part is not None and part > level:
+            found.append(f"the 95th percentile {part:.4g} is above {level:.4g}")
+    return found
+
+
+def _doubts(rule: ClearanceRule, room: RoomStatistics, level: float) -> tuple[list[str], list[str]]:
+    """Return what stands against any ``meets``, whatever the rule, and what is missing."""
+    reasons, missing = [], []
+    if room.n < rule.least:
+        reasons.append(f"{room.n} readings, the rule needs {rule.least}")
+        missing.append(f"{rule.least - room.n} more usable readings")
+    if room.highest_limit is not None and room.highest_limit > level:
+        reasons.append(f"a detection limit of {room.highest_limit:.4g} is above {level:.4g}")
+        missing.append(f"an instrument or a laboratory method that can see {level:.4g}")
+    if room.saturated:
+        reasons.append(f"{room.saturated} saturated readings: how high is not known")
+        missing.append("the saturated places read again with a higher range")
+    elsewhere = room.highest_elsewhere
+    if elsewhere is not None and elsewhere >= level:
+        reasons.append(
+            f"{elsewhere:.4g} was read at another height, not below {level:.4g}: a hot place is "
+            "not averaged away"
+        )
+        missing.append("the place at the other height cleaned and read again")
+    return reasons, missing
+
+
+def _short_of(
+    rule: ClearanceRule, room: RoomStatistics, level: float, nowhere: float | None
+) -> tuple[list[str], list[str]]:
+    """Return why the rule's own number is not below the level, and what is missing."""
+    if not room.n or room.saturated:
+        return [], []  # said already
+    if rule.test == "every reading":
+        if room.maximum is not None and room.maximum >= level:
+            return [f"a reading stands at the level, {level:.4g}"], ["that place read again"]
+        return [], []
+    if rule.test == "map":
+        assert rule.probability is not None
+        if nowhere is None:
+            return ["there is no map of this room"], ["a map's probability that nowhere is above"]
+        if nowhere < rule.probability:
+            reason = f"the probability that nowhere is above is {nowhere:.3f}"
+            return [f"{reason}, under {rule.probability:g}"], ["readings where the map is in doubt"]
+        if room.maximum is not None and room.maximum >= level:
+            return [f"a reading stands at the level, {level:.4g}"], ["that place read again"]
+        return [], []
+    if rule.test == "mean":
+        return _mean_short(room, level)
+    name, value, why = (
+        ("upper confidence limit", room.ucl.value, room.ucl.why)
+        if rule.test == "ucl"
+        else ("upper tolerance limit", room.utl.value, room.utl.why)
+    )
+    if value is None:
+        return [f"no {name}: {why}"], ["more readings, or a method with a lower detection limit"]
+    if value >= level:
+        return [f"the {name} {value:.4g} is not below {level:.4g}"], ["more readings"]
+    return [], []
+
+
+def _mean_short(room: RoomStatistics, level: float) -> tuple[list[str], list[str]]:
+    value = room.mean.value
+    if value is None:
+        # every reading lies below the highest detection limit, and so does their mean
+        if not room.detects and room.highest_limit is not None and room.highest_limit <= level:
+            return [], []
+        return [f"no mean: {room.mean.why}"], ["more readings"]
+    if value >= level:
+        return [f"the mean {value:.4g} is not below {level:.4g}"], ["more readings"]
+    return [], []
+
+
+def _met(rule: ClearanceRule, room: RoomStatistics, level: float, nowhere: float | None) -> str:
+    if rule.test == "every reading":
+        return f"all {room.n} readings are below {level:.4g}"
+    if rule.test == "map":
+        return f"the probability that nowhere is above is {nowhere:.3f}"
+    if rule.test == "mean":
+        if room.mean.value is None:
+            return f"nothing was detected; every detection limit is {level:.4g} or lower"
+        return f"the mean {room.mean.value:.4g} ({room.mean.method}) is below {level:.4g}"
+    if rule.test == "ucl":
+        assert room.ucl.value is not None
+        return f"the limit {room.ucl.value:.4g} ({room.ucl.method}) is below {level:.4g}"
+    assert room.utl.value is not None
+    return f"the limit {room.utl.value:.4g} ({room.utl.method}) is below {level:.4g}"
+
+
+def _remarks(room: RoomStatistics, level: float) -> list[str]:
+    remarks = []
+    if room.highest_limit is not None and room.highest_limit > NEAR_LIMIT * level:
+        remarks.append(
+            f"a detection limit of {room.highest_limit:.4g} is more than half of the level"
+        )
+    if room.maximum is not None and room.maximum > level:
+        remarks.append(f"a reading of {room.maximum:.4g} is above the level")
+    return remarks

@@ -1,0 +1,109 @@
+"""The table of named clearance rules (clearance_rules.toml), checked when it is read."""
+
+from __future__ import annotations
+
+import tomllib
+from functools import cache
+from importlib import resources
+from typing import Literal
+
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+
+from hgmap.errors import SiteError
+
+Test = Literal["every reading", "mean", "ucl", "utl", "map"]
+
+
+class ClearanceRule(BaseModel):
+    """One named rule.
+
+    Attributes
+    ----------
+    name, title : str
+    test : {"every reading", "mean", "ucl", "utl", "map"}
+        What is held against the level.
+    least : int
+        Readings below which it says nothing; ``least_source`` says who asks for them.
+    single_factor : float or None
+        How many times the level a single reading may be (``mean`` only).
+    probability : float or None
+        That nowhere is above (``map`` only).
+    source : str
+    from_memory : bool
+    cannot_see : str
+        What a room may hide while the rule is met.
+    """
+
+    model_config = ConfigDict(extra="forbid", frozen=True, str_min_length=1)
+
+    name: str = Field(pattern=r"^[a-z][a-z0-9]*(-[a-z0-9]+)*$")
+    title: str
+    test: Test
+    least: int = Field(ge=1)
+    least_source: str
+    single_factor: float | None = Field(default=None, ge=1.0, allow_inf_nan=False)
+    probability: float | None = Field(default=None, gt=0.5, lt=1.0)
+    source: str
+    from_memory: bool
+    cannot_see: str
+
+    @model_validator(mode="after")
+    def _has_what_its_test_needs(self) -> ClearanceRule:
+        if (self.single_factor is not None) != (self.test == "mean"):
+            raise ValueError("single_factor belongs to the test 'mean', and it needs one")
+        if (self.probability is not None) != (self.test == "map"):
+            raise ValueError("probability belongs to the test 'map', and it needs one")
+        return self
+
+
+class _RuleFile(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+    rule: tuple[ClearanceRule, ...] = Field(min_length=1)
+
+
+def parse_rules(text: str, *, where: str) -> tuple[ClearanceRule, ...]:
+    """Read a table of rules.
+
+    Raises
+    ------
+    SiteError
+        If the text is not TOML, a rule lacks a key or has one too many, or a name stands twice.
+    """
+    try:
+        rules = _RuleFile.model_validate(tomllib.loads(text)).rule
+    except tomllib.TOMLDecodeError as error:
+        raise SiteError(f"TOML syntax: {error}", where=where, todo="mend that line") from None
+    except ValidationError as error:
+        first = error.errors()[0]
+        place = ".".join(str(part + 1 if isinstance(part, int) else part) for part in first["loc"])
+        raise SiteError(f"{place}: {first['msg']}", where=where) from None
+    seen: set[str] = set()
+    for rule in rules:
+        if rule.name in seen:
+            raise SiteError(f"rule {rule.name!r} stands twice", where=where, todo="keep one")
+        seen.add(rule.name)
+    return rules
+
+
+@cache
+def clearance_rules() -> tuple[ClearanceRule, ...]:
+    """Return the rules that come with the tool, in the order of their file."""
+    name = "clearance_rules.toml"
+    text = resources.files("hgmap.decide.clearance").joinpath(name).read_text(encoding="utf-8")
+    return parse_rules(text, where=name)
+
+
+def find_rule(name: str) -> ClearanceRule:
+    """Return the rule of that name.
+
+    Raises
+    ------
+    SiteError
+        If there is none; the names are listed.
+    """
+    for rule in clearance_rules():
+        if rule.name == name:
+            return rule
+    names = ", ".join(rule.name for rule in clearance_rules())
+    raise SiteError(f"no clearance rule {name!r}", todo=f"take one of {names}")
