@@ -14,7 +14,14 @@ import numpy as np
 from numpy.typing import ArrayLike
 from scipy import optimize, special
 
-from hgmap.decide.clearance.sample import CannotTell, Flags, Floats, checked, exponential
+from hgmap.decide.clearance.sample import (
+    LARGEST_EXPONENT,
+    CannotTell,
+    Flags,
+    Floats,
+    checked,
+    exponential,
+)
 
 NOTHING_DETECTED: Final = CannotTell("nothing was detected: only the detection limits are known")
 ONE_DETECT: Final = CannotTell("the detects are one number: two different ones are the least")
@@ -231,7 +238,8 @@ class LognormalFit:
     @property
     def sd(self) -> float:
         """``mean sqrt(exp(sigma^2) - 1)``."""
-        return self.mean * math.sqrt(exponential(self.log_sd**2) - 1.0)
+        square = self.log_sd**2
+        return self.mean * math.sqrt(math.expm1(square) if square < LARGEST_EXPONENT else math.inf)
 
     @property
     def median(self) -> float:

@@ -16,6 +16,9 @@ Flags = NDArray[np.bool_]
 
 
 LARGEST_EXPONENT: Final = 700.0
+SMALLEST: Final = 1e-100
+LARGEST: Final = 1e100
+"""Beyond these the squares can no longer be written as numbers."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +48,7 @@ def checked(values: ArrayLike, is_detect: ArrayLike | None = None) -> tuple[Floa
     Raises
     ------
     EstimateError
-        If the shapes differ, or a value is not a finite number above zero.
+        If the shapes differ, or a value is not a number above zero (from 1e-100 to 1e100).
     """
     numbers = np.asarray(values, dtype=np.float64)
     detect = np.ones(numbers.shape, bool) if is_detect is None else np.asarray(is_detect, bool)
@@ -55,7 +58,7 @@ def checked(values: ArrayLike, is_detect: ArrayLike | None = None) -> tuple[Floa
             f"{detect.shape} flags",
             where="clearance",
         )
-    wrong = ~(np.isfinite(numbers) & (numbers > 0.0))
+    wrong = ~((numbers >= SMALLEST) & (numbers <= LARGEST))
     if wrong.any():
         place = int(np.argmax(wrong))
         raise EstimateError(

@@ -6,7 +6,6 @@ import math
 from dataclasses import dataclass
 from typing import Final
 
-import numpy as np
 from numpy.typing import ArrayLike
 from scipy import stats
 

@@ -1,0 +1,245 @@
+"""Named rules and the outcome of a room under each."""
+
+from __future__ import annotations
+
+from dataclasses import fields
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from hgmap.decide.clearance.judge import Ruling, judge, withhold
+from hgmap.decide.clearance.rules import ClearanceRule, clearance_rules, find_rule, parse_rules
+from hgmap.decide.clearance.statistics import RoomStatistics, room_statistics
+from hgmap.errors import EstimateError, LevelError, SiteError
+
+RULES = clearance_rules()
+LOW = [0.20, 0.22, 0.25, 0.21, 0.24, 0.23, 0.26, 0.19, 0.27, 0.28]
+
+
+def room(
+    values: list[float],
+    detect: list[bool] | None = None,
+    *,
+    saturated: list[bool] | None = None,
+    elsewhere: float | None = None,
+) -> RoomStatistics:
+    return room_statistics(
+        "hall",
+        values,
+        [True] * len(values) if detect is None else detect,
+        1.0,
+        is_saturated=saturated,
+        highest_elsewhere=elsewhere,
+    )
+
+
+def rule_for(test: str) -> ClearanceRule:
+    return next(rule for rule in RULES if rule.test == test)
+
+
+def outcome(test: str, statistics: RoomStatistics, level: float = 1.0) -> str:
+    return judge(rule_for(test), statistics, level, 0.99).outcome
+
+
+def test_every_rule_says_where_it_comes_from_and_what_it_cannot_see() -> None:
+    assert {rule.test for rule in RULES} == {"every reading", "mean", "ucl", "utl", "map"}
+    for rule in RULES:
+        assert rule.source
+        assert rule.cannot_see
+        assert rule.least_source
+        text = " ".join(str(value) for value in rule.model_dump().values()).casefold()
+        assert "safe" not in text
+
+
+@pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.name)
+def test_a_room_far_below_meets_and_one_far_above_does_not(rule: ClearanceRule) -> None:
+    assert judge(rule, room(LOW), 1.0, 0.99).outcome == "meets"
+    assert judge(rule, room([20 * one for one in LOW]), 1.0, 0.01).outcome == "does not meet"
+
+
+@pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.name)
+def test_few_readings_cannot_tell_and_say_how_many_are_missing(rule: ClearanceRule) -> None:
+    for n in (0, 1, 2):
+        found = judge(rule, room(LOW[:n]), 1.0, 0.99)
+        assert found.outcome == "cannot tell yet"
+        assert f"{rule.least - n} more usable readings" in found.missing
+
+
+@pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.name)
+def test_a_level_below_the_detection_limit_cannot_be_told(rule: ClearanceRule) -> None:
+    for detect in ([False] * 10, [False] * 3 + [True] * 7):
+        found = judge(rule, room(LOW, detect), 0.18, 0.99)
+        if not any(detect):
+            assert found.outcome == "cannot tell yet"
+            assert any("can see 0.18" in one for one in found.missing)
+        assert found.outcome != "meets"
+
+
+def test_a_detect_above_the_level_counts_even_where_the_limits_are_too_high() -> None:
+    found = room([3.0, 3.0, 3.0, 5.0], [False, False, False, True])
+    assert outcome("every reading", found) == "does not meet"
+
+
+@pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.name)
+def test_a_saturated_reading_never_meets(rule: ClearanceRule) -> None:
+    flags = [False] * 9 + [True]
+    assert judge(rule, room(LOW, saturated=flags), 1.0, 0.99).outcome == "cannot tell yet"
+    over = judge(rule, room([*LOW[:9], 50.0], saturated=flags), 1.0, 0.99)
+    assert over.outcome == ("does not meet" if rule.test != "utl" else "cannot tell yet")
+
+
+def test_a_reading_at_the_level_is_not_below_it_and_a_non_detect_there_is() -> None:
+    at = room([0.2, 0.3, 1.0])
+    assert outcome("every reading", at) == "cannot tell yet"
+    assert outcome("map", at) == "cannot tell yet"
+    assert outcome("every reading", room([0.2, 0.3, 1.0], [True, True, False])) == "meets"
+
+
+def test_nothing_detected_meets_where_every_limit_is_low_and_leaves_limits_open() -> None:
+    empty = room([0.1] * 10, [False] * 10)
+    assert outcome("every reading", empty) == "meets"
+    assert outcome("mean", empty) == "meets"
+    assert outcome("ucl", empty) == "cannot tell yet"
+    assert outcome("utl", empty) == "cannot tell yet"
+    assert outcome("utl", room([0.1] * 59, [False] * 59)) == "meets"
+
+
+def test_one_high_reading_breaks_the_mean_rule_only_above_twice_the_level() -> None:
+    twice = room([0.1] * 9 + [1.9])
+    found = judge(rule_for("mean"), twice, 1.0)
+    assert found.outcome == "meets"
+    assert any("1.9 is above the level" in one for one in found.reasons)
+    assert outcome("mean", room([0.1] * 9 + [2.1])) == "does not meet"
+    assert outcome("every reading", twice) == "does not meet"
+
+
+def test_a_mean_below_with_its_limit_above_cannot_be_told() -> None:
+    wide = room([0.1, 0.2, 0.1, 0.3, 2.0, 0.15, 0.4, 0.9])
+    assert outcome("ucl", wide) == "cannot tell yet"
+    assert "more readings" in judge(rule_for("ucl"), wide, 1.0).missing
+
+
+def test_a_hot_place_at_another_height_is_not_averaged_away() -> None:
+    for rule in RULES:
+        found = judge(rule, room(LOW, elsewhere=30.0), 1.0, 0.99)
+        assert found.outcome == "cannot tell yet"
+        assert any("another height" in one for one in found.reasons)
+        assert judge(rule, room(LOW, elsewhere=0.5), 1.0, 0.99).outcome == "meets"
+
+
+def test_the_map_rule_needs_a_map_that_is_sure() -> None:
+    rule, low = rule_for("map"), room(LOW)
+    assert judge(rule, low, 1.0).outcome == "cannot tell yet"
+    outcomes = [judge(rule, low, 1.0, one).outcome for one in (0.0, 0.04, 0.06, 0.94, 0.95, 1.0)]
+    assert outcomes == ["does not meet"] * 2 + ["cannot tell yet"] * 2 + ["meets"] * 2
+    assert judge(rule, room([*LOW, 1.1]), 1.0, 1.0).outcome == "does not meet"
+    for bad in (-0.1, 1.1, float("nan")):
+        with pytest.raises(EstimateError, match="probability"):
+            judge(rule, low, 1.0, bad)
+
+
+@pytest.mark.parametrize("level", [0.0, -1.0, float("nan"), float("inf")])
+def test_a_level_that_is_no_number_above_zero_is_refused(level: float) -> None:
+    with pytest.raises(LevelError, match="above zero"):
+        judge(RULES[0], room(LOW), level)
+
+
+def test_conditions_take_back_a_meets_and_nothing_else() -> None:
+    missing = ("a reading with the windows closed for 8 h",)
+    told = withhold(judge(RULES[0], room(LOW), 1.0), ("vented, then read",), missing)
+    assert told == Ruling("cannot tell yet", ("vented, then read",), missing)
+    above = judge(RULES[0], room([5.0, 5.0, 5.0]), 1.0)
+    assert withhold(above, ("vented, then read",), missing) == above
+    short = withhold(judge(RULES[0], room(LOW[:1]), 1.0), ("vented, then read",), missing)
+    assert len(short.reasons) == 2
+    assert len(short.missing) == 2
+    assert withhold(told, (), ()) == told
+
+
+rooms = st.lists(
+    st.tuples(st.integers(1, 80).map(lambda one: one / 16), st.sampled_from("dddns")),
+    max_size=12,
+)
+
+
+@given(rooms, st.sampled_from(RULES), st.floats(0.05, 6.0), st.floats(1.0, 10.0),
+       st.none() | st.floats(0.0, 1.0), st.none() | st.floats(0.1, 5.0))  # fmt: skip
+def test_raising_the_level_never_turns_meets_into_does_not_meet(
+    rows: list[tuple[float, str]],
+    rule: ClearanceRule,
+    level: float,
+    factor: float,
+    nowhere: float | None,
+    elsewhere: float | None,
+) -> None:
+    found = room(
+        [one for one, _ in rows],
+        [kind != "n" for _, kind in rows],
+        saturated=[kind == "s" for _, kind in rows],
+        elsewhere=elsewhere,
+    )
+    low, high = judge(rule, found, level, nowhere), judge(rule, found, factor * level, nowhere)
+    if low.outcome == "meets":
+        assert high.outcome == "meets"
+    for ruling in (low, high):
+        assert ruling.reasons
+        assert bool(ruling.missing) == (ruling.outcome == "cannot tell yet")
+        assert "safe" not in " ".join((*ruling.reasons, *ruling.missing)).casefold()
+
+
+@given(rooms, st.floats(0.05, 6.0))
+def test_no_rule_clears_a_room_that_holds_a_reading_far_above(
+    rows: list[tuple[float, str]], level: float
+) -> None:
+    values = [one for one, _ in rows] + [2.5 * level]
+    found = room(values, [kind != "n" for _, kind in rows] + [True])
+    for test in ("every reading", "mean", "map"):
+        assert outcome(test, found, level) == "does not meet"
+
+
+def good_rule() -> dict[str, str]:
+    return {"name": '"a"', "title": '"t"', "test": '"ucl"', "least": "3", "least_source": '"x"',
+            "source": '"s"', "from_memory": "true", "cannot_see": '"c"'}  # fmt: skip
+
+
+def written(keys: dict[str, str]) -> str:
+    return "[[rule]]\n" + "".join(f"{key} = {value}\n" for key, value in keys.items())
+
+
+def test_a_table_of_rules_of_ones_own_is_read() -> None:
+    (rule,) = parse_rules(written(good_rule()), where="mine.toml")
+    assert (rule.name, rule.least) == ("a", 3)
+
+
+@pytest.mark.parametrize(
+    ("change", "message"),
+    [
+        ({"least": "0"}, "rule.1.least"),
+        ({"test": '"median"'}, "rule.1.test"),
+        ({"source": '""'}, "rule.1.source"),
+        ({"colour": '"red"'}, "rule.1.colour"),
+        ({"single_factor": "2.0"}, "single_factor belongs"),
+        ({"test": '"mean"'}, "single_factor belongs"),
+        ({"test": '"map"'}, "probability belongs"),
+        ({"test": '"map"', "probability": "0.4"}, "rule.1.probability"),
+        ({"least": "]"}, "TOML syntax"),
+    ],
+)
+def test_a_broken_table_of_rules_is_one_line(change: dict[str, str], message: str) -> None:
+    with pytest.raises(SiteError, match=message) as caught:
+        parse_rules(written(good_rule() | change), where="mine.toml")
+    assert str(caught.value).startswith("mine.toml: ")
+    assert "\n" not in str(caught.value)
+
+
+def test_a_rule_stands_once_and_is_found_by_its_name() -> None:
+    with pytest.raises(SiteError, match="stands twice"):
+        parse_rules(written(good_rule()) * 2, where="mine.toml")
+    assert find_rule("ucl-below").test == "ucl"
+    with pytest.raises(SiteError, match="no clearance rule 'mine'; take one of every-reading"):
+        find_rule("mine")
+
+
+def test_a_ruling_has_three_parts() -> None:
+    assert [field.name for field in fields(Ruling)] == ["outcome", "reasons", "missing"]
