@@ -12,6 +12,7 @@ from scipy import optimize, special, stats
 
 from hgmap.decide.clearance.censored import lognormal_likelihood
 from hgmap.decide.clearance.distribution import shape_of
+from hgmap.decide.clearance.noncentral import noncentral_t_cdf
 from hgmap.decide.clearance.sample import CannotTell, Flags, Floats, checked, exponential
 from hgmap.errors import EstimateError
 
@@ -36,7 +37,17 @@ def tolerance_factor(n: int, coverage: float = COVERAGE, confidence: float = CON
     if n < 2:
         raise EstimateError(f"a tolerance factor needs two values, got {n}", where="clearance")
     z = float(special.ndtri(coverage))
-    return float(stats.nct.ppf(confidence, n - 1, z * math.sqrt(n))) / math.sqrt(n)
+    root = math.sqrt(n)
+
+    def excess(k: float) -> float:
+        return noncentral_t_cdf(k * root, n - 1, z * root) - confidence
+
+    step, low, high = 1.0, z, z
+    while excess(low) > 0.0:
+        low, step = low - step, 2.0 * step
+    while excess(high) < 0.0:
+        high, step = high + step, 2.0 * step
+    return float(optimize.brentq(excess, low, high, xtol=1e-12)) if low < high else z
 
 
 def samples_needed(
@@ -145,13 +156,13 @@ def _noncentral(z: float, n: int, survival: float) -> float:
     root = math.sqrt(n)
 
     def excess(k: float) -> float:
-        return float(stats.nct.cdf(root * z, n - 1, root * k)) - (1.0 - survival)
+        return noncentral_t_cdf(root * z, n - 1, root * k) - (1.0 - survival)
 
-    step, low, high = 1.0 + abs(z), z, z
+    step, low, high = (1.0 + abs(z)) / root, z, z
     while excess(low) < 0.0:
-        low -= step
+        low, step = low - step, 2.0 * step
     while excess(high) > 0.0:
-        high += step
+        high, step = high + step, 2.0 * step
     return float(optimize.brentq(excess, low, high, xtol=1e-13)) if low < high else z
 
 

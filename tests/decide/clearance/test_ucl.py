@@ -11,6 +11,7 @@ from hgmap.decide.clearance.bootstrap import bca_limits
 from hgmap.decide.clearance.censored import KaplanMeier, kaplan_meier
 from hgmap.decide.clearance.distribution import shape_of
 from hgmap.decide.clearance.land import land_h, land_ucl
+from hgmap.decide.clearance.rules import clearance_rules
 from hgmap.decide.clearance.sample import CannotTell
 from hgmap.decide.clearance.ucl import bca_ucl, chebyshev_ucl, student_t_ucl, ucl95
 from hgmap.errors import EstimateError
@@ -146,3 +147,23 @@ def test_the_order_of_the_readings_does_not_matter(
     rows = list(zip(*sample, strict=True))
     random.shuffle(rows)  # type: ignore[attr-defined]
     assert ucl95([one for one, _ in rows], [seen for _, seen in rows]) == ucl95(*sample)
+
+
+def share_held(n: int, hot: float, surveys: int) -> float:
+    """Return how often the limit held the mean of invented rooms with a share of hot places."""
+    draw = np.random.default_rng(1)
+    mean = (1.0 + 4.0 * hot) * np.exp(0.3**2 / 2.0)
+    held = 0
+    for _ in range(surveys):
+        places = np.where(draw.random(n) < hot, 5.0, 1.0)
+        limit = ucl95(places * np.exp(0.3 * draw.standard_normal(n)), [True] * n).value
+        held += limit is not None and limit >= mean
+    return held / surveys
+
+
+def test_the_limit_holds_in_an_even_room_and_too_seldom_where_a_tenth_is_hot() -> None:
+    # the second number stands in the rule's own words about what it cannot see
+    assert share_held(10, 0.0, 300) >= 0.92
+    assert 0.58 <= share_held(8, 0.1, 300) <= 0.75
+    (text,) = (rule.cannot_see for rule in clearance_rules() if rule.test == "ucl")
+    assert "2 of 3" in text
