@@ -105,10 +105,12 @@ def kaplan_meier(
         masses = np.concatenate([masses, np.full(len(tail), rest / len(tail))])
     mean = float(masses @ places)
     deviation = float(masses @ (places - mean) ** 2)
-    variance = 0.0
-    for j in np.flatnonzero(at_risk > counts):
-        area = float(masses @ np.maximum(places[j] - places, 0.0))
-        variance += area**2 * counts[j] / (at_risk[j] * (at_risk[j] - counts[j]))
+    used = np.flatnonzero(at_risk > counts)
+    # A_j = x_j F(x_j) - sum of value times mass from x_j down
+    lower, weighted = (np.cumsum(one[::-1])[::-1] for one in (masses, masses * places))
+    area = places[used] * lower[used] - weighted[used]
+    risk, events = at_risk[used].astype(np.float64), counts[used]
+    variance = float((area**2 * events / (risk * (risk - events))).sum())
     return KaplanMeier(
         mean=mean,
         standard_error=math.sqrt(variance),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import cache
 from typing import Final
 
 import numpy as np
@@ -50,6 +51,7 @@ def tolerance_factor(n: int, coverage: float = COVERAGE, confidence: float = CON
     return float(optimize.brentq(excess, low, high, xtol=1e-12)) if low < high else z
 
 
+@cache
 def samples_needed(
     coverage: float = COVERAGE, confidence: float = CONFIDENCE, exceedances: int = 0
 ) -> int:
