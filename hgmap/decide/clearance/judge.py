@@ -101,7 +101,6 @@ def _fails(
 ) -> list[str]:
     """Return what shows that the rule is not met, however many readings there are."""
     highest, over = room.maximum, room.highest_saturated
-    blind = room.highest_limit is not None and room.highest_limit > level
     found = []
     if rule.test in ("every reading", "map"):
         if highest is not None and highest > level:
@@ -120,11 +119,10 @@ def _fails(
             found.append(f"a reading of {highest:.4g} is above {rule.single_factor:g} times it")
     if room.n < rule.least:
         return found
-    if rule.test in ("mean", "ucl"):
-        if room.least_mean is not None and room.least_mean > level:
-            found.append(f"the mean is {room.least_mean:.4g} or more, above {level:.4g}")
-        elif room.mean.value is not None and room.mean.value > level and not blind:
-            found.append(f"the mean {room.mean.value:.4g} is above {level:.4g}")
+    # with the non-detects at zero: what they hide cannot bring the mean below this
+    least = room.least_mean
+    if rule.test in ("mean", "ucl") and least is not None and least > level:
+        found.append(f"the mean is {least:.4g} or more, above {level:.4g}")
     if rule.test == "utl":
         part = room.percentile95.value
         if part is not None and part > level:
@@ -191,12 +189,14 @@ def _short_of(
 def _mean_short(room: RoomStatistics, level: float) -> tuple[list[str], list[str]]:
     value = room.mean.value
     if value is None:
-        # every reading lies below the highest detection limit, and so does their mean
-        if not room.detects and room.highest_limit is not None and room.highest_limit <= level:
+        # every reading lies below a detection limit, and so does their mean; a limit above the
+        # level is a doubt already
+        if not room.detects:
             return [], []
         return [f"no mean: {room.mean.why}"], ["more readings"]
     if value >= level:
-        return [f"the mean {value:.4g} is not below {level:.4g}"], ["more readings"]
+        reason = f"the mean {value:.4g} ({room.mean.method}) is not below {level:.4g}"
+        return [reason], ["more readings, or a method with a lower detection limit"]
     return [], []
 
 

@@ -89,6 +89,31 @@ def test_a_saturated_reading_never_meets(rule: ClearanceRule) -> None:
     assert over.outcome == ("does not meet" if rule.test != "utl" else "cannot tell yet")
 
 
+def test_a_saturated_reading_at_the_level_is_above_it() -> None:
+    at = room([0.2, 0.3, 1.0], saturated=[False, False, True])
+    assert outcome("every reading", at) == "does not meet"
+    assert outcome("mean", at) == "cannot tell yet"
+    twice = room([0.2, 0.3, 2.0], saturated=[False, False, True])
+    assert outcome("mean", twice) == "does not meet"
+
+
+@pytest.mark.parametrize("test", ["mean", "ucl", "utl"])
+def test_a_mean_above_of_too_few_readings_settles_nothing(test: str) -> None:
+    few = room([1.3, 1.5])
+    assert outcome(test, few) == "cannot tell yet"
+    assert outcome("every reading", few) == "does not meet"
+
+
+def test_a_mean_that_is_above_only_by_its_detection_limits_settles_nothing() -> None:
+    found = room([3.0, *[2.5] * 9], [True] + [False] * 9)
+    assert found.mean.value == pytest.approx(2.55)
+    assert outcome("mean", found, 2.0) == "cannot tell yet"
+    assert outcome("ucl", found, 2.0) == "cannot tell yet"
+    assert outcome("mean", found, 2.52) == "cannot tell yet"
+    assert outcome("mean", found, 2.6) == "meets"
+    assert outcome("mean", room([1.4, 1.5, 1.45, 0.9], [True] * 3 + [False])) == "does not meet"
+
+
 def test_a_reading_at_the_level_is_not_below_it_and_a_non_detect_there_is() -> None:
     at = room([0.2, 0.3, 1.0])
     assert outcome("every reading", at) == "cannot tell yet"
@@ -180,8 +205,8 @@ def test_raising_the_level_never_turns_meets_into_does_not_meet(
         elsewhere=elsewhere,
     )
     low, high = judge(rule, found, level, nowhere), judge(rule, found, factor * level, nowhere)
-    if low.outcome == "meets":
-        assert high.outcome == "meets"
+    order = ("does not meet", "cannot tell yet", "meets")
+    assert order.index(high.outcome) >= order.index(low.outcome)
     for ruling in (low, high):
         assert ruling.reasons
         assert bool(ruling.missing) == (ruling.outcome == "cannot tell yet")

@@ -59,7 +59,10 @@ def test_a_few_non_detects_give_an_approximate_limit_above_every_reading() -> No
     found = utl95(readings, [True] * 10 + [False])
     assert isinstance(found, tuple)
     assert "approximate" in found[2]
-    assert found[0] >= max(readings)
+    assert found[0] > max(readings)
+    blind = utl95([*readings, 500.0], [True] * 10 + [False] * 2)
+    assert isinstance(blind, tuple)
+    assert blind[0] == 500.0
 
 
 def test_a_limit_of_detection_above_the_level_leaves_the_share_open() -> None:

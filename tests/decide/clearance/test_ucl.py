@@ -167,3 +167,12 @@ def test_the_limit_holds_in_an_even_room_and_too_seldom_where_a_tenth_is_hot() -
     assert 0.58 <= share_held(8, 0.1, 300) <= 0.75
     (text,) = (rule.cannot_see for rule in clearance_rules() if rule.test == "ucl")
     assert "2 of 3" in text
+
+
+def test_a_land_limit_below_the_mean_is_put_aside() -> None:
+    values = np.exp(2.5 * np.random.default_rng(41).standard_normal(300))
+    assert land_ucl(values) < values.mean()
+    found = ucl95(values, [True] * 300)
+    assert found.method == "Chebyshev (mean, sd)"
+    assert found.value == chebyshev_ucl(values)
+    assert found.why == "Land's H fell below the mean"
