@@ -130,6 +130,15 @@ def test_nothing_detected_meets_where_every_limit_is_low_and_leaves_limits_open(
     assert outcome("utl", room([0.1] * 59, [False] * 59)) == "meets"
 
 
+def test_a_room_without_a_mean_but_with_a_detect_cannot_be_told_by_the_mean() -> None:
+    found = room_statistics(
+        "hall", [0.1, 0.1, 0.1, 0.5], [False] * 3 + [True], 1.0, mean_method="robust ROS"
+    )
+    ruling = judge(rule_for("mean"), found, 1.0)
+    assert ruling.outcome == "cannot tell yet"
+    assert ruling.reasons[0].startswith("no mean: the detects are one number")
+
+
 def test_one_high_reading_breaks_the_mean_rule_only_above_twice_the_level() -> None:
     twice = room([0.1] * 9 + [1.9])
     found = judge(rule_for("mean"), twice, 1.0)
