@@ -1,0 +1,150 @@
+"""How far every cell of a floor is from the nearest place where the air was, or will be, sampled.
+
+A walk bends round wall lines and ends at walls. It goes through doors only when asked to, and then
+only through those that stand open: behind a closed one the air is not that of the hot spot.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Final, Literal
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from scipy.spatial import KDTree
+
+from hgmap.field.paths import Walks
+from hgmap.field.points import as_points
+from hgmap.field.raster import Raster, as_rooms
+from hgmap.site.building import Floor
+
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
+Reach = Literal["same room", "open doors"]
+
+PAIRS_AT_ONCE: Final = 2_000_000
+"""Walks measured in one go, to bound the memory."""
+
+
+@dataclass(frozen=True)
+class Ground:
+    """The floor as cells, each room with at least one, and the walks over it.
+
+    Attributes
+    ----------
+    floor : Floor
+        As given.
+    raster : Raster
+    reach : {"same room", "open doors"}
+        Whether a hot spot ends at its room's doors, or goes on through open ones.
+    xy : array of shape (n, 2)
+        Centres of the cells inside (m), row by row; then one place for each room that no cell
+        centre falls in, so that no room is forgotten.
+    room : array of shape (n,)
+        Position of each cell's room in ``floor.rooms``.
+    walks : Walks
+        Over the floor with the doors shut that a hot spot does not pass.
+    """
+
+    floor: Floor
+    raster: Raster
+    reach: Reach
+    xy: Floats
+    room: Ints
+    walks: Walks
+
+    @property
+    def on_raster(self) -> int:
+        """How many of the cells lie on the raster; they come first."""
+        return int(self.raster.inside.sum())
+
+    def cells_by_room(self) -> list[Ints]:
+        """Return the positions of each room's cells."""
+        order = np.argsort(self.room, kind="stable")
+        ends = np.searchsorted(self.room[order], np.arange(1, len(self.floor.rooms)))
+        return np.split(order, ends)
+
+
+def lay_ground(floor: Floor, cell_m: float, *, reach: Reach = "same room") -> Ground:
+    """Lay cells of ``cell_m`` (m) over a floor and prepare its walks.
+
+    Raises
+    ------
+    EstimateError
+        If the step cannot be used.
+    """
+    raster = Raster.over(floor, cell_m)
+    xy, room = raster.points(), raster.room_index[raster.inside].astype(np.int64)
+    lost = np.setdiff1d(np.arange(len(floor.rooms)), room)
+    if len(lost):
+        middles = [floor.rooms[one].polygon.representative_point() for one in lost]
+        xy = np.vstack([xy, shapely.get_coordinates(middles)])
+        room = np.concatenate([room, lost])
+    return Ground(floor, raster, reach, xy, room, Walks.over(_shut(floor, reach)))
+
+
+def nearest_sample(ground: Ground, xy: Floats, room: Ints | None = None) -> Floats:
+    """Return the walk (m) from each cell to the nearest place, shape (n,); inf where there is none.
+
+    Parameters
+    ----------
+    ground : Ground
+    xy : array of shape (m, 2), m
+        Where the air was, or will be, sampled.
+    room : array of shape (m,), optional
+        Position of each place's room in ``floor.rooms``; default: from the plan.
+
+    Raises
+    ------
+    EstimateError
+        If a place is on no room of the floor, or a shape does not fit.
+    """
+    xy = as_points(xy)
+    rooms = as_rooms(ground.floor, xy, room, name="room")
+    gap = np.full(len(ground.xy), np.inf)
+    for index, cells, places in _blocks(ground, rooms):
+        if index >= 0 and _is_plain(ground, index, xy[places]):
+            gap[cells] = KDTree(xy[places]).query(ground.xy[cells])[0]
+            continue
+        step = max(1, PAIRS_AT_ONCE // len(places))
+        for start in range(0, len(cells), step):
+            some = cells[start : start + step]
+            walk = ground.walks.distances(
+                xy[places], rooms[places], ground.xy[some], ground.room[some]
+            )
+            gap[some] = np.minimum(gap[some], walk.min(axis=0))
+    return gap
+
+
+def _blocks(ground: Ground, rooms: Ints) -> list[tuple[int, Ints, Ints]]:
+    """Pair cells with the places that may speak for them: all (-1), or those of the same room."""
+    if ground.reach == "open doors":
+        return [(-1, np.arange(len(ground.xy)), np.arange(len(rooms)))] if len(rooms) else []
+    own = ground.cells_by_room()
+    return [(int(one), own[one], np.flatnonzero(rooms == one)) for one in np.unique(rooms)]
+
+
+def _is_plain(ground: Ground, index: int, places: Floats) -> bool:
+    """Tell whether every walk within the room is straight: convex, no wall line in it.
+
+    In a big hall of many places that saves all but a thousandth of the time.
+    """
+    room = ground.floor.rooms[index].polygon
+    bulge = room.convex_hull.area - room.area
+    return bool(
+        bulge <= 1e-9 * room.area
+        and not any(wall.intersects(room) for wall in ground.floor.walls)
+        and shapely.intersects_xy(room, *places.T).all()
+    )
+
+
+def _shut(floor: Floor, reach: Reach) -> Floor:
+    """Seal what a hot spot does not pass; a gap in a wall line inside a room stays as it is."""
+    openings = tuple(
+        replace(one, state="sealed")
+        if one.state != "open" or (reach == "same room" and len(set(one.rooms)) > 1)
+        else one
+        for one in floor.openings
+    )
+    return replace(floor, openings=openings)
