@@ -13,6 +13,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 from scipy.spatial import KDTree
+from scipy.spatial.distance import cdist
 
 from hgmap.field.paths import Walks
 from hgmap.field.points import as_points
@@ -115,6 +116,14 @@ def nearest_sample(ground: Ground, xy: Floats, room: Ints | None = None) -> Floa
             )
             gap[some] = np.minimum(gap[some], walk.min(axis=0))
     return gap
+
+
+def walks_within(ground: Ground, index: int, xy: Floats, cells: Ints) -> Floats:
+    """Return the walks (m) from places in one room to cells of it, shape (places, cells)."""
+    if ground.reach == "same room" and _is_plain(ground, index, xy):
+        return np.asarray(cdist(xy, ground.xy[cells]))
+    rooms = np.full(len(xy), index, dtype=np.int64)
+    return ground.walks.distances(xy, rooms, ground.xy[cells], ground.room[cells])
 
 
 def _blocks(ground: Ground, rooms: Ints) -> list[tuple[int, Ints, Ints]]:

@@ -17,7 +17,7 @@ from scipy.optimize import brentq
 from hgmap.decide.design.lattice import GridShape, covered_share, covering_radius, steps_of
 from hgmap.errors import EstimateError
 
-DIRECTIONS: Final = 360
+DIRECTIONS: Final = 180
 """Directions of an ellipse over half a turn (midpoint rule)."""
 
 
@@ -101,7 +101,7 @@ def spacing_for(
         found = detection_probability(grid, spacing_m=1.0, radius_m=ratio, aspect=aspect)
         return found - probability
 
-    return radius_m / float(brentq(missing, 1e-9, full, xtol=1e-12))
+    return radius_m / float(brentq(missing, 1e-9, full, xtol=1e-10))
 
 
 def points_for(grid: GridShape, *, spacing_m: float, area_m2: float) -> float:

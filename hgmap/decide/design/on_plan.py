@@ -1,4 +1,4 @@
-"""Hot spots on the real plan: would these places find one, and how large one could hide?
+"""Hot spots on the real plan: the chance to find one, and how large a one could have hidden.
 
 A hot spot of radius r is all ground within a walk of r from its middle, which lies anywhere in the
 rooms with equal chance; walls cut it (:mod:`hgmap.decide.design.gaps` says what a walk passes). A
@@ -226,7 +226,10 @@ def survey_gaps(
             RoomGap(one.id, one.name, one.area_m2, int(count[index]), radius, farthest, says)
         )
     return SurveyGaps(
-        ground.raster.spread(gap[: ground.on_raster]), tuple(rows), probability, ground.raster.cell_m
+        ground.raster.spread(gap[: ground.on_raster]),
+        tuple(rows),
+        probability,
+        ground.raster.cell_m,
     )
 
 
@@ -237,8 +240,9 @@ def _in_words(count: int, radius: float, probability: float) -> str:
         return f"{count} readings, but part of the room is walled off from every one of them"
     readings = "1 reading" if count == 1 else f"{count} readings"
     # up, never down: the words must not promise more than the number
+    metres = math.ceil(radius * 10) / 10
     return (
-        f"{readings} would have found a hot spot of {math.ceil(radius * 10) / 10:.1f} m radius with "
+        f"{readings} would have found a hot spot of {metres:.1f} m radius with "
         f"{probability * 100:.3g} % probability; a smaller one may have been missed"
     )
 

@@ -146,7 +146,9 @@ def mean_test_samples(sd: float, difference: float, *, alpha: float, beta: float
         Error chances, each under 0.5.
     """
     if not (math.isfinite(sd) and sd > 0):
-        raise EstimateError(f"a standard deviation of {sd:g} cannot be used", todo="give one above 0")
+        raise EstimateError(
+            f"a standard deviation of {sd:g} cannot be used", todo="give one above 0"
+        )
     if not math.isfinite(difference):
         raise EstimateError("the difference is not a number", todo="give one above 0")
     z = _both_quantiles(difference / sd, alpha, beta)
@@ -176,6 +178,7 @@ def _ceil(value: float) -> int:
     """Round up, but not for the last bit of a float."""
     if not value <= MOST_SAMPLES:
         raise EstimateError(
-            f"it takes {value:.3g} samples", todo="look for a greater difference, or allow more error"
+            f"it takes {value:.3g} samples",
+            todo="look for a greater difference, or allow more error",
         )
     return math.ceil(value - 1e-9)
