@@ -140,64 +140,57 @@ def _parts_in_order(
     return [own, *(one for one in parts if one != own)], here
 
 
-def _order(walk: Floats, from_start: Floats | None, last: NDArray[np.bool_]) -> Ints:
-    """Order the places of one part, those marked ``last`` at the end."""
-    given = np.concatenate([np.flatnonzero(~last), np.flatnonzero(last)])
-    clean, source = np.flatnonzero(~last), np.flatnonzero(last)
-    best = [_shorten(walk, clean, from_start)]
-    if len(source):
-        ahead = walk[best[0][-1]] if len(clean) else from_start
-        best.append(_shorten(walk, source, ahead))
-    ours = np.concatenate(best)
-    return min(ours, given, key=lambda order: _length(walk, order, from_start))
+def _order(walk: Floats, begin: Floats | None, last: NDArray[np.bool_]) -> Ints:
+    """Order the places of one part, those marked ``last`` at the end.
+
+    The better of two routes after 2-opt: by nearest neighbour, and as given.
+    """
+    given = np.argsort(last, kind="stable")
+    routes = (_two_opt(walk, one, begin, last) for one in (_nearest(walk, begin, last), given))
+    return min(routes, key=lambda order: _length(walk, order, begin))
 
 
-def _length(walk: Floats, order: Ints, from_start: Floats | None) -> float:
-    begin = 0.0 if from_start is None or not len(order) else float(from_start[order[0]])
-    return begin + float(walk[order[:-1], order[1:]].sum())
+def _length(walk: Floats, order: Ints, begin: Floats | None) -> float:
+    ahead = 0.0 if begin is None else float(begin[order[0]])
+    return ahead + float(walk[order[:-1], order[1:]].sum())
 
 
-def _shorten(walk: Floats, members: Ints, from_start: Floats | None) -> Ints:
-    """Return the better of two tours after 2-opt: by nearest neighbour, and as given."""
-    if len(members) < 2:
-        return members
-    own = walk[np.ix_(members, members)]
-    begin = None if from_start is None else from_start[members]
-    tours = (_two_opt(own, one, begin) for one in (_nearest(own, begin), np.arange(len(members))))
-    return members[min(tours, key=lambda order: _length(own, order, begin))]
-
-
-def _nearest(walk: Floats, begin: Floats | None) -> Ints:
-    order = [0 if begin is None else int(begin.argmin())]
+def _nearest(walk: Floats, begin: Floats | None, last: NDArray[np.bool_]) -> Ints:
+    order: list[int] = []
     left = np.ones(len(walk), dtype=bool)
-    left[order[0]] = False
+    ahead = np.arange(len(walk), dtype=np.float64) if begin is None else begin
     while left.any():
-        order.append(int(np.where(left, walk[order[-1]], np.inf).argmin()))
+        open_ = left & ~last if (left & ~last).any() else left
+        order.append(int(np.where(open_, ahead, np.inf).argmin()))
         left[order[-1]] = False
+        ahead = walk[order[-1]]
     return np.array(order, dtype=np.int64)
 
 
-def _two_opt(walk: Floats, order: Ints, begin: Floats | None) -> Ints:
-    """Turn stretches round while that saves way; both ends are free but for the way to the first.
+def _two_opt(walk: Floats, order: Ints, begin: Floats | None, last: NDArray[np.bool_]) -> Ints:
+    """Turn stretches round while that saves way, each wholly before or wholly in the last ones.
 
-    Turning the stretch i to j changes only the legs into i and out of j.
+    Turning the stretch i to j changes only the legs into i and out of j; before the first place
+    lies the start or nothing, after the last nothing.
     """
     order, n = order.copy(), len(order)
+    border = int((~last).sum())
     improved = True
     while improved:
         improved = False
         for i in range(n - 1):
-            stretch = order[i + 1 :]
-            ahead = order[i + 2 :]
+            end = border if i < border else n
+            ends = order[i + 1 : end]
+            if not len(ends):
+                continue
             if i:
-                into = walk[order[i - 1], stretch] - walk[order[i - 1], order[i]]
+                change = walk[order[i - 1], ends] - walk[order[i - 1], order[i]]
             elif begin is not None:
-                into = begin[stretch] - begin[order[0]]
+                change = begin[ends] - begin[order[0]]
             else:
-                into = np.zeros(n - 1)
-            out = np.zeros(len(stretch))
-            out[:-1] = walk[order[i], ahead] - walk[stretch[:-1], ahead]
-            change = into + out
+                change = np.zeros(len(ends))
+            after = order[i + 2 : end + 1]
+            change[: len(after)] += walk[order[i], after] - walk[ends[: len(after)], after]
             j = int(change.argmin())
             if change[j] < -SHORTER_M:
                 order[i : i + j + 2] = order[i : i + j + 2][::-1].copy()
