@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final
+from typing import Final, TypeVar
 
 import numpy as np
 import shapely
@@ -16,10 +17,15 @@ from hgmap.errors import EstimateError
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
+Array = TypeVar("Array", Floats, Ints)
 
 MOST_CANDIDATES: Final = 1000
 MOST_CELLS_TRIED: Final = 4000
 """Cells of a room that places are chosen among, and tried against; more are thinned evenly."""
+
+NEARER: Final = (1.0, 0.5, 0.0)
+"""Shares of the margin that places keep from the walls, the next where the one before leaves a
+room short of its minimum, or its hot spots not found."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +59,8 @@ def off_the_walls(ground: Ground, index: int, margin_m: float) -> BaseGeometry:
     In a narrow room the margin is halved until some ground is left; where none is at an eighth,
     the middle of the widest circle that fits.
     """
-    room, walls = ground.floor.rooms[index].polygon, shapely.union_all(ground.floor.walls)
+    room = ground.floor.rooms[index].polygon
+    walls = shapely.union_all([one for one in ground.floor.walls if one.distance(room) <= margin_m])
     for share in (1.0, 0.5, 0.25, 0.125):
         free = room.buffer(-margin_m * share, join_style="mitre")
         if not walls.is_empty:
@@ -79,7 +86,8 @@ def spots_of_room(
 
     The grid's points, those too near a wall moved off it; then, while a hot spot ``find`` is found
     with less than its probability, the place that adds most to it; then, up to the minimum, the
-    place farthest from the others. A room that has none begins with its middle.
+    place farthest from the others. A room that has none begins with its middle. Where that cannot
+    be had off the walls, some places stand nearer to them, and say so.
 
     Parameters
     ----------
@@ -97,33 +105,74 @@ def spots_of_room(
     """
     free = off_the_walls(ground, index, margin_m)
     spots = _on_grid(free, on_grid, grid_says)
-    middle = _middle(ground, index, free)
     if not spots:
-        spots.append(Spot(*middle, "middle of a room that the grid misses: every room gets one"))
-    cells = np.flatnonzero(ground.room == index)
-    cells = cells[:: -(-len(cells) // MOST_CELLS_TRIED)]
-    choice = ground.xy[cells][shapely.intersects_xy(free, *ground.xy[cells].T)]
-    choice = choice[:: max(1, -(-len(choice) // MOST_CANDIDATES))]
-    if find is None and len(spots) >= minimum:
-        return spots
-    taken = np.array([(one.x, one.y) for one in spots])
-    gap = walks_within(ground, index, taken, cells).min(axis=0)
-    walk = walks_within(ground, index, choice, cells)
-    if find is not None:
-        says = (
-            f"to find a hot spot of {find.radius_m:g} m radius with {find.probability * 100:g} % "
-            "probability between these walls"
-        )
-        for one in _filling(walk, gap, find):
-            spots.append(Spot(float(choice[one, 0]), float(choice[one, 1]), says))
-    while len(spots) < minimum and len(choice):
-        taken = np.array([(one.x, one.y) for one in spots])
-        away = np.hypot(*(choice[:, None] - taken[None]).T).min(axis=0)
-        best = int(away.argmax())
-        if away[best] <= 0:
-            break  # the room has not as many places
-        spots.append(Spot(float(choice[best, 0]), float(choice[best, 1]), minimum_says))
+        x, y = _middle(ground, index, free)
+        spots.append(Spot(x, y, "middle of a room that the grid misses: every room gets one"))
+    for share in NEARER:
+        if share < 1:
+            free = off_the_walls(ground, index, margin_m * share)
+        remark = "" if share == 1 else f", nearer to a wall than {margin_m:g} m"
+        if find is not None:
+            spots += _to_find(ground, index, free, spots, find, remark)
+        spots += _to_minimum(ground, index, free, spots, minimum, minimum_says + remark)
     return spots
+
+
+def _to_find(
+    ground: Ground, index: int, free: BaseGeometry, spots: Sequence[Spot], find: ToFind, remark: str
+) -> list[Spot]:
+    """Add the place that finds most more, until the room is found with the probability."""
+    cells = _thinned(np.flatnonzero(ground.room == index), MOST_CELLS_TRIED)
+    found = walks_within(ground, index, _xy(spots), cells).min(axis=0) <= find.radius_m
+    if found.mean() >= find.probability:
+        return []
+    choice = _choice(ground, cells, free)
+    reached = walks_within(ground, index, choice, cells) <= find.radius_m
+    counted = reached.astype(np.float32)  # whole numbers to 16 million, and quick to add up
+    says = (
+        f"to find a hot spot of {find.radius_m:g} m radius with {find.probability * 100:g} % "
+        f"probability between these walls{remark}"
+    )
+    added: list[Spot] = []
+    while len(choice) and found.mean() < find.probability:
+        more = counted @ (~found).astype(np.float32)
+        best = int(more.argmax())
+        if not more[best]:
+            break
+        added.append(Spot(float(choice[best, 0]), float(choice[best, 1]), says))
+        found = found | reached[best]
+    return added
+
+
+def _to_minimum(
+    ground: Ground, index: int, free: BaseGeometry, spots: Sequence[Spot], minimum: int, says: str
+) -> list[Spot]:
+    """Add the place farthest from all others, until there are enough."""
+    added: list[Spot] = []
+    if len(spots) >= minimum:
+        return added
+    choice = _choice(ground, np.flatnonzero(ground.room == index), free)
+    away = np.hypot(*(choice[:, None] - _xy(spots)[None]).transpose(2, 0, 1)).min(axis=1)
+    while len(spots) + len(added) < minimum and len(choice):
+        best = int(away.argmax())
+        if away[best] < ground.raster.cell_m / 2:
+            break  # there is no other place off these walls
+        added.append(Spot(float(choice[best, 0]), float(choice[best, 1]), says))
+        away = np.minimum(away, np.hypot(*(choice - choice[best]).T))
+    return added
+
+
+def _choice(ground: Ground, cells: Ints, free: BaseGeometry) -> Floats:
+    xy = ground.xy[cells]
+    return _thinned(xy[shapely.intersects_xy(free, *xy.T)], MOST_CANDIDATES)
+
+
+def _thinned(every: Array, most: int) -> Array:
+    return every[:: max(1, -(-len(every) // most))]
+
+
+def _xy(spots: Sequence[Spot]) -> Floats:
+    return np.array([(one.x, one.y) for one in spots], dtype=np.float64)
 
 
 def _on_grid(free: BaseGeometry, on_grid: Floats, says: str) -> list[Spot]:
@@ -147,22 +196,6 @@ def _on_grid(free: BaseGeometry, on_grid: Floats, says: str) -> list[Spot]:
 def _nearest_apart(xy: Floats) -> float:
     """Return the least distance between two places (m); 0 of fewer than two."""
     return float(KDTree(xy).query(xy, k=2)[0][:, 1].min()) if len(xy) > 1 else 0.0
-
-
-def _filling(walk: Floats, gap: Floats, find: ToFind) -> list[int]:
-    """Return the candidates that are added, each the one that then finds most more."""
-    chosen: list[int] = []
-    found = gap <= find.radius_m
-    reached = walk <= find.radius_m
-    counted = reached.astype(np.float32)  # whole numbers to 16 million, and quick to add up
-    while len(walk) and found.mean() < find.probability:
-        more = counted @ (~found).astype(np.float32)
-        best = int(more.argmax())
-        if not more[best]:
-            break
-        chosen.append(best)
-        found = found | reached[best]
-    return chosen
 
 
 def _middle(ground: Ground, index: int, free: BaseGeometry) -> tuple[float, float]:
