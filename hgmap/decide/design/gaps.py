@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 import numpy as np
+import scipy.sparse as sp
 import shapely
 from numpy.typing import NDArray
 from scipy.spatial import KDTree
@@ -26,6 +27,9 @@ Reach = Literal["same room", "open doors"]
 
 PAIRS_AT_ONCE: Final = 2_000_000
 """Walks measured in one go, to bound the memory."""
+
+TILES: Final = 8
+"""Tiles along the longer side of a room at most."""
 
 
 @dataclass(frozen=True)
@@ -124,6 +128,39 @@ def walks_within(ground: Ground, index: int, xy: Floats, cells: Ints) -> Floats:
         return np.asarray(cdist(xy, ground.xy[cells]))
     rooms = np.full(len(xy), index, dtype=np.int64)
     return ground.walks.distances(xy, rooms, ground.xy[cells], ground.room[cells])
+
+
+def found_from(
+    ground: Ground, index: int, xy: Floats, cells: Ints, radius_m: float
+) -> sp.csr_array:
+    """Return which cells of a room lie within a walk of ``radius_m`` (m) of each place in it.
+
+    1 where they do, shape (places, cells). Only what is as near in a straight line is walked to, a
+    tile of places at a time: most pairs of a large room are not.
+    """
+    if ground.reach == "same room" and _is_plain(ground, index, xy):
+        near = KDTree(xy).query_ball_tree(KDTree(ground.xy[cells]), radius_m)
+        row = np.repeat(np.arange(len(xy)), [len(one) for one in near])
+        column = np.fromiter((cell for one in near for cell in one), dtype=np.int64, count=len(row))
+        return _ones(row, column, (len(xy), len(cells)))
+    low, high = xy.min(axis=0), xy.max(axis=0)
+    side = max(2 * radius_m, float((high - low).max()) / TILES)
+    tile = np.floor((xy - low) / side).astype(np.int64) @ [1, TILES + 2]
+    rows, columns = [np.empty(0, dtype=np.int64)], [np.empty(0, dtype=np.int64)]
+    for one in np.unique(tile):
+        places = np.flatnonzero(tile == one)
+        bounds = shapely.box(*xy[places].min(axis=0), *xy[places].max(axis=0)).buffer(radius_m)
+        near_cells = np.flatnonzero(shapely.intersects_xy(bounds, *ground.xy[cells].T))
+        walk = walks_within(ground, index, xy[places], cells[near_cells])
+        place, cell = np.nonzero(walk <= radius_m)
+        rows.append(places[place])
+        columns.append(near_cells[cell])
+    return _ones(np.concatenate(rows), np.concatenate(columns), (len(xy), len(cells)))
+
+
+def _ones(row: Ints, column: Ints, shape: tuple[int, int]) -> sp.csr_array:
+    # whole numbers up to 16 million, and quick to add up
+    return sp.csr_array((np.ones(len(row), dtype=np.float32), (row, column)), shape=shape)
 
 
 def _blocks(ground: Ground, rooms: Ints) -> list[tuple[int, Ints, Ints]]:

@@ -17,6 +17,9 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 MOST_PLACES: Final = 2000
+TURNED_AS_GIVEN: Final = 500
+"""Places above which the order given is not turned too: that takes long and gains little."""
+
 SHORTER_M: Final = 1e-9
 """A change of the order has to save more than this (m): rounding is no gain."""
 
@@ -143,10 +146,12 @@ def _parts_in_order(
 def _order(walk: Floats, begin: Floats | None, last: NDArray[np.bool_]) -> Ints:
     """Order the places of one part, those marked ``last`` at the end.
 
-    The better of two routes after 2-opt: by nearest neighbour, and as given.
+    The better of two routes after 2-opt: by nearest neighbour, and, of few places, as given.
     """
     given = np.argsort(last, kind="stable")
-    routes = (_two_opt(walk, one, begin, last) for one in (_nearest(walk, begin, last), given))
+    routes = [given, _two_opt(walk, _nearest(walk, begin, last), begin, last)]
+    if len(given) <= TURNED_AS_GIVEN:
+        routes.append(_two_opt(walk, given, begin, last))
     return min(routes, key=lambda order: _length(walk, order, begin))
 
 

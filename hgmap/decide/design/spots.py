@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Final, TypeVar
+from typing import Final
 
 import numpy as np
 import shapely
@@ -12,16 +13,17 @@ from numpy.typing import NDArray
 from scipy.spatial import KDTree
 from shapely.geometry.base import BaseGeometry
 
-from hgmap.decide.design.gaps import Ground, walks_within
+from hgmap.decide.design.gaps import Ground, found_from
 from hgmap.errors import EstimateError
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
-Array = TypeVar("Array", Floats, Ints)
 
-MOST_CANDIDATES: Final = 1000
-MOST_CELLS_TRIED: Final = 4000
-"""Cells of a room that places are chosen among, and tried against; more are thinned evenly."""
+MOST_CHOICES: Final = 6000
+"""Cells of a room that places are chosen among; more are thinned evenly."""
+
+MOST_PAIRS: Final = 5_000_000
+"""Cells found from all choices together; above that there are fewer choices."""
 
 NEARER: Final = (1.0, 0.5, 0.0)
 """Shares of the margin that places keep from the walls, the next where the one before leaves a
@@ -122,25 +124,27 @@ def _to_find(
     ground: Ground, index: int, free: BaseGeometry, spots: Sequence[Spot], find: ToFind, remark: str
 ) -> list[Spot]:
     """Add the place that finds most more, until the room is found with the probability."""
-    cells = _thinned(np.flatnonzero(ground.room == index), MOST_CELLS_TRIED)
-    found = walks_within(ground, index, _xy(spots), cells).min(axis=0) <= find.radius_m
+    cells = np.flatnonzero(ground.room == index)
+    found = found_from(ground, index, _xy(spots), cells, find.radius_m).sum(axis=0) > 0
     if found.mean() >= find.probability:
         return []
-    choice = _choice(ground, cells, free)
-    reached = walks_within(ground, index, choice, cells) <= find.radius_m
-    counted = reached.astype(np.float32)  # whole numbers to 16 million, and quick to add up
+    in_it = math.pi * find.radius_m**2 / ground.raster.cell_m**2 + 1
+    choice = _choice(ground, cells, free, int(np.clip(MOST_PAIRS / in_it, 100, MOST_CHOICES)))
+    if not len(choice):
+        return []
+    reached = found_from(ground, index, choice, cells, find.radius_m)
     says = (
         f"to find a hot spot of {find.radius_m:g} m radius with {find.probability * 100:g} % "
         f"probability between these walls{remark}"
     )
     added: list[Spot] = []
-    while len(choice) and found.mean() < find.probability:
-        more = counted @ (~found).astype(np.float32)
+    while found.mean() < find.probability:
+        more = reached @ (~found).astype(np.float32)
         best = int(more.argmax())
         if not more[best]:
             break
         added.append(Spot(float(choice[best, 0]), float(choice[best, 1]), says))
-        found = found | reached[best]
+        found[reached.indices[reached.indptr[best] : reached.indptr[best + 1]]] = True
     return added
 
 
@@ -151,7 +155,7 @@ def _to_minimum(
     added: list[Spot] = []
     if len(spots) >= minimum:
         return added
-    choice = _choice(ground, np.flatnonzero(ground.room == index), free)
+    choice = _choice(ground, np.flatnonzero(ground.room == index), free, MOST_CHOICES)
     away = np.hypot(*(choice[:, None] - _xy(spots)[None]).transpose(2, 0, 1)).min(axis=1)
     while len(spots) + len(added) < minimum and len(choice):
         best = int(away.argmax())
@@ -162,13 +166,11 @@ def _to_minimum(
     return added
 
 
-def _choice(ground: Ground, cells: Ints, free: BaseGeometry) -> Floats:
+def _choice(ground: Ground, cells: Ints, free: BaseGeometry, most: int) -> Floats:
+    """Return the cells that a place may stand in, at most so many, evenly thinned."""
     xy = ground.xy[cells]
-    return _thinned(xy[shapely.intersects_xy(free, *xy.T)], MOST_CANDIDATES)
-
-
-def _thinned(every: Array, most: int) -> Array:
-    return every[:: max(1, -(-len(every) // most))]
+    xy = xy[shapely.intersects_xy(free, *xy.T)]
+    return np.asarray(xy[:: max(1, -(-len(xy) // most))])
 
 
 def _xy(spots: Sequence[Spot]) -> Floats:
