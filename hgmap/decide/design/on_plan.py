@@ -194,7 +194,8 @@ def survey_gaps(
     ----------
     ground : Ground
     xy : array of shape (n, 2), m
-        Places of the readings that count, of one round and height.
+        Places of the readings that count, of one round and height. One that is held, or that
+        cannot see the level, finds nothing: leave it out.
     room : array of shape (n,), optional
         Positions in ``floor.rooms``; default: from the plan.
     probability : float

@@ -93,14 +93,15 @@ def plan_route(
     rooms = as_rooms(floor, xy, room, name="room")
     if source_room is not None and not 0 <= source_room < len(floor.rooms):
         raise EstimateError(f"floor {floor.name!r} has no room {source_room} for the source")
+    source_name = "" if source_room is None else floor.rooms[source_room].name
+    if not len(xy):
+        return RoutePlan(np.empty(0, dtype=np.int64), np.empty(0), 0.0, (), source_name)
+    every, (xy, rooms, spot) = len(xy), _spots(xy, rooms)
     if len(xy) > MOST_PLACES:
         raise EstimateError(
             f"{len(xy)} places are too many for one route",
             todo=f"give at most {MOST_PLACES}, or plan a day at a time",
         )
-    source_name = "" if source_room is None else floor.rooms[source_room].name
-    if not len(xy):
-        return RoutePlan(np.empty(0, dtype=np.int64), np.empty(0), 0.0, (), source_name)
     part = walks.parts_of(xy, rooms)
     first, here = _parts_in_order(walks, part, start)
     walk = walks.distances(xy, rooms, xy, rooms)
@@ -117,7 +118,11 @@ def plan_route(
         ahead = np.inf if one != first[0] else 0.0 if begin is None else float(begin[own[0]])
         orders.append(members[own])
         legs.append(np.concatenate([[ahead], walk[orders[-1][:-1], orders[-1][1:]]]))
-    order, leg = np.concatenate(orders), np.concatenate(legs)
+    visit, leg = np.empty(len(xy), dtype=np.int64), np.zeros(every)
+    visit[np.concatenate(orders)] = np.arange(len(xy))
+    order = np.argsort(visit[spot], kind="stable")
+    new_spot = np.diff(visit[spot][order], prepend=-1) > 0  # other heights are read on the spot
+    leg[new_spot] = np.concatenate(legs)
     cut_off = sorted({int(one) for one in rooms[part != first[0]]})
     return RoutePlan(
         order,
@@ -126,6 +131,17 @@ def plan_route(
         tuple(floor.rooms[one].name for one in cut_off),
         source_name,
     )
+
+
+def _spots(xy: Floats, rooms: Ints) -> tuple[Floats, Ints, Ints]:
+    """Return the different places in the order given, their rooms, and which each one is."""
+    _, first, which = np.unique(
+        np.column_stack([xy, rooms]), axis=0, return_index=True, return_inverse=True
+    )
+    rank = np.empty(len(first), dtype=np.int64)
+    rank[np.argsort(first)] = np.arange(len(first))
+    first = np.sort(first)
+    return xy[first], rooms[first], rank[which.ravel()]
 
 
 def _parts_in_order(

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 from numpy.typing import NDArray
 from shapely import LineString, Polygon, box
 
-from hgmap.decide.design.gaps import lay_ground, nearest_sample
+from hgmap.decide.design.gaps import found_from, lay_ground, nearest_sample
 from hgmap.decide.design.hot_spot import circle_probability
 from hgmap.decide.design.lattice import GRID_SHAPES, GridShape
 from hgmap.decide.design.on_plan import (
@@ -122,6 +122,19 @@ def test_the_gap_is_the_shortest_of_all_walks(seed: int, reach: str, count: int)
         ground.xy, ground.room, ground.xy[places], ground.room[places]
     )
     assert (gap >= free.min(axis=1) - 1e-6).all()
+
+
+@given(st.integers(0, 10_000), st.floats(0.1, 3.0))
+@settings(max_examples=25, deadline=None)
+def test_what_a_place_finds_is_what_lies_within_the_walk(seed: int, radius: float) -> None:
+    ground = lay_ground(scattered(seed), 0.15)  # half of these floors have a screen in a room
+    for index, cells in enumerate(ground.cells_by_room()):
+        places = cells[:: max(1, len(cells) // 40)]
+        xy, rooms = ground.xy[places], ground.room[places]
+        found = found_from(ground, index, xy, cells, radius).toarray()
+        walk = ground.walks.distances(xy, rooms, ground.xy[cells], ground.room[cells])
+        sure = np.abs(walk - radius) > 1e-6
+        assert (found == (walk <= radius))[sure].all()
 
 
 @given(st.integers(0, 10_000), st.floats(0.5, 1.0), st.integers(0, 8))

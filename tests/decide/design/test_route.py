@@ -133,4 +133,13 @@ def test_what_is_not_on_the_floor_is_refused() -> None:
     with pytest.raises(EstimateError, match="has no room 7"):
         plan_route(walks, np.array([(1.0, 1.0)]), source_room=7)
     with pytest.raises(EstimateError, match="too many"):
-        plan_route(walks, np.ones((2001, 2)))
+        plan_route(walks, np.column_stack([np.linspace(0.1, 2.9, 2001), np.ones(2001)]))
+
+
+def test_all_heights_of_a_place_are_read_on_the_spot() -> None:
+    walks = Walks.over(pair())
+    xy = np.array([(1.0, 1.0), (2.0, 3.0), (1.0, 1.0), (2.0, 3.0), (1.0, 1.0)])
+    route = plan_route(walks, xy)
+    assert route.order.tolist() in ([0, 2, 4, 1, 3], [1, 3, 0, 2, 4])
+    assert route.length_m == pytest.approx(float(np.hypot(1, 2)))
+    assert (route.leg_m > 0).sum() == 1
