@@ -93,15 +93,18 @@ def spacing_for(
             f"a probability of {probability:g} cannot be asked for",
             todo="give one above 0, at most 1",
         )
-    full = covering_radius(steps_of(grid)) / aspect  # here even the worst direction covers all
+    steps = steps_of(grid)
+    full = covering_radius(steps) / aspect  # here even the worst direction covers all
     if probability == 1:
         return radius_m / full
+    # no hot spot is found more often than by its area
+    least = math.sqrt(probability * abs(float(np.linalg.det(steps))) / (math.pi * aspect))
 
     def missing(ratio: float) -> float:
         found = detection_probability(grid, spacing_m=1.0, radius_m=ratio, aspect=aspect)
         return found - probability
 
-    return radius_m / float(brentq(missing, 1e-9, full, xtol=1e-10))
+    return radius_m / float(brentq(missing, least * (1 - 1e-9), full, xtol=1e-10))
 
 
 def points_for(grid: GridShape, *, spacing_m: float, area_m2: float) -> float:

@@ -157,7 +157,7 @@ def test_a_grid_covers_the_whole_floor_evenly(
     )  # fmt: skip
     cell = {"square": 1.0, "triangular": math.sqrt(3) / 2, "rectangle": 2.0}[grid]
     assert (room == 0).all()
-    assert len(xy) == pytest.approx(600 / cell, rel=0.12)
+    assert len(xy) == pytest.approx(600 / cell, rel=0.16)  # points on both rims
     # no gap anywhere: the farthest place is a covering radius away, but for the rim
     inner = np.stack(np.meshgrid(np.arange(2, 28, 0.7), np.arange(2, 18, 0.7)), -1).reshape(-1, 2)
     gap = np.hypot(*(inner[:, None] - xy[None]).transpose(2, 0, 1)).min(axis=1)
