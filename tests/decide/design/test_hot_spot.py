@@ -16,7 +16,13 @@ from hgmap.decide.design.hot_spot import (
     spacing_for,
     spacing_of_points,
 )
-from hgmap.decide.design.lattice import GRID_SHAPES, GridShape, covered_share, steps_of
+from hgmap.decide.design.lattice import (
+    GRID_SHAPES,
+    GridShape,
+    covered_share,
+    covering_radius,
+    steps_of,
+)
 from hgmap.errors import EstimateError
 
 grids = st.sampled_from(sorted(GRID_SHAPES))
@@ -71,6 +77,29 @@ def test_the_share_near_any_grid_is_that_of_counted_cells(
         for j in range(-9, 10):
             near = np.minimum(near, np.hypot(*((share - [i, j]) @ steps).T))
     assert covered_share(steps, radius) == pytest.approx((near <= radius).mean(), abs=0.03)
+
+
+@given(st.floats(-0.49, 0.49), st.floats(0.9, 1.5), st.floats(0.9, 0.999), st.integers(-2, 2))
+def test_a_skew_grid_is_the_circle_less_the_lenses_of_its_three_shortest_steps(
+    lean: float, high: float, part: float, sheared: int
+) -> None:
+    a, b = np.array([1.0, 0.0]), np.array([lean, high])
+    third = b - np.copysign(1.0, lean) * a
+    sides = [float(np.hypot(*one)) for one in (a, b, third)]
+    around = math.prod(sides) / (2 * high)  # radius of the circle through three neighbours
+    assert covering_radius(np.array([a, b])) == pytest.approx(around)
+    radius = part * around
+
+    def lens(apart: float) -> float:
+        if apart >= 2 * radius:
+            return 0.0
+        half = math.acos(apart / (2 * radius))
+        return radius**2 * (2 * half - math.sin(2 * half))
+
+    share = (math.pi * radius**2 - sum(lens(one) for one in sides)) / high
+    # however the steps of the grid are chosen
+    steps = np.array([a, b + sheared * a])
+    assert covered_share(steps, radius) == pytest.approx(share, abs=1e-9)
 
 
 @given(grids, st.floats(0.05, 1.0), st.floats(0.2, 20.0), st.floats(0.3, 1.0))

@@ -22,7 +22,7 @@ from hgmap.decide.design.on_plan import (
 )
 from hgmap.errors import EstimateError
 from hgmap.field.paths import Walks
-from hgmap.site.building import Floor, Room
+from hgmap.site.building import Floor, Opening, Room
 from tests.field.small_floors import pair, scattered
 
 HALL = Floor("h", "Hall", (Room("a", "Hall", box(0, 0, 80, 80)),))
@@ -211,6 +211,23 @@ def test_a_bent_room_is_walked_round_its_corner() -> None:
     assert gap[cell] == pytest.approx(
         math.hypot(1, 3) + math.hypot(*(ground.xy[cell] - [2, 2])), abs=1e-6
     )
+
+
+def test_no_short_cut_through_another_room_joins_a_room_to_itself() -> None:
+    horseshoe = Polygon([(0, 0), (7, 0), (7, 5), (5, 5), (5, 2), (2, 2), (2, 5), (0, 5)])
+    notch = box(2, 2, 5, 5)
+    doors = tuple(
+        Opening(f"d{x}", LineString([(x, 3.5), (x, 4.5)]), "open", ("a", "b")) for x in (2, 5)
+    )
+    floor = Floor("g", "G", (Room("a", "A", horseshoe), Room("b", "B", notch)), openings=doors)
+    far = []
+    for reach in ("same room", "open doors"):
+        ground = lay_ground(floor, 0.1, reach=reach)  # type: ignore[arg-type]
+        gap = nearest_sample(ground, at((1.0, 4.0)))
+        far.append(gap[int(np.hypot(*(ground.xy - [5.95, 4.05]).T).argmin())])
+    assert far[1] == pytest.approx(5.0, abs=0.1)
+    round_the_notch = math.hypot(1, 2) + 3 + math.hypot(1, 2)
+    assert far[0] == pytest.approx(round_the_notch, abs=0.1)
 
 
 def test_the_same_seed_gives_the_same_simulation() -> None:

@@ -101,6 +101,13 @@ def test_a_room_narrower_than_its_margins_is_read_in_its_middle() -> None:
     assert all(1.2 < (one.x or 0) < 1.7 for one in narrow)
 
 
+def test_a_narrow_corridor_keeps_the_whole_row_of_the_grid() -> None:
+    floor = floor_of(box(0, 0, 0.9, 12))
+    places = at_adult_height(lay_out(floor, use="industrial", spacing_m=1.0, offset=(0.4, 0.5)))
+    assert len(places) == 12
+    assert all((one.x or 0) == pytest.approx(0.4, abs=0.06) for one in places)
+
+
 def test_the_places_that_make_the_minimum_spread_over_the_room() -> None:
     floor = floor_of(box(0, 0, 20, 3))
     places = at_adult_height(lay_out(floor, use="school", spacing_m=500.0, seed=1))
