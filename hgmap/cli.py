@@ -61,6 +61,12 @@ class Decimal(enum.StrEnum):
 
 
 SiteArgument = Annotated[Path, typer.Argument(metavar="SITE", help="The site folder.")]
+RoundOption = Annotated[
+    str | None, typer.Option("--round", help="Which round; the latest where not given.")
+]
+OutOption = Annotated[
+    Path | None, typer.Option(help="Folder for the results; SITE/results/ROUND if not given.")
+]
 RangeOption = Annotated[
     float | None, typer.Option("--range", help="Fix the range (m) instead of weighing it.")
 ]
@@ -93,9 +99,7 @@ def map_command(
     floor: Annotated[
         list[str] | None, typer.Option(help="Only this floor; may be given again.")
     ] = None,
-    round_: Annotated[
-        str | None, typer.Option("--round", help="Which round; the latest where not given.")
-    ] = None,
+    round_: RoundOption = None,
     method: Annotated[Method | None, typer.Option(help="How to estimate.")] = None,
     level: Annotated[
         str | None,
@@ -115,9 +119,7 @@ def map_command(
     range_: RangeOption = None,
     nugget: NuggetOption = None,
     sill: SillOption = None,
-    out: Annotated[
-        Path | None, typer.Option(help="Folder for the results; SITE/results/ROUND if not given.")
-    ] = None,
+    out: OutOption = None,
     diagnostics: Annotated[
         bool,
         typer.Option("--diagnostics", help="Also plot variogram, leave-one-out and weights."),
@@ -155,9 +157,7 @@ def explain_command(
     site: SiteArgument,
     floor: Annotated[str, typer.Option(help="Floor, by name or title.")],
     at: Annotated[str, typer.Option(metavar="X,Y", help="Place in metres, as in the readings.")],
-    round_: Annotated[
-        str | None, typer.Option("--round", help="Which round; the latest where not given.")
-    ] = None,
+    round_: RoundOption = None,
     method: Annotated[Method | None, typer.Option(help="How to estimate.")] = None,
     level: Annotated[str | None, typer.Option(help="Action level, in place of the site's.")] = None,
     height: Annotated[str | None, typer.Option(help="Height band.")] = None,
@@ -225,6 +225,32 @@ def check_command(
             write_quality(out / slug(report.round), found.site, found.level, report)
     print_check(found)
     raise typer.Exit(found.exit_code)
+
+
+@app.command("clearance")
+def clearance_command(
+    site: SiteArgument,
+    round_: RoundOption = None,
+    level: Annotated[
+        list[str] | None,
+        typer.Option(help="Action level, in place of the site's; may be given again."),
+    ] = None,
+    rule: Annotated[
+        str | None, typer.Option(help="The rule that decides; all are shown where not given.")
+    ] = None,
+    out: OutOption = None,
+    with_map: Annotated[
+        bool, typer.Option("--with-map", help="Also map the floors, for the rule that asks them.")
+    ] = False,
+) -> None:
+    """Say of every room whether a round meets a level, does not, or cannot tell yet, and why."""
+    from hgmap.clearance import ClearanceOptions, clear_site
+    from hgmap.terminal_clearance import print_clearance
+
+    options = ClearanceOptions(round_, tuple(level or ()), rule, out, with_map)
+    run = clear_site(site, options)
+    print_clearance(run)
+    raise typer.Exit(run.exit_code)
 
 
 @app.command("levels")

@@ -17,13 +17,13 @@ import hgmap
 PACKAGE = Path(hgmap.__file__).parent
 FILES = sorted(PACKAGE.rglob("*.py"))
 ORDER = ("__about__", "errors", "site", "field", "decide", "report", "batch_choice", "floor_map",
-         "batch", "explain", "terminal_lines", "terminal_quality", "terminal", "terminal_explain",
-         "terminal_intake", "desktop", "cli")  # fmt: skip
+         "batch", "explain", "clearance", "terminal_lines", "terminal_quality", "terminal",
+         "terminal_explain", "terminal_clearance", "terminal_intake", "desktop", "cli")  # fmt: skip
 WINDOWS = ("PySide6", "PyQt5", "PyQt6", "shiboken6", "tkinter", "wx")
 MOST_LINES = 400
 DOORS = (
-    "terminal_lines", "terminal_quality", "terminal", "terminal_explain", "terminal_intake", "cli",
-    "desktop"
+    "terminal_lines", "terminal_quality", "terminal", "terminal_explain", "terminal_clearance",
+    "terminal_intake", "cli", "desktop"
 )  # fmt: skip
 
 

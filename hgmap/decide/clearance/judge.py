@@ -14,6 +14,7 @@ from typing import Final, Literal
 from hgmap.decide.clearance.rules import ClearanceRule
 from hgmap.decide.clearance.statistics import RoomStatistics
 from hgmap.errors import EstimateError, LevelError
+from hgmap.site.quality.figures import counted
 
 Outcome = Literal["meets", "does not meet", "cannot tell yet"]
 
@@ -134,13 +135,13 @@ def _doubts(rule: ClearanceRule, room: RoomStatistics, level: float) -> tuple[li
     """Return what stands against any ``meets``, whatever the rule, and what is missing."""
     reasons, missing = [], []
     if room.n < rule.least:
-        reasons.append(f"{room.n} readings, the rule needs {rule.least}")
-        missing.append(f"{rule.least - room.n} more usable readings")
+        reasons.append(f"{counted(room.n, 'reading')}, the rule needs {rule.least}")
+        missing.append(counted(rule.least - room.n, "more usable reading"))
     if room.highest_limit is not None and room.highest_limit > level:
         reasons.append(f"a detection limit of {room.highest_limit:.4g} is above {level:.4g}")
         missing.append(f"an instrument or a laboratory method that can see {level:.4g}")
     if room.saturated:
-        reasons.append(f"{room.saturated} saturated readings: how high is not known")
+        reasons.append(f"{counted(room.saturated, 'saturated reading')}: how high is not known")
         missing.append("the saturated places read again with a higher range")
     elsewhere = room.highest_elsewhere
     if elsewhere is not None and elsewhere >= level:

@@ -63,7 +63,7 @@ def test_few_readings_cannot_tell_and_say_how_many_are_missing(rule: ClearanceRu
     for n in (0, 1, 2):
         found = judge(rule, room(LOW[:n]), 1.0, 0.99)
         assert found.outcome == "cannot tell yet"
-        assert f"{rule.least - n} more usable readings" in found.missing
+        assert any(one.startswith(f"{rule.least - n} more usable") for one in found.missing)
 
 
 @pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.name)
