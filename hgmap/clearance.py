@@ -9,7 +9,7 @@ from pathlib import Path
 from threadpoolctl import threadpool_limits
 
 from hgmap.__about__ import __version__
-from hgmap.batch import THREADS, MapOptions, map_floor
+from hgmap.batch import THREADS, MapOptions, Progress, map_floor
 from hgmap.batch_choice import choose_floors, choose_round, results_folder
 from hgmap.decide.clearance.gather import RoomReadings, breathing_bands, gather_floor
 from hgmap.decide.clearance.outcome import HoldBack, LevelClearance
@@ -81,7 +81,11 @@ class ClearanceRun:
         return 0 if outcomes == {"meets"} and not self.failed else 1
 
 
-def clear_site(folder: Path | str, options: ClearanceOptions | None = None) -> ClearanceRun:
+def clear_site(
+    folder: Path | str,
+    options: ClearanceOptions | None = None,
+    progress: Progress | None = None,
+) -> ClearanceRun:
     """Rule on every room of a round, at each level asked for, and write the results.
 
     Parameters
@@ -89,6 +93,8 @@ def clear_site(folder: Path | str, options: ClearanceOptions | None = None) -> C
     folder : path
         The site folder.
     options : ClearanceOptions, optional
+    progress : callable, optional
+        See :func:`hgmap.batch.map_site`.
 
     Raises
     ------
@@ -110,7 +116,9 @@ def clear_site(folder: Path | str, options: ClearanceOptions | None = None) -> C
         lost = failed[0]
         raise SiteError(lost.message, where=lost.where, todo=lost.todo)
     done = []
-    for level, cautions in asked:
+    for number, (level, cautions) in enumerate(asked):
+        if progress is not None:
+            progress(level.name, number / len(asked))
         judged = judged_site(site, level)
         done.append(
             _at_level(judged, round_, floors, names, level, cautions, rules, options.with_map)

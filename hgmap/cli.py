@@ -236,7 +236,7 @@ def clearance_command(
         typer.Option(help="Action level, in place of the site's; may be given again."),
     ] = None,
     rule: Annotated[
-        str | None, typer.Option(help="The rule that decides; all are shown where not given.")
+        str | None, typer.Option(help="The rule that decides; every rule where not given.")
     ] = None,
     out: OutOption = None,
     with_map: Annotated[
@@ -244,13 +244,11 @@ def clearance_command(
     ] = False,
 ) -> None:
     """Say of every room whether a round meets a level, does not, or cannot tell yet, and why."""
-    from hgmap.clearance import ClearanceOptions, clear_site
-    from hgmap.terminal_clearance import print_clearance
+    from hgmap.clearance import ClearanceOptions
+    from hgmap.terminal_clearance import run_clearance
 
     options = ClearanceOptions(round_, tuple(level or ()), rule, out, with_map)
-    run = clear_site(site, options)
-    print_clearance(run)
-    raise typer.Exit(run.exit_code)
+    raise typer.Exit(run_clearance(site, options))
 
 
 @app.command("levels")

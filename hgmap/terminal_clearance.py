@@ -5,10 +5,12 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from rich.table import Table
 
+from hgmap.clearance import ClearanceOptions, ClearanceRun, clear_site
 from hgmap.decide.clearance.judge import Outcome
 from hgmap.decide.clearance.outcome import (
     BandFigures,
@@ -20,17 +22,23 @@ from hgmap.decide.clearance.outcome import (
 from hgmap.report.clearance_notes import LAST
 from hgmap.report.words import number
 from hgmap.site.quality.figures import counted, named
-from hgmap.terminal import console_for_results
+from hgmap.terminal import RunProgress, console_for_results
 from hgmap.terminal_lines import problem_line, say
 
 if TYPE_CHECKING:
     from rich.console import Console
 
-    from hgmap.clearance import ClearanceRun
-
 MOST_ROOMS: Final = 6
 _MORE: Final = re.compile(r"(?P<before>(?:.*: )?)(?P<n>\d+) more usable readings?")
 _WORDS: Final[tuple[Outcome, ...]] = ("meets", "cannot tell yet", "does not meet")
+
+
+def run_clearance(folder: Path, options: ClearanceOptions) -> int:
+    """Rule, with a progress bar, print the outcome, and return the exit status."""
+    with RunProgress() as progress:
+        run = clear_site(folder, options, progress.update)
+    print_clearance(run)
+    return run.exit_code
 
 
 def print_clearance(run: ClearanceRun) -> None:
@@ -64,12 +72,15 @@ def _level(console: Console, run: ClearanceRun, level: LevelClearance) -> None:
     memory = " [value from memory]" if level.level.from_memory else ""
     title = run.round.title or run.round.name
     say(console, f"{run.site.name}: {title}, action level {_named(level)}{memory}", style="bold")
+    say(console, f"figures in {level.level.unit}, of the height that decides; other heights: the "
+                 "highest reading there")  # fmt: skip
     table = Table(box=None, pad_edge=False, header_style="bold")
     table.add_column("room")
     table.add_column("height", no_wrap=True)
     for heading in ("n", "detects", "highest", "mean"):
         table.add_column(heading, justify="right", no_wrap=True)
     table.add_column("95 % UCL of the mean")
+    table.add_column("other heights", justify="right", no_wrap=True)
     table.add_column("outcome", no_wrap=True)
     for floor in level.floors:
         for room in floor.rooms:
@@ -118,6 +129,7 @@ def _figures(one: BandFigures) -> tuple[str, ...]:
         _highest(one),
         "–" if found.mean.value is None else number(found.mean.value),
         "–" if limit.value is None else f"{number(limit.value)} ({limit.method})",
+        "–" if found.highest_elsewhere is None else number(found.highest_elsewhere),
     )
 
 
@@ -189,7 +201,7 @@ def _missing(run: ClearanceRun) -> list[str]:
             low, high = min(most[text]), max(most[text])
             shown = text.replace("#", f"{low}" if low == high else f"{low} to {high}")
         every = len(some) == len(open_)
-        where = "every room that cannot be told" if every else named(list(some), MOST_ROOMS)
+        where = "every room that cannot be told yet" if every else named(list(some), MOST_ROOMS)
         lines.append((not every, f"{shown}: {where}"))
     return [text for _, text in sorted(lines, key=lambda pair: pair[0])] or ["nothing"]
 

@@ -117,7 +117,9 @@ def _fails(
         assert rule.single_factor is not None
         most = rule.single_factor * level
         if highest is not None and (highest > most or (over is not None and over >= most)):
-            found.append(f"a reading of {highest:.4g} is above {rule.single_factor:g} times it")
+            found.append(
+                f"a reading of {highest:.4g} is above {rule.single_factor:g} times {level:.4g}"
+            )
     if room.n < rule.least:
         return found
     # with the non-detects at zero: what they hide cannot bring the mean below this

@@ -1,0 +1,378 @@
+"""``hgmap clearance``: what a room needs before it meets, and everything that takes it back."""
+
+from __future__ import annotations
+
+import csv
+import json
+from collections.abc import Callable, Iterable
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from hgmap.clearance import ClearanceOptions, ClearanceRun, clear_site
+from hgmap.errors import HgmapError
+
+MakeSite = Callable[..., Path]
+Run = Callable[..., Any]
+
+CONDITIONS = """
+purpose = "clearance"
+[rounds.conditions]
+temperature_c = {temperature}
+ventilation = "{ventilation}"
+windows = "{windows}"
+{hours}
+occupied = false
+[clearance]
+occupied_temperature_c = 22
+{guidance}
+"""
+USUAL = {
+    "temperature": 36,
+    "ventilation": "off",
+    "windows": "closed",
+    "hours": "hours_closed = 20",
+    "guidance": 'guidance = "closed-and-heated"',
+}
+LOG = """instrument,principle,serial,certificate,check,start,end,values,spacing_s,reference,result
+an,gold film,0417,2025-10-06,regeneration,2026-03-02T06:30,2026-03-02T07:15,,,,done
+an,gold film,0417,2025-10-06,warm-up,2026-03-02T07:15,2026-03-02T07:20,,,,done
+an,gold film,0417,2025-10-06,zero-air,2026-03-02T07:20,2026-03-02T07:22,0.03 0.01 0 0 0,15,,pass
+an,gold film,0417,2025-10-06,span,2026-03-02T07:22,2026-03-02T07:25,2 2 2,,2,pass
+an,gold film,0417,2025-10-06,zero-air,2026-03-02T15:45,2026-03-02T15:47,0.02 0.01 0 0 0,15,,pass
+an,gold film,0417,2025-10-06,end-of-day,2026-03-02T15:47,2026-03-02T15:50,2 2 2,,2,pass
+an,gold film,0417,2025-10-06,regeneration,2026-03-02T15:50,2026-03-02T16:35,,,,done
+"""
+EVERY, MEAN, MAP = "every-reading-below", "breathing-zone-mean-below", "map-nowhere-above"
+LEVEL = "3 ug/m3"
+
+
+def row(number: int, room: str, value: str, height: str = "1.5", *, x: float | None = None,
+        note: str = "") -> str:  # fmt: skip
+    """Write a reading at a place of its own; ``<0.05`` is a non-detect."""
+    west = 0.0 if room == "A" else 6.0
+    at = west + 0.5 + number % 10 * 0.5 if x is None else x
+    sign = value[0] if value[0] in "<>" else ""
+    return (f"R{number},ground,{room},{at:.2f},2.0,{height},2026-03-02T09:{number:02d},"
+            f"{value.removeprefix(sign)},ug/m3,{sign},{note}")  # fmt: skip
+
+
+def rows(a: Iterable[str], b: Iterable[str] = ("<0.05",) * 4) -> list[str]:
+    """Write readings of both rooms."""
+    return [row(k, "A", one) for k, one in enumerate(a)] + [
+        row(20 + k, "B", one) for k, one in enumerate(b)
+    ]
+
+
+@pytest.fixture
+def clearing(make_site: MakeSite, make_table: Any) -> Callable[..., Path]:
+    """Return a function that writes a clearance round with everything that it needs."""
+
+    def make(table: Iterable[str], *, log: str | None = LOG, extra: str | None = None,
+             use: str = "commercial", **conditions: Any) -> Path:  # fmt: skip
+        text = CONDITIONS.format(**{**USUAL, **conditions}) if extra is None else extra
+        site = make_site(readings={"first.csv": make_table(table)}, extra=text, use=use)
+        if log is not None:
+            (site / "instruments").mkdir()
+            (site / "instruments/log.csv").write_text(log, "utf-8")
+        return site
+
+    return make
+
+
+def ruled(site: Path, rule: str = EVERY, level: str = LEVEL, **more: Any) -> ClearanceRun:
+    return clear_site(site, ClearanceOptions(rule=rule, levels=(level,), **more))
+
+
+def outcome(run: ClearanceRun, room: str = "A") -> str:
+    (found,) = [one for one in run.levels[0].rooms if one.room.id == room]
+    return found.outcomes[0].ruling.outcome
+
+
+def said(run: ClearanceRun, room: str = "A") -> str:
+    (found,) = [one for one in run.levels[0].rooms if one.room.id == room]
+    ruling = found.outcomes[0].ruling
+    return "; ".join((*ruling.reasons, "MISSING", *ruling.missing))
+
+
+def test_a_round_with_all_that_it_needs_meets_and_exits_clean(
+    clearing: Callable[..., Path], run: Run
+) -> None:
+    site = clearing(rows(["0.2", "0.3", "<0.05", "0.4"]))
+    got = run("clearance", site, "--round", "first", "--level", LEVEL, "--rule", EVERY)
+    assert got.code == 0, got.text
+    assert "meets" in got.out
+    assert got.out.splitlines()[-1] == (
+        "Local codes and licensed practice decide. The health agency says who may return."
+    )
+    written = site / "results/first"
+    assert {one.name for one in written.iterdir()} == {"clearance.csv", "clearance.json"}
+    with (written / "clearance.csv").open(encoding="utf-8-sig", newline="") as file:
+        table = list(csv.DictReader(file))
+    assert [one["what"] for one in table] == ["room", "room", "floor"]
+    assert {one["outcome"] for one in table} == {"meets"}
+    (first, *_) = table
+    assert float(first["maximum_detect"]) == 0.4
+    assert first["mean_method"].startswith("Kaplan-Meier")
+    summary = json.loads((written / "clearance.json").read_text("utf-8"))
+    assert summary["levels"][0]["holds_for_every_room"] == []
+
+
+def test_a_reading_above_the_level_does_not_meet_whatever_is_missing(
+    clearing: Callable[..., Path],
+) -> None:
+    got = ruled(clearing(rows(["3.5"]), log=None, temperature=5))
+    assert outcome(got) == "does not meet"
+    assert outcome(got, "B") == "cannot tell yet"
+    assert got.levels[0].floors[0].outcomes[0].ruling.outcome == "does not meet"
+    assert got.exit_code == 1
+
+
+@pytest.mark.parametrize(
+    ("change", "why"),
+    [
+        ({"temperature": 30}, "temperature"),
+        ({"temperature": 20}, "colder than the occupied building"),
+        ({"hours": ""}, "how long the building had been closed"),
+        ({"hours": "hours_closed = 1"}, "18% of the level that it comes back to"),
+        ({"hours": "hours_closed = 14"}, "15 h closed before the first reading"),
+        ({"windows": "open"}, "windows were open"),
+        ({"ventilation": "raised"}, "ventilation was raised"),
+        ({"guidance": ""}, "no guidance is chosen"),
+        ({"guidance": 'guidance = "none-such"'}, "no guidance is called"),
+        ({"extra": ""}, "is a survey round"),
+        ({"log": None}, "no instrument log"),
+        ({"log": "\n".join(LOG.splitlines()[:-2]) + "\n"}, "closing check"),
+    ],
+)
+def test_what_is_missing_takes_a_room_back(
+    clearing: Callable[..., Path], change: dict[str, Any], why: str
+) -> None:
+    got = ruled(clearing(rows(["0.2"] * 4), **change))
+    assert outcome(got) == "cannot tell yet"
+    assert why in said(got), said(got)
+
+
+def test_fifteen_hours_closed_are_enough(clearing: Callable[..., Path]) -> None:
+    # lambda 0.2 an hour: 15 h show 95 % (well-mixed room, 1 - exp(-3) = 0.950)
+    assert outcome(ruled(clearing(rows(["0.2"] * 4), hours="hours_closed = 15"))) == "meets"
+
+
+def test_ventilation_as_occupied_is_not_asked_for_hours_only_where_its_guidance_wants_it(
+    clearing: Callable[..., Path],
+) -> None:
+    as_used = {"ventilation": "as occupied", "hours": ""}
+    asked = clearing(rows(["0.2"] * 4), guidance='guidance = "as-occupied"', **as_used)
+    assert outcome(ruled(asked)) == "meets"
+    open_ = asked / "site.toml"
+    open_.write_text(open_.read_text("utf-8").replace('windows = "closed"', 'windows = "open"'))
+    assert outcome(ruled(asked)) == "cannot tell yet"
+    open_.write_text(
+        open_.read_text("utf-8")
+        .replace('windows = "open"', 'windows = "closed"')
+        .replace('"as-occupied"', '"warmed-above-occupancy"')
+    )
+    assert outcome(ruled(asked)) == "cannot tell yet"
+
+
+@pytest.mark.parametrize("level", ["0 ug/m3", "-1 ug/m3", "nan ug/m3"])
+def test_a_level_that_is_none_is_refused_in_one_line(
+    clearing: Callable[..., Path], run: Run, level: str
+) -> None:
+    site = clearing(rows(["0.2"] * 4))
+    got = run("clearance", site, f"--level={level}")
+    assert got.code == 2
+    assert got.err.startswith("hgmap:")
+    assert not (site / "results").exists()
+
+
+@pytest.mark.parametrize("words", [("--rule", "none"), ("--round", "none"), ("--level", "none")])
+def test_a_name_that_is_not_known_is_refused_in_one_line(
+    clearing: Callable[..., Path], run: Run, words: tuple[str, str]
+) -> None:
+    got = run("clearance", clearing(rows(["0.2"] * 4)), *words)
+    assert got.code == 2
+    assert "none" in got.err
+
+
+def test_below_the_detection_limit_nothing_can_be_told(clearing: Callable[..., Path]) -> None:
+    site = clearing(rows(["<0.5"] * 8, ["<0.5"] * 8))
+    got = clear_site(site, ClearanceOptions(levels=("0.2 ug/m3",)))
+    assert {o.ruling.outcome for r in got.levels[0].rooms for o in r.outcomes} == {
+        "cannot tell yet"
+    }
+    assert "can see 0.2" in said(ruled(site, level="0.2 ug/m3"))
+
+
+def test_a_detection_limit_above_half_the_level_is_taken_back(
+    clearing: Callable[..., Path],
+) -> None:
+    site = clearing(rows(["<0.5"] * 4))
+    assert outcome(ruled(site, level="0.9 ug/m3")) == "cannot tell yet"
+    assert "more than half of the level" in said(ruled(site, level="0.9 ug/m3"))
+    assert outcome(ruled(site, level="1.5 ug/m3")) == "meets"
+
+
+@pytest.mark.parametrize("rule", [EVERY, MEAN])
+def test_nothing_detected_meets_without_a_mean(clearing: Callable[..., Path], rule: str) -> None:
+    got = ruled(clearing(rows(["<0.05"] * 4)), rule)
+    assert outcome(got) == "meets"
+    assert got.levels[0].rooms[0].bands[0].statistics.mean.value is None
+
+
+def test_nothing_detected_gives_no_confidence_limit(clearing: Callable[..., Path]) -> None:
+    got = ruled(clearing(rows(["<0.05"] * 9, ["<0.05"] * 9)), "ucl-below")
+    assert outcome(got) == "cannot tell yet"
+    assert "nothing was detected" in said(got)
+
+
+def test_one_reading_a_room_cannot_tell(clearing: Callable[..., Path]) -> None:
+    got = clear_site(clearing(rows(["0.2"], ["0.2"])), ClearanceOptions(levels=(LEVEL,)))
+    for room in got.levels[0].rooms:
+        assert {one.ruling.outcome for one in room.outcomes} == {"cannot tell yet"}
+    assert "2 more usable readings" in said(got)
+
+
+def test_repeats_of_one_place_count_once_at_their_highest(clearing: Callable[..., Path]) -> None:
+    same = [row(k, "A", value, x=2.0) for k, value in enumerate(["0.2", "0.9", "0.3", "<0.05"])]
+    got = ruled(clearing([*same, *rows([])]))
+    figures = got.levels[0].rooms[0].bands[0].statistics
+    assert (figures.n, figures.maximum) == (1, 0.9)
+    assert outcome(got) == "cannot tell yet"
+
+
+def test_a_room_read_only_at_the_floor_cannot_tell_however_low(
+    clearing: Callable[..., Path],
+) -> None:
+    low = [row(k, "A", "0.1", "0.05") for k in range(5)]
+    got = ruled(clearing([*low, *rows([])]))
+    assert outcome(got) == "cannot tell yet"
+    assert "none in the breathing zone" in said(got)
+    assert outcome(got, "B") == "meets"
+
+
+@pytest.mark.parametrize("rule", [EVERY, MEAN, "ucl-below", "utl-below"])
+def test_a_hot_place_on_the_floor_is_not_averaged_away(
+    clearing: Callable[..., Path], rule: str
+) -> None:
+    air = rows([f"0.{k}" for k in range(1, 10)], [f"0.{k}" for k in range(1, 10)])
+    got = ruled(clearing([*air, row(40, "A", "34", "0.05")]), rule, level="9 ug/m3")
+    assert outcome(got) == "cannot tell yet"
+    assert "34 was read at another height" in said(got)
+    assert outcome(got, "B") == "meets"
+
+
+@pytest.mark.parametrize("value", ["0.1", "9"])
+def test_a_held_reading_takes_its_room_back(clearing: Callable[..., Path], value: str) -> None:
+    late = row(41, "A", value).replace("T09:41", "T18:00")  # after the closing check
+    got = ruled(clearing([*rows(["0.2"] * 4), late]))
+    assert outcome(got) == "cannot tell yet"
+    assert "1 held reading, R41" in said(got)
+    assert outcome(got, "B") == "meets"
+
+
+def test_each_breathing_height_is_judged_apart_and_the_worst_counts(
+    clearing: Callable[..., Path],
+) -> None:
+    low = [row(30 + k, "A", "3.5", "0.3") for k in range(3)]
+    got = ruled(clearing([*rows(["0.2"] * 4), *low]))
+    assert outcome(got) == "does not meet"
+    assert got.levels[0].rooms[0].outcomes[0].band == "child breathing"
+
+
+def test_where_children_are_every_breathing_height_is_asked_for(
+    clearing: Callable[..., Path],
+) -> None:
+    got = ruled(clearing(rows(["0.2"] * 4), use="school"), level="0.5 ug/m3")
+    assert outcome(got) == "cannot tell yet"
+    assert "child breathing: 3 more usable readings" in said(got)
+
+
+@pytest.mark.parametrize("height", ["1.5", "0.05"])
+def test_a_saturated_reading_never_meets(clearing: Callable[..., Path], height: str) -> None:
+    got = ruled(clearing([*rows(["0.2"] * 4), row(9, "A", ">1", height)]))
+    assert outcome(got) == "cannot tell yet"
+    assert "saturated" in said(got)
+    assert outcome(got, "B") == "meets"
+
+
+def test_raising_the_level_never_turns_meets_into_does_not_meet(
+    clearing: Callable[..., Path],
+) -> None:
+    order = {"does not meet": 0, "cannot tell yet": 1, "meets": 2}
+    site = clearing(rows([f"0.{k}" for k in range(1, 10)], ["<0.05", "0.3", "0.2", "2.5"]))
+    levels = ("0.08 ug/m3", "0.5 ug/m3", "0.95 ug/m3", "2.4 ug/m3", "4 ug/m3", "20 ug/m3")
+    got = clear_site(site, ClearanceOptions(levels=levels[::-1]))
+    assert [one.level.concentration for one in got.levels] == [0.08, 0.5, 0.95, 2.4, 4, 20]
+    seen = set()
+    for place in range(2):
+        for rule in range(len(got.rules)):
+            found = [order[one.rooms[place].outcomes[rule].ruling.outcome] for one in got.levels]
+            seen |= set(found)
+            assert found == sorted(found)
+    assert seen == {0, 1, 2}
+
+
+def test_the_unit_of_the_level_does_not_change_the_outcome(
+    clearing: Callable[..., Path],
+) -> None:
+    site = clearing(rows(["0.3", "0.3", "0.29", "0.2"]))
+    for level in ("0.3 ug/m3", "300 ng/m3"):
+        got = ruled(site, level=level)
+        assert outcome(got) == "cannot tell yet"
+        assert "stands at the level" in said(got)
+
+
+@pytest.mark.usefixtures("no_sheets")
+def test_the_rule_of_the_map_asks_for_the_map(clearing: Callable[..., Path]) -> None:
+    table = rows(["<0.05", "0.1", "0.1", "0.08", "0.09"], ["0.06", "0.1", "0.05", "0.08", "0.1"])
+    site = clearing(table, temperature=36)
+    toml = site / "site.toml"
+    toml.write_text(toml.read_text("utf-8") + "\n[map]\ncell_m = 0.5\n", "utf-8")
+    without = ruled(site, MAP)
+    assert outcome(without) == "cannot tell yet"
+    assert "run again with --with-map" in said(without)
+    mapped = ruled(site, MAP, level="20 ug/m3", with_map=True)
+    assert outcome(mapped) == "meets", said(mapped)
+    assert (mapped.levels[0].rooms[0].bands[0].nowhere or 0.0) >= 0.95
+
+
+def test_an_unread_room_stands_in_the_table(clearing: Callable[..., Path], run: Run) -> None:
+    got = run("clearance", clearing(rows([])), "--level", LEVEL, "--rule", EVERY)
+    assert got.code == 1
+    assert "Room A" in got.out
+    assert "3 more usable readings in a room: every room that cannot be told yet" in got.out
+
+
+def test_formulas_in_names_are_guarded_and_nothing_is_promised(
+    make_site: MakeSite, make_plan: Any, make_room: Any, make_table: Any, run: Run
+) -> None:
+    room = make_room("A", 0, 0, 6, 5)
+    room["properties"]["name"] = "=1+1"
+    site = make_site(plans={"ground": make_plan(room)},
+                     readings={"first.csv": make_table([row(1, "A", "0.2")])})  # fmt: skip
+    got = run("clearance", site, "--round", "first")
+    assert got.code == 1
+    text = (site / "results/first/clearance.csv").read_text("utf-8-sig")
+    assert ",=1+1" not in text
+    assert "=1+1" in text
+    whole = text + got.out + (site / "results/first/clearance.json").read_text("utf-8")
+    assert "safe" not in whole.casefold()
+
+
+def test_a_site_that_is_not_about_air_is_refused(make_site: MakeSite, make_table: Any) -> None:
+    site = make_site(readings={"first.csv": make_table([])}, top='medium = "surface"', level=None)
+    with pytest.raises(HgmapError, match="this site is about surface"):
+        clear_site(site, ClearanceOptions(levels=("1 ug/m3",)))
+
+
+def test_a_file_that_cannot_be_read_takes_every_room_back(clearing: Callable[..., Path]) -> None:
+    site = clearing(rows(["0.2"] * 4))
+    toml = site / "site.toml"
+    text = toml.read_text("utf-8")
+    toml.write_text(text.replace('["readings/first.csv"]', '["readings/first.csv", '
+                                 '"readings/lost.csv"]'), "utf-8")  # fmt: skip
+    got = ruled(site)
+    assert outcome(got) == outcome(got, "B") == "cannot tell yet"
+    assert "could not be read" in said(got)
