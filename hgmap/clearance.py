@@ -15,7 +15,7 @@ from hgmap.decide.clearance.gather import RoomReadings, breathing_bands, gather_
 from hgmap.decide.clearance.outcome import HoldBack, LevelClearance
 from hgmap.decide.clearance.rooms import Nowhere, clear_floor
 from hgmap.decide.clearance.rules import ClearanceRule, clearance_rules, find_rule
-from hgmap.decide.clearance.withheld import of_round
+from hgmap.decide.clearance.withheld import of_level, of_round
 from hgmap.errors import EstimateError, LevelError, SiteError
 from hgmap.report.clearance_notes import level_notes, round_notes
 from hgmap.report.clearance_tables import clearance_csv, clearance_summary
@@ -149,7 +149,7 @@ def _at_level(
     with_map: bool,
 ) -> LevelClearance:
     quality = quality_report(site, level, round_.name)
-    held_back = of_round(site, round_, quality)
+    held_back = [*of_level(level), *of_round(site, round_, quality)]
     made, readings = [], []
     for floor in floors:
         rooms, stray = gather_floor(site, floor, round_.name, level, names)

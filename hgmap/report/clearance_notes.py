@@ -11,7 +11,7 @@ from hgmap.site.cautions import LICENSED
 from hgmap.site.levels import NOT_STATED
 from hgmap.site.model import ActionLevel, Round, Site
 from hgmap.site.quality.conditions import missing_conditions
-from hgmap.site.quality.figures import named
+from hgmap.site.quality.figures import counted, named
 from hgmap.site.reading import Reading
 
 LAST: Final = f"{LICENSED} The health agency says who may return."
@@ -55,14 +55,20 @@ def round_notes(site: Site, round_: Round, every_rule: bool) -> tuple[str, ...]:
 
 def level_notes(level: ActionLevel, readings: Iterable[Reading]) -> tuple[str, ...]:
     """Return what holds of one level and the readings that were held against it."""
-    notes = []
+    notes, used = [], list(readings)
     if level.from_memory:
         notes.append(f"{level.name} is a value from memory: check its source")
     if level.averaging and not level.averaging.startswith(NOT_STATED):
         notes.append(f"{level.name} is averaged over: {level.averaging}")
+    unplaced = sum(one.placed == "room" for one in used)
+    if unplaced:
+        notes.append(
+            f"{counted(unplaced, 'reading names', 'readings name')} only the room: each counts as "
+            "a place of its own, which nothing shows"
+        )
     decided = [
         f"{one.id} ({describe(one)}) by {by}"
-        for one in readings
+        for one in used
         if (by := next((f.overruled for f in one.findings if f.overruled), ""))
     ]
     if decided:

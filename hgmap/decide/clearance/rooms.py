@@ -123,7 +123,7 @@ def _room(
             room.room.name, [raised(one, site) for one in used], level,
             [raised(one, site) for one in elsewhere],
         )  # fmt: skip
-    against = [*held_back, *of_room(room)]
+    against = [*held_back, *of_room(room, site.trust.occupied_temperature_c)]
     outcomes = []
     for rule in rules:
         by_band = []

@@ -10,11 +10,12 @@ from typing import Final
 from hgmap.decide.clearance.gather import RoomReadings
 from hgmap.decide.clearance.outcome import HoldBack
 from hgmap.decide.evidence import describe
-from hgmap.site.model import Round, Site
+from hgmap.site.model import ActionLevel, Round, Site
 from hgmap.site.quality.conditions import ConditionsCheck, missing_conditions
 from hgmap.site.quality.figures import counted, figure, named
 from hgmap.site.quality.guidance import guidances
 from hgmap.site.quality.quality import QualityReport
+from hgmap.site.quality.temperature import LEAST_STEP_C
 from hgmap.site.reading import Reading
 
 AIR_CHANGES_PER_H: Final = 0.2
@@ -22,6 +23,9 @@ AIR_CHANGES_PER_H: Final = 0.2
 REBUILT: Final = 0.95
 """Share of the rebuilt level that a reading has to show (ours, no source): three time constants."""
 MOST_IDS: Final = 4
+
+NO_RETURN: Final = frozenset({"isolation", "emergency", "belongings"})
+"""Kinds of level that are for leaving a building, or for things."""
 
 VOUCH: Final[dict[str, str]] = {
     "closing-check": "a closing check of the analyser; where none was made, the round read again",
@@ -139,8 +143,9 @@ def _vented(round_: Round, check: ConditionsCheck) -> Iterator[HoldBack]:
     elif share_rebuilt(at.hours_closed) < REBUILT - 1e-3:
         yield HoldBack(
             f"closed for {figure(at.hours_closed)} h: the air shows about "
-            f"{share_rebuilt(at.hours_closed):.0%} of the level that it comes back to ({assumed})",
-            f"{needed}, for {REBUILT:.0%}",
+            f"{100.0 * share_rebuilt(at.hours_closed):.0f} % of the level that it comes back to "
+            f"({assumed})",
+            f"{needed}, for {100.0 * REBUILT:.0f} %",
         )
 
 
@@ -154,9 +159,34 @@ def as_occupied(round_: Round, check: ConditionsCheck) -> bool:
     )
 
 
-def of_room(room: RoomReadings) -> list[HoldBack]:
-    """Return what stands against one room, whatever the height."""
+def of_level(level: ActionLevel) -> list[HoldBack]:
+    """Return what stands against a level: one that tells people to leave brings nobody back."""
+    if level.kind not in NO_RETURN:
+        return []
+    return [
+        HoldBack(
+            f"{level.name} is a level of the kind {level.kind}, not one for coming back",
+            "an occupancy level for this building: `hgmap levels` lists them",
+        )
+    ]
+
+
+def of_room(room: RoomReadings, occupied_c: float | None) -> list[HoldBack]:
+    """Return what stands against one room, whatever the height.
+
+    Parameters
+    ----------
+    occupied_c : float or None
+        Temperature (°C) of the occupied building.
+    """
     found = list(_held(room.held))
+    cold = min((one.temperature_c for one in room.counted if one.temperature_c is not None),
+               default=None)  # fmt: skip
+    if cold is not None and occupied_c is not None and cold < occupied_c - LEAST_STEP_C:
+        found.append(HoldBack(
+            f"read at {figure(cold)} °C, colder than when occupied ({figure(occupied_c)} °C)",
+            "the cold places read again at the occupied temperature or warmer",
+        ))  # fmt: skip
     for text, missing in _not_vouched(room.counted):
         found.append(HoldBack(text, missing))
     if room.bags:
@@ -188,7 +218,9 @@ def _held(held: Sequence[Reading]) -> Iterator[HoldBack]:
         vouch = [VOUCH[rule] for rule in VOUCH if rule in rules]
         yield HoldBack(
             f"{counted(len(some), 'held reading')}, {ids}: {text}",
-            vouch[0] if vouch else "what holds readings mended, or those places read again",
+            vouch[0]
+            if vouch
+            else f"what holds {named([one.id for one in some], MOST_IDS)} mended, or read again",
         )
 
 
