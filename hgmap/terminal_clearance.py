@@ -95,7 +95,13 @@ def _level(console: Console, run: ClearanceRun, level: LevelClearance) -> None:
     for text in _why(level, "does not meet", len(run.rules)):
         say(console, f"does not meet: {text}")
     for held in level.held_back:
-        say(console, f"cannot tell yet, in every room: {held.reason}")
+        say(console, f"no room can meet yet: {held.reason}")
+    rooms: dict[str, list[str]] = {}
+    for room in level.rooms:
+        for held in room.held_back:
+            rooms.setdefault(held.reason, []).append(room.room.name)
+    for text, names in rooms.items():
+        say(console, f"cannot meet yet: {named(names, MOST_ROOMS)}: {text}")
     console.print()
 
 

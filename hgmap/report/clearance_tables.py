@@ -164,6 +164,7 @@ def _level(level: LevelClearance) -> dict[str, Any]:
                         "room": room.room.id,
                         "name": room.room.name,
                         "outcomes": [_outcome(one) for one in room.outcomes],
+                        "held_back": [asdict(one) for one in room.held_back],
                         "heights": [_band(one) for one in room.bands],
                     }
                     for room in floor.rooms

@@ -104,7 +104,9 @@ def _fails(
     highest, over = room.maximum, room.highest_saturated
     found = []
     if rule.test in ("every reading", "map"):
-        if highest is not None and highest > level:
+        # a saturated reading is no number: it is said below
+        number = highest is not None and (over is None or highest > over)
+        if number and highest is not None and highest > level:
             found.append(f"a reading of {highest:.4g} is above {level:.4g}")
         if over is not None and over >= level:
             found.append(f"a saturated reading is above {over:.4g}, and so above {level:.4g}")

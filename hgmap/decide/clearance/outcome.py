@@ -67,11 +67,15 @@ class RuleOutcome:
 
 @dataclass(frozen=True, slots=True)
 class RoomClearance:
-    """One room against one level; ``bands`` is never empty."""
+    """One room against one level; ``bands`` is never empty.
+
+    ``held_back`` is what takes a ``meets`` of this room back, whatever the rule.
+    """
 
     room: Room
     bands: tuple[BandFigures, ...]
     outcomes: tuple[RuleOutcome, ...]
+    held_back: tuple[HoldBack, ...] = ()
 
     def figures(self, band: str) -> BandFigures:
         """Return the figures of a height."""

@@ -123,7 +123,8 @@ def _room(
             room.room.name, [raised(one, site) for one in used], level,
             [raised(one, site) for one in elsewhere],
         )  # fmt: skip
-    against = [*held_back, *of_room(room, site.trust.occupied_temperature_c)]
+    own = of_room(room, site.trust.occupied_temperature_c)
+    against = [*held_back, *own]
     outcomes = []
     for rule in rules:
         by_band = []
@@ -136,7 +137,7 @@ def _room(
             by_band.append((one.band, ruling))
         no_map = [NO_MAP] if rule.test == "map" and nowhere is None else []
         outcomes.append(_worst_height(rule, by_band, [*against, *no_map], figures))
-    return RoomClearance(room.room, tuple(figures), tuple(outcomes))
+    return RoomClearance(room.room, tuple(figures), tuple(outcomes), tuple(own))
 
 
 _MAP_TEXTS: Final = ("there is no map of this room", "a map's probability that nowhere is above")
