@@ -70,9 +70,11 @@ def clearing(make_site: MakeSite, make_table: Any) -> Callable[..., Path]:
     """Return a function that writes a clearance round with everything that it needs."""
 
     def make(table: Iterable[str], *, log: str | None = LOG, extra: str | None = None,
-             use: str = "commercial", **conditions: Any) -> Path:  # fmt: skip
+             use: str = "commercial", folder: str = "site", stray: str = "",
+            **conditions: Any) -> Path:  # fmt: skip
         text = CONDITIONS.format(**{**USUAL, **conditions}) if extra is None else extra
-        site = make_site(readings={"first.csv": make_table(table)}, extra=text, use=use)
+        text_of = make_table([*table, stray] if stray else table)
+        site = make_site(folder, readings={"first.csv": text_of}, extra=text, use=use)
         if log is not None:
             (site / "instruments").mkdir()
             (site / "instruments/log.csv").write_text(log, "utf-8")
@@ -430,3 +432,74 @@ def test_a_bag_above_the_level_takes_its_room_back(clearing: Callable[..., Path]
     assert outcome(got) == "cannot tell yet"
     assert "headspace of a bag is above the level" in said(got)
     assert outcome(got, "B") == "meets"
+
+
+@pytest.mark.parametrize(("child", "adult"), [("3.5", "0.2"), ("0.2", "3.5")])
+def test_the_worse_height_counts_whichever_it_is(
+    clearing: Callable[..., Path], child: str, adult: str
+) -> None:
+    low = [row(30 + k, "A", child, "0.3") for k in range(3)]
+    got = ruled(clearing([*rows([adult] * 4), *low]))
+    assert outcome(got) == "does not meet"
+    worse = "child breathing" if child == "3.5" else "adult breathing"
+    assert got.levels[0].rooms[0].outcomes[0].band == worse
+
+
+def test_a_round_that_is_not_fit_to_map_meets_nowhere(clearing: Callable[..., Path]) -> None:
+    late = [row(40 + k, "A", "0.2").replace("T09", "T18") for k in range(9)]  # all of them held
+    got = ruled(clearing([*rows([]), *late]))
+    assert outcome(got, "B") == "cannot tell yet"
+    assert "not fit to map" in said(got, "B")
+
+
+def test_a_high_held_reading_of_an_unknown_floor_takes_every_room_back(
+    clearing: Callable[..., Path],
+) -> None:
+    table = rows(["0.2"] * 4)
+    for value, expected in (("0.1", "meets"), ("9", "cannot tell yet")):
+        stray = row(41, "A", value).replace(",ground,", ",attic,")
+        site = clearing(table, folder=f"site-{value}", stray=stray)
+        got = ruled(site)
+        assert outcome(got) == outcome(got, "B") == expected, said(got)
+    assert "may belong to this floor" in said(got)
+
+
+def test_a_floor_that_cannot_be_read_is_not_cleared(
+    make_site: MakeSite, make_plan: Any, make_table: Any, run: Run
+) -> None:
+    site = make_site(plans={"ground": make_plan(), "first": None},
+                     readings={"first.csv": make_table(rows(["0.2"] * 4))},
+                     extra=CONDITIONS.format(**USUAL))  # fmt: skip
+    (site / "instruments").mkdir()
+    (site / "instruments/log.csv").write_text(LOG, "utf-8")
+    got = run("clearance", site, "--level", LEVEL, "--rule", EVERY)
+    assert got.code == 1
+    assert "not made: " in got.out
+    assert ruled(site).levels[0].floors[0].outcomes[0].ruling.outcome == "meets"
+
+
+def test_no_floor_at_all_is_nothing_done(make_site: MakeSite, run: Run) -> None:
+    got = run("clearance", make_site(plans={"first": None}), "--level", LEVEL)
+    assert got.code == 2
+    assert got.err.startswith("hgmap:")
+
+
+def test_a_person_who_overrules_the_log_is_named(clearing: Callable[..., Path]) -> None:
+    site = clearing([*rows(["0.2"] * 4), row(49, "A", "0.2").replace("T09:49", "T18:00")])
+    (site / "instruments/overrules.csv").write_text(
+        "reading,round,verdict,initials,reason,date\nR49,first,use,AB,clock was wrong,2026-03-03\n"
+    )
+    got = ruled(site)
+    assert outcome(got) == "meets", said(got)
+    assert any("R49" in note and "AB" in note for note in got.levels[0].notes)
+
+
+def test_a_map_that_may_clear_nothing_lets_no_room_meet(clearing: Callable[..., Path]) -> None:
+    table = rows(["<0.05", "0.1", "0.4", "0.08", "0.9"], ["0.06", "0.1", "0.5", "0.08", "0.7"])
+    site = clearing(table)
+    toml = site / "site.toml"
+    given = "\n[map]\ncell_m = 0.5\nrange_m = 3\nnugget = 0.0001\nsill = 0.0001\n"
+    toml.write_text(toml.read_text("utf-8") + given, "utf-8")
+    got = ruled(site, MAP, level="20 ug/m3", with_map=True)
+    assert outcome(got) == "cannot tell yet"
+    assert "a map that is allowed to clear" in said(got)
