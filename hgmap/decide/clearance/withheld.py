@@ -225,12 +225,15 @@ def _held(held: Sequence[Reading]) -> Iterator[HoldBack]:
 
 
 def _not_vouched(readings: Sequence[Reading]) -> Iterator[tuple[str, str]]:
-    """Yield what the log leaves out of readings that are used with a caution."""
+    """Yield what the log leaves out of readings that are used with a caution.
+
+    A person may lift what holds a reading, never what the log does not show of its instrument.
+    """
     rules: Counter[str] = Counter()
     messages: dict[str, str] = {}
     for one in readings:
         for finding in one.findings:
-            if finding.rule in VOUCH and finding.severity == "caution" and not finding.overruled:
+            if finding.rule in VOUCH and finding.severity == "caution":
                 rules[finding.rule] += 1
                 messages.setdefault(finding.rule, finding.message)
     for rule, number in rules.items():
