@@ -101,7 +101,7 @@ def _level(console: Console, run: ClearanceRun, level: LevelClearance) -> None:
         for held in room.held_back:
             rooms.setdefault(held.reason, []).append(room.room.name)
     for text, names in rooms.items():
-        say(console, f"cannot meet yet: {named(names, MOST_ROOMS)}: {text}")
+        say(console, f"cannot meet yet: {named(names, MOST_ROOMS, '; ')}: {text}")
     console.print()
 
 
@@ -207,7 +207,9 @@ def _missing(run: ClearanceRun) -> list[str]:
             low, high = min(most[text]), max(most[text])
             shown = text.replace("#", f"{low}" if low == high else f"{low} to {high}")
         every = len(some) == len(open_)
-        where = "every room that cannot be told yet" if every else named(list(some), MOST_ROOMS)
+        where = (
+            "every room that cannot be told yet" if every else named(list(some), MOST_ROOMS, "; ")
+        )
         lines.append((not every, f"{shown}: {where}"))
     return [text for _, text in sorted(lines, key=lambda pair: pair[0])] or ["nothing"]
 
