@@ -204,6 +204,28 @@ def _place(text: str) -> tuple[float, float]:
     return x, y
 
 
+@app.command("compare")
+def compare_command(
+    site: SiteArgument,
+    from_: Annotated[str, typer.Option("--from", help="The round before.")],
+    to: Annotated[str, typer.Option("--to", help="The round after.")],
+    floor: Annotated[list[str] | None, typer.Option(help="Only this floor, or these.")] = None,
+    level: Annotated[str | None, typer.Option(help="Action level, in place of the site's.")] = None,
+    height: Annotated[str | None, typer.Option(help="Height band.")] = None,
+    method: Annotated[Method | None, typer.Option(help="How to estimate.")] = None,
+    cell: Annotated[float | None, typer.Option(help="Cell size in metres.")] = None,
+    out: Annotated[Path | None, typer.Option(help="Folder for the results.")] = None,
+) -> None:
+    """Say what fell, what rose and what nobody can tell between two rounds."""
+    from hgmap.batch import MapOptions
+    from hgmap.terminal_compare import compare_and_print
+
+    options = MapOptions(
+        tuple(floor or ()), None, method.value if method else None, level, height, cell, out=out
+    )
+    raise typer.Exit(compare_and_print(site, from_, to, options))
+
+
 @app.command("check")
 def check_command(
     site: SiteArgument,

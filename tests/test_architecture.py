@@ -16,14 +16,18 @@ import hgmap
 
 PACKAGE = Path(hgmap.__file__).parent
 FILES = sorted(PACKAGE.rglob("*.py"))
-ORDER = ("__about__", "errors", "site", "field", "decide", "report", "batch_choice", "floor_map",
-         "batch", "explain", "clearance", "terminal_lines", "terminal_quality", "terminal",
-         "terminal_explain", "terminal_clearance", "terminal_intake", "desktop", "cli")  # fmt: skip
+ORDER = (
+    "__about__", "errors", "site", "field", "decide", "report", "batch_choice", "floor_map",
+    "batch", "explain", "clearance", "design", "compare", "terminal_lines", "terminal_quality",
+    "terminal", "terminal_explain", "terminal_clearance", "terminal_design", "terminal_compare",
+    "terminal_intake", "desktop", "cli_options", "cli_import", "cli_rounds", "cli",
+)  # fmt: skip
 WINDOWS = ("PySide6", "PyQt5", "PyQt6", "shiboken6", "tkinter", "wx")
 MOST_LINES = 400
 DOORS = (
     "terminal_lines", "terminal_quality", "terminal", "terminal_explain", "terminal_clearance",
-    "terminal_intake", "cli", "desktop"
+    "terminal_design", "terminal_compare", "terminal_intake", "cli_options", "cli_import",
+    "cli_rounds", "cli", "desktop",
 )  # fmt: skip
 
 

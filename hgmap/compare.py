@@ -1,0 +1,299 @@
+"""From a site folder to what changed between two of its rounds, floor by floor."""
+
+from __future__ import annotations
+
+import shutil
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+from shapely.errors import ShapelyError
+from threadpoolctl import threadpool_limits
+
+from hgmap.__about__ import __version__
+from hgmap.batch import THREADS, FloorMap, MapOptions, Progress, map_floor
+from hgmap.batch_choice import check_cell, choose_floors, choose_round
+from hgmap.decide.change_model import FloorChange, Visit
+from hgmap.decide.compare import compare_visits
+from hgmap.decide.evidence import choose_band
+from hgmap.errors import EstimateError, HgmapError, SiteError
+from hgmap.report import paper
+from hgmap.report.change_sheet import change_sheet
+from hgmap.report.change_tables import (
+    change_moves_csv,
+    change_places_csv,
+    change_rooms_csv,
+    change_summary,
+)
+from hgmap.report.summary import to_json
+from hgmap.report.tables import write_csv
+from hgmap.site.building import Floor
+from hgmap.site.files import slug, write_text
+from hgmap.site.folder import RESULTS_FOLDER, read_site
+from hgmap.site.level_in_force import level_in_force
+from hgmap.site.model import ActionLevel, Problem, Round, Site
+from hgmap.site.quality.quality import not_fit, quality_report
+from hgmap.site.quality.temperature import (
+    LEAST_STEP_C,
+    TemperatureAdvice,
+    round_temperature,
+    temperature_advice,
+)
+from hgmap.site.staging import staged
+from hgmap.site.trust import judged_site
+from hgmap.site.warnings import lost_readings, site_warnings
+
+SHEETS = ("change.pdf", "change.png")
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """Two rounds compared: what was made, what failed, and what the user should read."""
+
+    site: Site
+    before: Round
+    after: Round
+    level: ActionLevel
+    band: str
+    floors: tuple[FloorChange, ...]
+    failed: tuple[Problem, ...]
+    notes: tuple[str, ...]
+    warnings: tuple[str, ...]
+    temperature: tuple[str, ...]
+    out: Path
+
+    @property
+    def exit_code(self) -> int:
+        """0 where every room fell or stayed clear; 1: something to read; 2: nothing done.
+
+        A room that nobody can tell of is something to read, unless it was clear in both rounds.
+        """
+        if not self.floors:
+            return 2
+        rooms = [room for floor in self.floors for room in floor.rooms]
+        if self.failed or self.warnings or any(one.rebounded for one in rooms):
+            return 1
+        calm = all(one.word == "fell" or one.stayed_clear for one in rooms)
+        return 0 if calm else 1
+
+
+def compare_site(
+    folder: Path | str,
+    before: str,
+    after: str,
+    options: MapOptions | None = None,
+    progress: Progress | None = None,
+) -> Comparison:
+    """Map two rounds of a site on the same cells, compare them, and write the results.
+
+    A floor that cannot be compared is reported and the others go on.
+
+    Parameters
+    ----------
+    folder : path
+        The site folder.
+    before, after : str
+        Names of the rounds.
+    options : MapOptions, optional
+        As for the map; its round is not looked at.
+    progress : callable, optional
+
+    Raises
+    ------
+    HgmapError
+        If nothing can be done: no site, no level, no such floor or round, one round twice, or no
+        surface on any floor in one of them.
+    """
+    options = options or MapOptions()
+    site = read_site(folder)
+    level, cautions = level_in_force(site, options.level)
+    site = judged_site(site, level)
+    rounds = _two_rounds(site, before, after)
+    band, band_notes = common_band(site, rounds, options.height_band)
+    floors, lost = choose_floors(site, options.floors)
+    check_cell(options.cell_m)
+    out = Path(options.out or _results_folder(site, rounds, floors if options.floors else []))
+    unfit = [not_fit(quality_report(site, level, one.name)) for one in rounds]
+    advice = between_rounds(site, rounds)
+    ratio = None if advice is None else advice.ratio
+    made: list[FloorChange] = []
+    failed: list[Problem] = list(lost)
+    texts = _temperature(site, rounds, advice)
+    warnings = [
+        *(f"{one.title}: {text}" for one in rounds for text in lost_readings(site, one.name)),
+        *site_warnings(site),
+        *(f"{one.title}: {text}" for one, why in zip(rounds, unfit, strict=True) for text in why),
+        *texts,
+    ]
+    with staged(out) as stage:
+        for number, floor in enumerate(floors):
+            if progress is not None:
+                progress(floor.title, number / len(floors))
+            try:
+                with threadpool_limits(THREADS):
+                    visits = _two_visits(site, floor, rounds, band, level, options, unfit)
+                    change = compare_visits(*visits, temperature_ratio=ratio)
+                sheet = change_sheet(
+                    site, rounds, change, warnings=tuple(warnings), cautions=cautions,
+                    version=__version__,
+                )  # fmt: skip
+                for name in SHEETS:
+                    paper.write(stage / slug(floor.name) / name, sheet)
+            except (HgmapError, ShapelyError, np.linalg.LinAlgError, MemoryError) as error:
+                shutil.rmtree(stage / slug(floor.name), ignore_errors=True)
+                failed.append(_failure(floor, error))
+                continue
+            made.append(change)
+        if not made and failed:
+            first = failed[0]
+            raise EstimateError(first.message, where=first.where, todo=first.todo)
+        run = Comparison(
+            site, *rounds, level, band, tuple(made), tuple(failed),
+            (*band_notes, *cautions), tuple(dict.fromkeys(warnings)), texts, out,
+        )  # fmt: skip
+        if made:
+            _write_tables(run, stage)
+        for problem in failed:
+            _put_out_of_date(out / slug(problem.floor))
+    return run
+
+
+def _two_rounds(site: Site, before: str, after: str) -> tuple[Round, Round]:
+    found = []
+    for option, name in (("--from", before), ("--to", after)):
+        if site.rounds and site.round(name) is None:
+            names = ", ".join(one.name for one in site.rounds)
+            raise SiteError(f"no round {name!r}", where=option, todo=f"known: {names}")
+        found.append(choose_round(site, name)[0])
+    if found[0].name == found[1].name:
+        raise SiteError(
+            f"round {before!r} cannot be compared with itself", where="--to",
+            todo="give two rounds",
+        )  # fmt: skip
+    return found[0], found[1]
+
+
+def common_band(
+    site: Site, rounds: tuple[Round, Round], asked: str | None
+) -> tuple[str, tuple[str, ...]]:
+    """Return one height band for both rounds: that which the poorer of them has most readings of.
+
+    ``asked``, then site.toml come first, as for the map.
+    """
+    if asked or site.settings.height_band or site.medium != "air":
+        return choose_band(site, rounds[0].name, asked)
+    names = [one.name for one in site.height_bands if one.breathing] or [
+        one.name for one in site.height_bands
+    ]
+    counts = {
+        name: min(
+            sum(
+                one.usable and one.on_map and one.round == visit.name and one.band == name
+                for one in site.readings
+            )
+            for visit in rounds
+        )
+        for name in names
+    }
+    best = max(names, key=lambda name: counts[name])
+    return best, (
+        f"height band not stated: both rounds have at least {counts[best]} usable readings at "
+        f"{best!r}",
+    )
+
+
+def between_rounds(site: Site, rounds: tuple[Round, Round]) -> TemperatureAdvice | None:
+    """Return what the temperatures of two rounds alone would do; None where that is not known."""
+    only = replace(site, rounds=rounds)
+    found = temperature_advice(only, rounds[1].name)
+    return next((one for one in found if one.subject == "rounds"), None)
+
+
+def _temperature(
+    site: Site, rounds: tuple[Round, Round], advice: TemperatureAdvice | None
+) -> tuple[str, ...]:
+    """Say what the temperatures mean for a fall or a rise."""
+    if site.medium != "air":
+        return ()
+    if advice is not None:
+        if advice.ratio < 1.0:
+            return (f"{advice.text}: a fall in the colder round is no evidence of cleaning",)
+        return (f"{advice.text}: a rise in the warmer round need not be a new source",)
+    unknown = [one.title for one in rounds if round_temperature(one, site.readings) is None]
+    if unknown:
+        return (
+            f"temperature not stated: {', '.join(unknown)}; colder air alone makes readings fall",
+        )
+    was, now = (round_temperature(one, site.readings) for one in rounds)
+    if was is not None and now is not None and abs(was - now) >= LEAST_STEP_C:
+        return (
+            f"read at {was:.3g} °C and at {now:.3g} °C; the temperatures could not be compared",
+        )
+    return ()
+
+
+def _two_visits(
+    site: Site,
+    floor: Floor,
+    rounds: tuple[Round, Round],
+    band: str,
+    level: ActionLevel,
+    options: MapOptions,
+    unfit: list[tuple[str, ...]],
+) -> tuple[Visit, Visit]:
+    """Map both rounds, the second on the cells of the first."""
+    visits = []
+    for round_, why in zip(rounds, unfit, strict=True):
+        one = map_floor(site, floor, round_, band, level, options, unfit=why)
+        if one.surface is None:
+            raise EstimateError(
+                f"no surface in round {round_.name!r}: {one.no_surface}",
+                where=floor.title,
+                todo=f"`hgmap map --round {round_.name}` says what the readings allow",
+            )
+        options = replace(options, cell_m=one.surface.raster.cell_m)
+        visits.append(_visit(one))
+    return visits[0], visits[1]
+
+
+def _visit(one: FloorMap) -> Visit:
+    return Visit(one.evidence, one.surface, one.zones, one.rooms)
+
+
+def _results_folder(site: Site, rounds: tuple[Round, Round], only: list[Floor]) -> Path:
+    """Return the folder of a comparison; one of a few floors has its own."""
+    names = [f"{slug(rounds[0].name)}-to-{slug(rounds[1].name)}", *(slug(f.name) for f in only)]
+    return site.folder / RESULTS_FOLDER / "-".join(names)[:200]
+
+
+def _write_tables(run: Comparison, folder: Path) -> None:
+    write_csv(folder / "compare-rooms.csv", change_rooms_csv(run.floors))
+    write_csv(folder / "compare-zones.csv", change_moves_csv(run.floors))
+    write_csv(folder / "compare-places.csv", change_places_csv(run.floors))
+    summary: dict[str, Any] = change_summary(
+        run.site, (run.before, run.after), run.level, run.band, run.floors, run.failed,
+        notes=run.notes, warnings=run.warnings, temperature=run.temperature, version=__version__,
+    )  # fmt: skip
+    write_text(folder / "compare.json", to_json(summary))
+
+
+def _failure(floor: Floor, error: Exception) -> Problem:
+    """Say why a floor is not compared; the others go on."""
+    if isinstance(error, HgmapError):
+        return Problem("error", error.where or floor.title, error.message, error.todo, floor.name)
+    if isinstance(error, MemoryError):
+        what, todo = "there is not enough memory for it", "give a coarser --cell, or one --floor"
+    else:
+        what = f"its geometry cannot be computed with ({type(error).__name__}: {error})"
+        todo = "look at the plan's coordinates and outlines"
+    return Problem("error", floor.title, what, todo, floor.name)
+
+
+def _put_out_of_date(folder: Path) -> None:
+    """Rename the sheets of an earlier run, so that no old map lies beside new tables."""
+    for name in SHEETS:
+        try:
+            (folder / name).replace(folder / f"out-of-date-{name}")
+        except OSError:
+            continue  # there was none

@@ -1,0 +1,131 @@
+"""Whole rooms between two rounds: the reduction with its interval, and what came back."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+
+import shapely
+
+from hgmap.decide.change_cells import probability_fell
+from hgmap.decide.change_model import (
+    REBOUND_AT,
+    ChangeWord,
+    RoomChange,
+    Visit,
+    ZoneMove,
+    quantile,
+    ratio_interval,
+    word_for,
+)
+from hgmap.decide.evidence import describe
+from hgmap.decide.model import ZONE_NAMES, Evidence
+from hgmap.decide.rooms import RoomRow
+from hgmap.decide.whose import items_by_room
+
+
+def room_changes(
+    before: Visit, after: Visit, temperature_ratio: float | None = None
+) -> tuple[RoomChange, ...]:
+    """Return what became of every room, in the order of the floor's rooms.
+
+    Parameters
+    ----------
+    before, after : Visit
+        Of one floor.
+    temperature_ratio : float, optional
+        What the temperatures of the two visits alone would make of the air (after over before).
+    """
+    first, second = items_by_room(before.evidence), items_by_room(after.evidence)
+    return tuple(
+        _room_change(before, after, k, (first[k], second[k]), temperature_ratio)
+        for k in range(len(before.rooms))
+    )
+
+
+def log_sd(row: RoomRow) -> float | None:
+    """Return the sd of the logarithm of a room's mean concentration; None where unknown.
+
+    The delta method, standard error over mean, or a quarter of the 95 % interval (of logarithms),
+    the wider of the two: with few readings the interval has longer tails than the error says.
+    """
+    if row.average is None or row.standard_error is None or not row.average > 0.0:
+        return None
+    found = row.standard_error / row.average
+    if row.low is not None and row.high is not None and row.low > 0.0:
+        found = max(found, math.log(row.high / row.low) / (2.0 * quantile(None)))
+    return found if math.isfinite(found) and found > 0.0 else None
+
+
+def _room_change(
+    before: Visit,
+    after: Visit,
+    index: int,
+    items: tuple[Sequence[Evidence], Sequence[Evidence]],
+    temperature_ratio: float | None,
+) -> RoomChange:
+    old, new = before.rooms[index], after.rooms[index]
+    reasons = [
+        f"not read {when}" for when, row in (("before", old), ("after", new)) if not row.readings
+    ]
+    ratio = low = high = fell = None
+    word: ChangeWord = "cannot tell"
+    sds = (log_sd(old), log_sd(new))
+    if not reasons and (sds[0] is None or sds[1] is None):
+        reasons.append("no average with an error for the whole room")
+    elif not reasons and old.average and new.average and sds[0] and sds[1]:
+        # each average has its own calibration in its error already (field/rooms.py)
+        log_ratio, sd = math.log(new.average / old.average), math.hypot(sds[0], sds[1])
+        ratio = math.exp(log_ratio)
+        low, high = ratio_interval(log_ratio, sd)
+        fell = probability_fell(log_ratio, sd)
+        word = word_for(low, high)
+        if word == "cannot tell":
+            reasons.append("the interval covers no change")
+        elif word == "fell" and temperature_ratio is not None and high > temperature_ratio:
+            reasons.append("the colder air alone could explain the fall: no evidence of cleaning")
+        elif word == "rose" and temperature_ratio is not None and low < temperature_ratio:
+            reasons.append("the warmer air alone could explain the rise")
+    rebounded = fell is not None and 1.0 - fell >= REBOUND_AT
+    if rebounded:
+        reasons.append(f"rebounded: it rose with probability {1.0 - (fell or 0.0):.2f}")
+    was, now = (_above(one) for one in items)
+    if now and not was:
+        rebounded = True
+        names = ", ".join(f"{one.reading.id} ({describe(one.reading)})" for one in now[:3])
+        reasons.append(f"rebounded: reads above the level, and did not before: {names}")
+    return RoomChange(
+        old.room, old, new, ratio, low, high, fell, word, rebounded,
+        _clear(before, old) and _clear(after, new), tuple(reasons),
+    )  # fmt: skip
+
+
+def _above(items: Sequence[Evidence]) -> list[Evidence]:
+    """Return the readings, at any height, that are above the level and are not held."""
+    return [one for one in items if one.above and one.role in ("used", "other height")]
+
+
+def _clear(visit: Visit, row: RoomRow) -> bool:
+    zones = [one for one in visit.zones.zones if one.room == row.room.id]
+    return bool(zones) and all(one.name == "clear" for one in zones)
+
+
+def zone_moves(before: Visit, after: Visit) -> tuple[ZoneMove, ...]:
+    """Return the ground of each room by its zone before and its zone after (m²).
+
+    The areas of a room add up to it.
+    """
+    old, new = before.zones.by_room(), after.zones.by_room()
+    found = []
+    for room in before.evidence.floor.rooms:
+        least = 1e-9 * room.polygon.area
+        for x in ZONE_NAMES:
+            was = shapely.union_all([z.geometry for z in old.get(room.id, []) if z.name == x])
+            if was.is_empty:
+                continue
+            for y in ZONE_NAMES:
+                now = [z.geometry for z in new.get(room.id, []) if z.name == y]
+                area = was.intersection(shapely.union_all(now)).area
+                if area > least:
+                    found.append(ZoneMove(room.id, room.name, x, y, float(area)))
+    return tuple(found)
