@@ -13,13 +13,13 @@ from scipy.spatial import KDTree
 
 from hgmap.decide.change_model import SHARED_SD, ChangeWord, quantile, word_for
 from hgmap.decide.guards import ONE_PLACE_M
-from hgmap.decide.model import Evidence, FloorEvidence
+from hgmap.decide.model import Evidence, FloorEvidence, bounds_of
 
 PAIR_M: Final = 0.5
 """Places of two rounds no farther apart than this (m) are one place (ours, no source)."""
 
 LEAST_T: Final = 3
-"""Pairs of numbers below which no interval is made of them."""
+"""Pairs of numbers below which no interval and no rank sum is made of them."""
 
 MOST_EXACT: Final = 50
 """Pairs up to which the signed-rank distribution is enumerated, where no two are alike."""
@@ -181,7 +181,7 @@ def _signed_ranks(logs: np.ndarray[tuple[int, ...], np.dtype[np.float64]]) -> tu
 ]:  # fmt: skip
     """Wilcoxon's signed ranks; equal pairs are left out, as he did."""
     moved = logs[logs != 0.0]
-    if not len(moved):
+    if len(moved) < LEAST_T:
         return None, None
     sizes = np.abs(moved)
     alike = len(np.unique(sizes.round(12))) < len(sizes)
@@ -233,12 +233,15 @@ def _places(evidence: FloorEvidence) -> list[Place]:
 
 
 def _ends(item: Evidence) -> tuple[float, float]:
-    """Return what a reading can lie between: a non-detect down to nothing."""
+    """Return what a reading can lie between: a non-detect from nothing to its limit.
+
+    The measured error moves a limit up by two standard deviations, as in the estimate.
+    """
     reading, value = item.reading, item.reading.concentration or 0.0
     if reading.qualifier == "<":
-        return 0.0, value
+        return 0.0, bounds_of(reading)[1]
     if reading.qualifier == ">":
         return value, math.inf
     if reading.qualifier in ("to", "up to"):
-        return reading.concentration_low or 0.0, value
+        return reading.concentration_low or 0.0, value + 2.0 * reading.error
     return max(value, 0.0), value

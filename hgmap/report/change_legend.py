@@ -10,7 +10,7 @@ import numpy as np
 import shapely
 
 from hgmap.decide.change_model import FloorChange
-from hgmap.decide.model import ZONE_NAMES
+from hgmap.decide.model import ZONE_NAMES, ZoneName
 from hgmap.decide.paired import PairedStatistics
 from hgmap.report.change_plan import interval, pair_mark, said, times
 from hgmap.report.change_shades import (
@@ -24,12 +24,12 @@ from hgmap.report.change_tables import counted_rooms
 from hgmap.report.column import SMALL_PT, TEXT_PT, Column, line_mm
 from hgmap.report.drawing import Area, Hatch, Label, Path, Pen, Picture
 from hgmap.report.palette import INK, SOFT
-from hgmap.report.typeset import fit, width_mm
+from hgmap.report.typeset import width_mm
 from hgmap.report.words import number, square_metres
 
 _SWATCH: Final = (10.0, 4.2)
-_KEPT_MM: Final = 34.0
-"""Of the column, for the places and the notes: the list of rooms ends above it."""
+_KEPT_MM: Final = 10.0
+"""Of the column, for the first of the notes: the list of rooms ends above it."""
 
 
 def change_panel(column: Column, change: FloorChange, shades: ChangeShades | None) -> None:
@@ -75,6 +75,14 @@ def _grounds(column: Column, change: FloorChange) -> None:
 def _scale(column: Column, shades: ChangeShades) -> None:
     """Draw the bar of ratios, with no change marked in its middle."""
     column.heading("Ratio of the estimates, after / before")
+    half = column.left_mm + column.width_mm / 2.0
+    column.draw(
+        Label(column.left_mm, column.top_mm, "less after", SMALL_PT, SOFT, up="top"),
+        Label(half, column.top_mm, "no change", SMALL_PT, INK, across="centre", up="top"),
+        Label(column.left_mm + column.width_mm, column.top_mm, "more after", SMALL_PT, SOFT,
+              across="right", up="top"),
+    )  # fmt: skip
+    column.skip(3.2)
     left, width = column.left_mm + 1.5, column.width_mm - 3.0
     top, bottom = column.top_mm, column.top_mm - 3.8
     steps = np.linspace(math.log(shades.low), math.log(shades.high), 257)
@@ -84,11 +92,15 @@ def _scale(column: Column, shades: ChangeShades) -> None:
         Area(shapely.box(left, bottom, left + width, top), pen=Pen(INK, 0.5)),
         Path(shapely.LineString([(middle, bottom - 0.8), (middle, top + 0.6)]), Pen(INK, 1.2)),
     )
+    end = -math.inf
     for tick in ratio_ticks(shades):
         x = left + width * shades.place(tick)
-        text = "no change" if tick == 1.0 else times(tick)
+        text = number(tick, 2)
         half = width_mm(text, SMALL_PT) / 2.0
         centre = min(max(x, column.left_mm + half), column.left_mm + column.width_mm - half)
+        if centre - half < end + 0.8:
+            continue
+        end = centre + half
         column.draw(
             Path(shapely.LineString([(x, bottom), (x, bottom - 0.9)]), Pen(INK, 0.5)),
             Label(centre, bottom - 1.5, text, SMALL_PT, INK, across="centre", up="top"),
@@ -150,20 +162,28 @@ def chance(p: float) -> str:
 
 
 def _moves(column: Column, change: FloorChange) -> None:
-    """Say how much ground went from one zone into another, the largest first."""
-    area: dict[tuple[str, str], float] = defaultdict(float)
+    """Say how much ground went from one zone into another, what got worse first, in bold."""
+    area: dict[tuple[ZoneName, ZoneName], float] = defaultdict(float)
     for move in change.moves:
         area[move.before, move.after] += move.area_m2
     order = [(x, y) for x in ZONE_NAMES for y in ZONE_NAMES if x != y and area[x, y] > 0.0]
     column.heading("Ground that changed zone")
     if not order:
         column.line("none", SMALL_PT, colour=SOFT)
-    for x, y in sorted(order, key=lambda pair: -area[pair])[:6]:
-        text = square_metres(area[x, y])
+    for x, y in sorted(order, key=lambda pair: (not worse(*pair), -area[pair]))[:6]:
+        text, bold = square_metres(area[x, y]), worse(x, y)
         right = column.left_mm + column.width_mm
-        column.draw(Label(right, column.top_mm, text, SMALL_PT, INK, across="right", up="top"))
-        column.line(f"{x} before, {y} after", SMALL_PT, right_mm=width_mm(text, SMALL_PT) + 2.0)
+        column.draw(
+            Label(right, column.top_mm, text, SMALL_PT, INK, bold, across="right", up="top")
+        )
+        used = width_mm(text, SMALL_PT, bold) + 2.0
+        column.line(f"{x} before, {y} after", SMALL_PT, bold=bold, right_mm=used)
     column.skip(1.0)
+
+
+def worse(before: ZoneName, after: ZoneName) -> bool:
+    """Tell whether ground left ``clear``, or came into ``remediate``."""
+    return before != after and (before == "clear" or after == "remediate")
 
 
 def _rooms(column: Column, change: FloorChange) -> None:
@@ -177,12 +197,11 @@ def _rooms(column: Column, change: FloorChange) -> None:
             break
         figure = "" if room.ratio is None else f"{times(room.ratio)} ({interval(room)})"
         word = said(room)
-        name_mm = column.width_mm - 54.0
-        name = fit(f"{place}  {room.room.name or room.room.id}", SMALL_PT, name_mm + 2.0)
+        kept = 55.0 if figure else 22.0
         column.draw(
-            Label(right - 17.0, column.top_mm, figure, SMALL_PT, INK, across="right", up="top"),
+            Label(right - 20.0, column.top_mm, figure, SMALL_PT, INK, across="right", up="top"),
             Label(right, column.top_mm, word, SMALL_PT, INK, room.rebounded or room.word == "rose",
                   across="right", up="top"),
         )  # fmt: skip
-        column.line(name, SMALL_PT, right_mm=52.0)
+        column.line(f"{place}  {room.room.name or room.room.id}", SMALL_PT, right_mm=kept)
     column.skip(1.0)

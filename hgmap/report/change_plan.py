@@ -29,6 +29,7 @@ from hgmap.report.words import number
 
 _SIZES_PT: Final = (7.5, 6.5, 5.5, 4.8)
 _INSET_MM: Final = 1.2
+_MARK_MM: Final = 1.0
 
 
 def change_ground(change: FloorChange, shades: ChangeShades | None, mm_per_m: float) -> Drawing:
@@ -104,13 +105,18 @@ def said(room: RoomChange) -> str:
     return room.word
 
 
-def room_labels(rooms: tuple[RoomChange, ...], mm_per_m: float) -> Drawing:
+def room_labels(change: FloorChange, mm_per_m: float) -> Drawing:
     """Print each room's number, its ratio and what became of it, as large as the room allows.
 
     A room too small for that has its number alone; the list beside the plan has all of them.
     """
     items: list[Item] = []
-    for place, room in enumerate(rooms, start=1):
+    reach = _MARK_MM / mm_per_m
+    marks = shapely.union_all(
+        [shapely.box(x - reach, y - reach, x + reach, y + reach)
+         for x, y in ((one.after.x, one.after.y) for one in change.pairs)]
+    )  # fmt: skip
+    for place, room in enumerate(change.rooms, start=1):
         inner = room.room.polygon.buffer(-_INSET_MM / mm_per_m)
         if inner.is_empty:
             inner = room.room.polygon
@@ -126,7 +132,8 @@ def room_labels(rooms: tuple[RoomChange, ...], mm_per_m: float) -> Drawing:
             [str(place)],
         )
         for lines in tries:
-            found = _spot(lines, inner, mm_per_m)
+            bare = inner.difference(marks)
+            found = _spot(lines, bare, mm_per_m) or _spot(lines, inner, mm_per_m)
             if found is not None:
                 items.extend(_set(lines, *found, mm_per_m))
                 break
@@ -146,7 +153,6 @@ def _spot(
     ))  # fmt: skip
     middle = room.centroid
     order = np.argsort(np.hypot(x - middle.x, y - middle.y), kind="stable")
-    shapely.prepare(room)
     for size in _SIZES_PT:
         wide = max(width_mm(one, size, bold=k == 0) for k, one in enumerate(lines)) / mm_per_m
         high = len(lines) * line_mm(size) / mm_per_m

@@ -14,7 +14,14 @@ from hgmap.report.change_shades import change_shades
 from hgmap.report.column import SMALL_PT, TEXT_PT, Column, line_mm
 from hgmap.report.drawing import Frame, Sheet
 from hgmap.report.layout import extent
-from hgmap.report.notes import CONTINUED, MORE, columns_block, columns_height, notes_block
+from hgmap.report.notes import (
+    CONTINUED,
+    MORE,
+    columns_block,
+    columns_height,
+    notes_block,
+    notes_height,
+)
 from hgmap.report.palette import SOFT
 from hgmap.report.plan_drawing import building, openings
 from hgmap.report.sheet import LONG_MM, MARGIN_MM, SHORT_MM
@@ -93,8 +100,12 @@ def change_sheet(
     change_panel(panel, change, shades)
     notes = _notes(change, rounds, warnings, cautions)
     low, high = strip + _STRIP_MM, top - 2.0
-    beside = notes_block(panel, notes, CONTINUED)
+    beside = _whole(panel, notes)
     rest = notes[beside:]
+    if beside:
+        notes_block(panel, notes[:beside], MORE)
+        if rest:
+            panel.line(CONTINUED, SMALL_PT, colour=SOFT)
     band = 0.0
     if rest:
         wanted = columns_height(plan_mm, rest, _STRIP_MM - 1.0) + 2.0
@@ -114,7 +125,7 @@ def change_sheet(
             *building(floor),
             *openings(floor, mm_per_m),
             *pair_marks(change.pairs),
-            *room_labels(change.rooms, mm_per_m),
+            *room_labels(change, mm_per_m),
         ),
         MARGIN_MM,
         low + band,
@@ -140,6 +151,17 @@ def change_sheet(
         f"{last.title or last.name}"
     )
     return Sheet(width, height, (frame,), page, title, site.title_block.prepared_by)
+
+
+def _whole(panel: Column, notes: tuple[str, ...]) -> int:
+    """Return how many notes stand whole beside the plan, with a line to say that more follow."""
+    held = 0
+    while held < len(notes):
+        last = 0.0 if held + 1 == len(notes) else line_mm(SMALL_PT)
+        if notes_height(panel.width_mm, notes[: held + 1]) + last > panel.left_over_mm:
+            break
+        held += 1
+    return held
 
 
 def _notes(
