@@ -218,8 +218,8 @@ def _temperature(
         return ()
     if advice is not None:
         if advice.ratio < 1.0:
-            return (f"{advice.text}: a fall in the colder round is no evidence of cleaning",)
-        return (f"{advice.text}: a rise in the warmer round need not be a new source",)
+            return (f"a fall in the colder round is no evidence of cleaning: {advice.text}",)
+        return (f"a rise in the warmer round need not be a new source: {advice.text}",)
     unknown = [one.title for one in rounds if round_temperature(one, site.readings) is None]
     if unknown:
         return (

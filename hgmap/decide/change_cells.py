@@ -27,7 +27,8 @@ def cell_change(before: Surface, after: Surface) -> CellChange:
     the sum of the two estimates' variances (the errors of two visits are independent; the measured
     error that the readings of a visit share is in its own variance) and that of the calibrations,
     ``SHARED_SD`` squared, which no number of readings averages out. On the linear scale logarithm
-    and sd are those of the delta method, ln m and s / m, where the estimate m is above 0.
+    and sd are those of the delta method, ln m and s / m, where the estimate m is above 0. A method
+    without an error model gives no sd that a change could be judged by: it is without bounds.
 
     Raises
     ------
@@ -43,6 +44,8 @@ def cell_change(before: Surface, after: Surface) -> CellChange:
     (first, first_sd), (second, second_sd) = _on_logs(before), _on_logs(after)
     log_ratio = second - first
     sd = np.sqrt(first_sd**2 + second_sd**2 + SHARED_SD**2)
+    if "idw" in (before.method, after.method):
+        sd = np.where(np.isfinite(sd), np.inf, np.nan)
     free = max(1, min(before.degrees_of_freedom, after.degrees_of_freedom))
     reach = quantile(free) * sd
     return CellChange(

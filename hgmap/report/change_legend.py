@@ -125,6 +125,7 @@ def _pairs(column: Column, change: FloorChange) -> None:
             Label(x + 4.2, column.top_mm, f"{count} {word}", SMALL_PT, INK, up="top"),
         )
     column.skip(line_mm(SMALL_PT) + 0.3)
+    column.line("by their sign, however little they moved", SMALL_PT, colour=SOFT)
     for text in paired_lines(paired):
         column.text(text, SMALL_PT, most_lines=3)
     column.skip(1.0)
@@ -197,7 +198,7 @@ def _rooms(column: Column, change: FloorChange) -> None:
             break
         figure = "" if room.ratio is None else f"{times(room.ratio)} ({interval(room)})"
         word = said(room)
-        kept = 55.0 if figure else 22.0
+        kept = 22.0 + (width_mm(figure, SMALL_PT) if figure else 0.0)
         column.draw(
             Label(right - 20.0, column.top_mm, figure, SMALL_PT, INK, across="right", up="top"),
             Label(right, column.top_mm, word, SMALL_PT, INK, room.rebounded or room.word == "rose",

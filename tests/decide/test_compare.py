@@ -21,10 +21,12 @@ from hgmap.decide.paired import paired_places, paired_statistics
 from hgmap.decide.rooms import RoomRow
 from hgmap.decide.zones import make_zones
 from hgmap.errors import EstimateError
+from hgmap.field.variogram import Variogram
 
 Make = Callable[..., Any]
 MEANS = st.lists(st.floats(0.01, 100.0), min_size=2, max_size=2)
 SHARES = st.floats(0.02, 0.6)
+VARIOGRAM = Variogram("exponential", 0.05, 1.0, 6.0)
 
 
 @pytest.fixture(scope="session")
@@ -51,6 +53,7 @@ def visit(survey: Make, make_floor: Make, make_reading: Make, lay: Make) -> Make
             floor,
             lambda x, _: np.where(x < 4, math.log(means[0]), math.log(means[1])) + slope * x,
             sd,
+            variogram=VARIOGRAM,
         )
         rows = tuple(
             RoomRow(
@@ -202,6 +205,16 @@ def test_cells_of_which_one_round_knows_nothing_are_unknown(visit: Make) -> None
     got = grounds_of(one.evidence.floor, one.surface, cells, set())
     assert got.unknown.area == pytest.approx(9.0, abs=0.5)
     assert got.unknown.area + got.doubtful.area == pytest.approx(27.0)
+
+
+def test_without_an_error_model_no_cell_can_be_told(visit: Make) -> None:
+    one = visit([100.0, 100.0])
+    other = replace(visit([0.1, 0.1]).surface, method="idw")
+    cells = cell_change(one.surface, other)
+    got = grounds_of(one.evidence.floor, one.surface, cells, set())
+    assert (got.fell.area, got.rose.area) == (0.0, 0.0)
+    assert got.doubtful.area == pytest.approx(27.0)
+    assert np.allclose(cells.probability_fell[one.surface.raster.inside], 0.5)
 
 
 def test_on_the_linear_scale_the_ratio_is_that_of_the_delta_method(visit: Make) -> None:
