@@ -67,12 +67,17 @@ class Comparison:
     def exit_code(self) -> int:
         """0 where every room fell or stayed clear; 1: something to read; 2: nothing done.
 
-        A room that nobody can tell of is something to read, unless it was clear in both rounds.
+        A room that nobody can tell of is something to read, unless it was clear in both rounds; so
+        is any ground on which the air rose, or that went into a worse zone.
         """
         if not self.floors:
             return 2
         rooms = [room for floor in self.floors for room in floor.rooms]
         if self.failed or self.warnings or any(one.rebounded for one in rooms):
+            return 1
+        if any(one.grounds.rose.area > 0.0 for one in self.floors):
+            return 1
+        if any(move.worse for one in self.floors for move in one.moves):
             return 1
         calm = all(one.word == "fell" or one.stayed_clear for one in rooms)
         return 0 if calm else 1

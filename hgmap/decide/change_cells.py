@@ -10,14 +10,13 @@ from numpy.typing import NDArray
 from scipy.stats import t
 from shapely.geometry.base import BaseGeometry
 
-from hgmap.decide.change_model import SHARED_SD, CellChange, Grounds, quantile
+from hgmap.decide.change_model import MOST_LOG, SHARED_SD, CellChange, Grounds, quantile
 from hgmap.decide.contours import area_above, polygonal, room_window
 from hgmap.errors import EstimateError
 from hgmap.field.surface import Surface
 from hgmap.site.building import Floor
 
 Floats = NDArray[np.float64]
-MOST_LOG = 300.0
 
 
 def cell_change(before: Surface, after: Surface) -> CellChange:

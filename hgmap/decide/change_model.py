@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
@@ -32,6 +33,9 @@ SHARED_SD: Final = math.sqrt(2.0) * READING_SD
 """Sd of the logarithm of a ratio that the calibrations of two visits leave, however many readings:
 the stated relative error of one reading, once for each visit. That of one instrument may cancel
 between two visits; nobody can know that it does, so nothing is taken off for it."""
+
+
+MOST_LOG: Final = 700.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,6 +114,11 @@ class ZoneMove:
     after: ZoneName
     area_m2: float
 
+    @property
+    def worse(self) -> bool:
+        """Whether ground left ``clear``, or came into ``remediate``."""
+        return self.before != self.after and (self.before == "clear" or self.after == "remediate")
+
 
 @dataclass(frozen=True, slots=True)
 class Grounds:
@@ -146,9 +155,15 @@ def ratio_interval(
     Student's t where ``degrees_of_freedom`` is given, else the normal.
     """
     reach = quantile(degrees_of_freedom) * sd
-    return math.exp(log_ratio - reach), math.exp(log_ratio + reach)
+    return bounded_exp(log_ratio - reach), bounded_exp(log_ratio + reach)
 
 
+def bounded_exp(logarithm: float) -> float:
+    """Return the exponential, within what a number can hold: very few readings know no bounds."""
+    return math.exp(min(max(logarithm, -MOST_LOG), MOST_LOG))
+
+
+@lru_cache(maxsize=256)
 def quantile(degrees_of_freedom: int | None) -> float:
     """Return the two-sided 95 % quantile of Student's t, or of the normal."""
     free = math.inf if degrees_of_freedom is None else float(degrees_of_freedom)

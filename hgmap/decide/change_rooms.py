@@ -86,6 +86,14 @@ def _room_change(
             reasons.append("the colder air alone could explain the fall: no evidence of cleaning")
         elif word == "rose" and temperature_ratio is not None and low < temperature_ratio:
             reasons.append("the warmer air alone could explain the rise")
+    doubtful = [one for one in items[1] if one.above and one.role == "held"]
+    if doubtful and word == "fell":
+        word = "cannot tell"
+        one = doubtful[0]
+        reasons.append(
+            f"{one.reading.id} ({describe(one.reading)}) after is above the level and held: "
+            "sort it out, or measure again"
+        )
     rebounded = fell is not None and 1.0 - fell >= REBOUND_AT
     if rebounded:
         reasons.append(f"rebounded: it rose with probability {1.0 - (fell or 0.0):.2f}")

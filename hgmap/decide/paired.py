@@ -11,7 +11,7 @@ import numpy as np
 from scipy import stats
 from scipy.spatial import KDTree
 
-from hgmap.decide.change_model import SHARED_SD, ChangeWord, quantile, word_for
+from hgmap.decide.change_model import SHARED_SD, ChangeWord, bounded_exp, quantile, word_for
 from hgmap.decide.guards import ONE_PLACE_M
 from hgmap.decide.model import Evidence, FloorEvidence, bounds_of
 
@@ -118,12 +118,15 @@ def paired_places(before: FloorEvidence, after: FloorEvidence) -> tuple[PlacePai
     Each place is in one pair at most. A place that was made up from the room is none.
     """
     old, new = _places(before), _places(after)
+    if not old or not new:
+        return ()
+    tree = KDTree([(one.x, one.y) for one in new])
+    found = tree.query_ball_point([(one.x, one.y) for one in old], PAIR_M)
     near = sorted(
-        (apart, i, j)
-        for i, one in enumerate(old)
-        for j, other in enumerate(new)
-        if one.room == other.room
-        and (apart := math.hypot(one.x - other.x, one.y - other.y)) <= PAIR_M
+        (math.hypot(old[i].x - new[j].x, old[i].y - new[j].y), i, j)
+        for i, others in enumerate(found)
+        for j in others
+        if old[i].room == new[j].room
     )
     pairs: list[tuple[int, PlacePair]] = []
     taken: tuple[set[int], set[int]] = (set(), set())
@@ -145,9 +148,9 @@ def paired_statistics(pairs: Sequence[PlacePair]) -> PairedStatistics:
     if len(logs) >= LEAST_T:
         mean, error = float(logs.mean()), float(logs.std(ddof=1) / math.sqrt(len(logs)))
         reach = quantile(len(logs) - 1) * error
-        ratio, low, high = math.exp(mean), math.exp(mean - reach), math.exp(mean + reach)
+        ratio, low, high = (bounded_exp(mean + step) for step in (0.0, -reach, reach))
         whole = math.hypot(reach, quantile(None) * SHARED_SD)
-        wide = math.exp(mean - whole), math.exp(mean + whole)
+        wide = bounded_exp(mean - whole), bounded_exp(mean + whole)
         if error > 0.0:
             t_statistic = mean / error
             p_t = float(2.0 * stats.t(len(logs) - 1).sf(abs(t_statistic)))
@@ -214,13 +217,14 @@ def _places(evidence: FloorEvidence) -> list[Place]:
             by_room.setdefault(reading.room, []).append(item)
     places = []
     for room, items in by_room.items():
-        left = list(range(len(items)))
         xy = np.array([(one.reading.x, one.reading.y) for one in items], dtype=np.float64)
-        tree = KDTree(xy)
-        while left:
-            near = set(tree.query_ball_point(xy[left[0]], ONE_PLACE_M))
-            here = [k for k in left if k in near]
-            left = [k for k in left if k not in near]
+        near = KDTree(xy).query_ball_point(xy, ONE_PLACE_M)
+        taken: set[int] = set()
+        for first in range(len(items)):
+            if first in taken:
+                continue
+            here = sorted(set(near[first]) - taken)
+            taken.update(here)
             low, high = np.array([_ends(items[k]) for k in here]).T
             with np.errstate(divide="ignore"):
                 ends = np.exp(np.log(low).mean()), np.exp(np.log(high).mean())

@@ -165,14 +165,15 @@ def chance(p: float) -> str:
 def _moves(column: Column, change: FloorChange) -> None:
     """Say how much ground went from one zone into another, what got worse first, in bold."""
     area: dict[tuple[ZoneName, ZoneName], float] = defaultdict(float)
+    worse = {(move.before, move.after) for move in change.moves if move.worse}
     for move in change.moves:
         area[move.before, move.after] += move.area_m2
     order = [(x, y) for x in ZONE_NAMES for y in ZONE_NAMES if x != y and area[x, y] > 0.0]
     column.heading("Ground that changed zone")
     if not order:
         column.line("none", SMALL_PT, colour=SOFT)
-    for x, y in sorted(order, key=lambda pair: (not worse(*pair), -area[pair]))[:6]:
-        text, bold = square_metres(area[x, y]), worse(x, y)
+    for x, y in sorted(order, key=lambda pair: (pair not in worse, -area[pair]))[:6]:
+        text, bold = square_metres(area[x, y]), (x, y) in worse
         right = column.left_mm + column.width_mm
         column.draw(
             Label(right, column.top_mm, text, SMALL_PT, INK, bold, across="right", up="top")
@@ -180,11 +181,6 @@ def _moves(column: Column, change: FloorChange) -> None:
         used = width_mm(text, SMALL_PT, bold) + 2.0
         column.line(f"{x} before, {y} after", SMALL_PT, bold=bold, right_mm=used)
     column.skip(1.0)
-
-
-def worse(before: ZoneName, after: ZoneName) -> bool:
-    """Tell whether ground left ``clear``, or came into ``remediate``."""
-    return before != after and (before == "clear" or after == "remediate")
 
 
 def _rooms(column: Column, change: FloorChange) -> None:

@@ -14,7 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from hgmap.decide.change_cells import cell_change, grounds_of
-from hgmap.decide.change_model import SHARED_SD, FloorChange, Visit
+from hgmap.decide.change_model import SHARED_SD, FloorChange, Visit, ZoneMove, ratio_interval
 from hgmap.decide.change_rooms import log_sd
 from hgmap.decide.compare import compare_visits
 from hgmap.decide.paired import paired_places, paired_statistics
@@ -180,6 +180,33 @@ def test_a_reading_above_the_level_that_was_below_it_is_a_rebound_whatever_the_m
     assert got.rooms[0].word == "cannot tell"
     assert got.rooms[0].rebounded
     assert "R0 (1.05 µg/m³)" in got.rooms[0].reasons[-1]
+
+
+def test_a_held_reading_above_the_level_leaves_a_fall_in_doubt(
+    visit: Make, make_reading: Make, survey: Make
+) -> None:
+    old, new = visit([50.0, 50.0]), visit([0.1, 0.1])
+    floor = new.evidence.floor
+    readings = [
+        *(item.reading for item in new.evidence.items),
+        make_reading("H1", "r0", (2, 1), 9.0, held=("the zero had drifted",)),
+    ]
+    got = compare_visits(old, replace(new, evidence=survey(floor, readings)))
+    assert [room.word for room in got.rooms] == ["cannot tell", "fell"]
+    assert "H1 (9 µg/m³) after is above the level and held" in got.rooms[0].reasons[-1]
+
+
+def test_ground_that_leaves_clear_or_comes_into_remediate_is_worse() -> None:
+    moves = [("clear", "resample"), ("resample", "remediate"), ("clear", "clear"),
+             ("remediate", "resample"), ("resample", "clear")]  # fmt: skip
+    assert [ZoneMove("r", "R", x, y, 1.0).worse for x, y in moves] == [  # type: ignore[arg-type]
+        True, True, False, False, False,
+    ]  # fmt: skip
+
+
+def test_an_interval_without_bounds_stays_a_number() -> None:
+    low, high = ratio_interval(600.0, 200.0)
+    assert 0.0 < low < high < math.inf
 
 
 def test_colder_air_that_could_explain_the_fall_is_said(visit: Make) -> None:
