@@ -59,7 +59,7 @@ def test_student_s_t_of_darwin_s_plants() -> None:
 
 def test_student_s_t_of_the_sleep_data() -> None:
     got = of_differences([a - b for a, b in zip(SLEEP_1, SLEEP_2, strict=True)])
-    # what R prints for t.test(extra ~ group, data = sleep, paired = TRUE) (value from memory)
+    # what R prints for t.test(extra ~ group, data = sleep, paired = TRUE), as course notes quote it
     assert got.t_statistic == pytest.approx(-4.0621, abs=5e-5)
     assert got.p_t == pytest.approx(0.002833, abs=5e-7)
     assert got.ratio is not None
