@@ -8,7 +8,6 @@ from __future__ import annotations
 import datetime as dt
 import enum
 import io
-import math
 import sys
 from pathlib import Path
 from typing import Annotated, NoReturn
@@ -16,6 +15,8 @@ from typing import Annotated, NoReturn
 import typer
 
 from hgmap.__about__ import __version__
+from hgmap.cli_arguments import SiteArgument, read_place
+from hgmap.cli_design import design_command
 from hgmap.errors import HgmapError
 from hgmap.site.cautions import SCREENING
 
@@ -60,7 +61,6 @@ class Decimal(enum.StrEnum):
     POINT = "point"
 
 
-SiteArgument = Annotated[Path, typer.Argument(metavar="SITE", help="The site folder.")]
 RoundOption = Annotated[
     str | None, typer.Option("--round", help="Which round; the latest where not given.")
 ]
@@ -174,7 +174,7 @@ def explain_command(
     from hgmap.explain import explain_site
     from hgmap.terminal_explain import print_explanation
 
-    x, y = _place(at)
+    x, y = read_place(at, "--at")
     options = MapOptions(
         round=round_,
         method=method.value if method else None,
@@ -191,17 +191,7 @@ def explain_command(
     raise typer.Exit(1 if found.warnings else 0)
 
 
-def _place(text: str) -> tuple[float, float]:
-    """Read "X,Y"."""
-    parts = text.replace(";", ",").split(",")
-    try:
-        x, y = (float(part) for part in parts)
-    except ValueError:
-        raise HgmapError(f"{text!r} is not a place", where="--at", todo="give X,Y in metres, as "
-                         "12.5,4") from None  # fmt: skip
-    if not (math.isfinite(x) and math.isfinite(y)):
-        raise HgmapError(f"{text!r} is not a place", where="--at", todo="give finite numbers")
-    return x, y
+app.command("design")(design_command)
 
 
 @app.command("compare")

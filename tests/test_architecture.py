@@ -16,18 +16,19 @@ import hgmap
 
 PACKAGE = Path(hgmap.__file__).parent
 FILES = sorted(PACKAGE.rglob("*.py"))
+<<<<<<< HEAD
 ORDER = (
     "__about__", "errors", "site", "field", "decide", "report", "batch_choice", "floor_map",
-    "batch", "explain", "clearance", "design", "compare", "terminal_lines", "terminal_quality",
+    "batch", "explain", "clearance", "design", "survey_design", "compare", "terminal_lines", "terminal_quality",
     "terminal", "terminal_explain", "terminal_clearance", "terminal_design", "terminal_compare",
-    "terminal_intake", "desktop", "cli_options", "cli_import", "cli_rounds", "cli",
+    "terminal_intake", "desktop", "cli_arguments", "cli_design", "cli_import", "cli",
 )  # fmt: skip
 WINDOWS = ("PySide6", "PyQt5", "PyQt6", "shiboken6", "tkinter", "wx")
 MOST_LINES = 400
 DOORS = (
     "terminal_lines", "terminal_quality", "terminal", "terminal_explain", "terminal_clearance",
-    "terminal_design", "terminal_compare", "terminal_intake", "cli_options", "cli_import",
-    "cli_rounds", "cli", "desktop",
+    "terminal_design", "terminal_compare", "terminal_intake", "cli_arguments", "cli_design",
+    "cli_import", "cli", "desktop",
 )  # fmt: skip
 
 

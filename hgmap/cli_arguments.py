@@ -1,0 +1,26 @@
+"""Arguments that several commands share."""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from hgmap.errors import HgmapError
+
+SiteArgument = Annotated[Path, typer.Argument(metavar="SITE", help="The site folder.")]
+
+
+def read_place(text: str, where: str) -> tuple[float, float]:
+    """Read "X,Y" (m); ``where`` names the option."""
+    parts = text.replace(";", ",").split(",")
+    try:
+        x, y = (float(part) for part in parts)
+    except ValueError:
+        raise HgmapError(f"{text!r} is not a place", where=where, todo="give X,Y in metres, as "
+                         "12.5,4") from None  # fmt: skip
+    if not (math.isfinite(x) and math.isfinite(y)):
+        raise HgmapError(f"{text!r} is not a place", where=where, todo="give finite numbers")
+    return x, y
