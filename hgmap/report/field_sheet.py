@@ -25,6 +25,7 @@ from hgmap.report.plan_page import (
     Bounds,
     Head,
     PlanPage,
+    also_clear_of,
     filled,
     free_paper,
     on_paper,
@@ -90,6 +91,8 @@ def field_sheets(
             says[0] += f". This map: places {first} to {last}"
         if number == 0:
             says += lines
+        if design.source_room and number == len(stretches) - 1:
+            says.append(f"{design.source_room} comes last: the source is expected there.")
         if design.unreachable:
             says.append(f"No way on foot to: {', '.join(design.unreachable)}. Their places stand "
                         "at the end; find out why before they are left out.")  # fmt: skip
@@ -147,9 +150,11 @@ def _plan(
     seen = [k for k, room in enumerate(rooms) if room.intersection(sheet).area > 0.3 * room.area]
     names = [floor.rooms[k].name or floor.rooms[k].id for k in seen]
     shown = [rooms[k].intersection(sheet) for k in seen]
+    legs = [leg for number, leg in design.way if first <= number <= last]
+    paper = also_clear_of(paper, legs, frame)
     named, unset = names_in_rooms(names, shown, frame, paper)
     outside, lines, unnamed = names_outside(names, shown, unset, frame, paper)
-    way: list[Item] = [Path(leg, _WAY) for leg in design.way]
+    way: list[Item] = [Path(leg, _WAY) for leg in legs]
     if start is not None:
         way += list(start_mark(*start))
     body = (*building(floor), *openings(floor, frame.mm_per_m))

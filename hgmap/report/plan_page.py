@@ -143,6 +143,12 @@ def free_paper(floor: Floor, frame: Frame, rooms: Sequence[BaseGeometry]) -> Pap
     return paper
 
 
+def also_clear_of(paper: Paper, lines: Sequence[BaseGeometry], frame: Frame) -> Paper:
+    """Return the same paper, whose texts keep off more lines (m)."""
+    ground = Ground(paper.ground.rooms, paper.ground.walls, [on_paper(one, frame) for one in lines])
+    return Paper(paper.edge, ground, paper.boxes, paper.texts, paper.leaders)
+
+
 def filled(frame: Frame, drawing: Drawing) -> Frame:
     """Put a drawing into an empty frame."""
     return Frame(

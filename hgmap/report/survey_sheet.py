@@ -6,17 +6,19 @@ Classes of radius differ by lightness and by hatch, and every room has its numbe
 from __future__ import annotations
 
 import math
+from itertools import pairwise
 from typing import Final
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
 from scipy import ndimage
+from shapely.geometry.base import BaseGeometry
 
 from hgmap.decide.design.on_plan import SurveyGaps
 from hgmap.decide.model import FloorEvidence
 from hgmap.field.raster import Raster
-from hgmap.report.drawing import Area, Drawing, Hatch, Item, Label, Pen, Picture, Sheet
+from hgmap.report.drawing import PT_PER_MM, Area, Drawing, Hatch, Item, Label, Pen, Picture, Sheet
 from hgmap.report.layout import extent
 from hgmap.report.marks import half_width_pt, kind_of, mark
 from hgmap.report.palette import INK, PAPER
@@ -34,7 +36,7 @@ from hgmap.report.plan_page import (
     plan_page,
 )
 from hgmap.report.room_names import names_in_rooms, names_outside
-from hgmap.report.typeset import width_mm
+from hgmap.report.typeset import width_mm, width_pt
 from hgmap.report.words import band_line, count, level_value, round_line
 from hgmap.site.building import Floor
 from hgmap.site.model import Round, Site
@@ -42,10 +44,11 @@ from hgmap.site.model import Round, Site
 EDGES_M: Final = (1.0, 2.0, 3.0, 5.0)
 """Upper ends of the classes but the last."""
 
-SHADES: Final = ("#fbfaf4", "#e4e6d6", "#c3cdc0", "#9dafaf", "#7a8f9c")
+SHADES: Final = ("#fbfaf4", "#e0e3d1", "#bac7bb", "#8fa5a9", "#647d8d")
 UNREAD: Final = Hatch("cross", "#3a3f44", 5.0, 0.7)
 _PIXEL_MM: Final = 0.3
 _MOST_PIXELS: Final = 1600
+_FAR_M: Final = 1e6
 
 FOOT: Final = (
     "The shade of a place: radius of the smallest hot spot with its middle there that holds a "
@@ -71,7 +74,7 @@ def survey_sheet(site: Site, round_: Round, evidence: FloorEvidence, gaps: Surve
     lines = (
         f"{round_line(round_)}  ·  {band_line(evidence.band, site.height_bands)}  ·  "
         f"{count(len(evidence.used), 'reading')} that can see {level_value(evidence.level)}",
-        f"The number under a room's name: the radius that was found there with {share}, rounded "
+        f"The number after a room's name: the radius that was found there with {share}, rounded "
         "up; none: no reading counts, every size would have been missed",
     )
     page = plan_page(Head(site.name, title, lines, site.invented), floor, extent(floor), FOOT)
@@ -100,8 +103,9 @@ def _plan(
     names = [f"{row.room_name or row.room}: {found_words(row.radius_m)}" for row in gaps.rows]
     named, unset = names_in_rooms(names, rooms, frame, paper)
     outside, leaders, unnamed = names_outside(names, rooms, unset, frame, paper)
+    under = _under([*named, *outside], frame.mm_per_m * PT_PER_MM)
     unread = [
-        Area(room.polygon, hatch=UNREAD)
+        Area(room.polygon.difference(under), hatch=UNREAD)
         for room, row in zip(floor.rooms, gaps.rows, strict=True)
         if not row.readings
     ]
@@ -117,6 +121,17 @@ def _plan(
     ), unnamed
 
 
+def _under(names: list[Item], pt_per_m: float) -> BaseGeometry:
+    """Return the ground (m) under names in their rooms: a hatch through letters is not read."""
+    boxes = []
+    for one in names:
+        if isinstance(one, Label) and one.up == "top":
+            half = width_pt(one.text, one.size_pt) / 2.0 + 2.0
+            low, high = one.y - (one.size_pt + 1.0) / pt_per_m, one.y + 2.0 / pt_per_m
+            boxes.append(shapely.box(one.x - half / pt_per_m, low, one.x + half / pt_per_m, high))
+    return shapely.union_all(boxes)
+
+
 def found_words(radius_m: float) -> str:
     """Write a radius (m), rounded up to a tenth; ``none`` where every size would be missed.
 
@@ -130,16 +145,20 @@ def found_words(radius_m: float) -> str:
 
 
 def _shaded(floor: Floor, gaps: SurveyGaps, mm_per_m: float) -> list[Picture]:
-    """Paint the classes, each room from its own cells; a room without a cell stays white."""
+    """Paint the classes, each room from its own cells; a room without a cell stays white.
+
+    Ground that is walled off from every reading of its room has the widest class.
+    """
     raster = Raster.over(floor, gaps.cell_m)
     table = np.array([[int(c[k : k + 2], 16) for k in (1, 3, 5)] + [255] for c in SHADES], np.uint8)
     painted = []
+    radii = np.minimum(gaps.radius_m, _FAR_M)
     for index, room in enumerate(floor.rooms):
-        held = (raster.room_index == index) & np.isfinite(gaps.radius_m)
-        if not held.any():
+        held = raster.room_index == index
+        if not gaps.rows[index].readings or not held.any():
             continue
         rows, columns = ndimage.find_objects(held.astype(np.uint8))[0]
-        window = _carried(gaps.radius_m[rows, columns], held[rows, columns])
+        window = _carried(radii[rows, columns], held[rows, columns])
         west, south, east, north = room.polygon.bounds
         high, wide = (
             int(min(_MOST_PIXELS, max(2, math.ceil(side * mm_per_m / _PIXEL_MM))))
@@ -170,7 +189,12 @@ def _key(page: PlanPage, unnamed: tuple[str, ...]) -> list[Item]:
     """Show the classes and the marks in the strip under the plan."""
     left, top = MARGIN_MM + KEY_LEFT_MM, page.strip_mm - 3.4
     items: list[Item] = []
-    ends = ["up to 1 m", *(f"to {edge:g} m" for edge in EDGES_M[1:]), "wider", "unread"]
+    ends = [
+        f"up to {EDGES_M[0]:g} m",
+        *(f"{low:g} to {high:g} m" for low, high in pairwise(EDGES_M)),
+        f"over {EDGES_M[-1]:g} m",
+        "unread",
+    ]
     wide = 15.0
     for k, text in enumerate(ends):
         x = left + wide * k

@@ -58,8 +58,9 @@ class FloorDesign:
     visits : tuple of Visit
     route_m : float
         Length of the walk (m), but for what cannot be walked to.
-    way : tuple of LineString
-        The walk from each place to the next (m); empty where there are too many.
+    way : tuple of (int, LineString)
+        The walk to each place, by its number, from the one before or from the start (m); none to
+        a place on the spot or without a way, and none at all where there are too many.
     unreachable : tuple of str
         Names of rooms with places that cannot be walked to.
     source_room : str
@@ -73,7 +74,7 @@ class FloorDesign:
     floor: Floor
     visits: tuple[Visit, ...]
     route_m: float
-    way: tuple[shapely.LineString, ...]
+    way: tuple[tuple[int, shapely.LineString], ...]
     unreachable: tuple[str, ...]
     source_room: str
     chances: tuple[RoomChance, ...]
@@ -148,7 +149,7 @@ def design_visits(
 
 def _way(
     walks: Walks, xy: Floats, rooms: NDArray[np.int64], start: ArrayLike | None
-) -> tuple[shapely.LineString, ...]:
+) -> tuple[tuple[int, shapely.LineString], ...]:
     """Return the walks from place to place that exist."""
     if len(xy) > MOST_LEGS:
         return ()
@@ -158,8 +159,9 @@ def _way(
     if start is not None:
         stops.insert(0, (np.asarray(start, dtype=np.float64), None))
     legs = []
-    for (a, room_a), (b, room_b) in pairwise(stops):
+    first = 2 if start is None else 1
+    for number, ((a, room_a), (b, room_b)) in enumerate(pairwise(stops), start=first):
         found = walks.route(a, room_a, b, room_b)
         if found is not None and found.length_m > 0:
-            legs.append(shapely.LineString(found.vertices))
+            legs.append((number, shapely.LineString(found.vertices)))
     return tuple(legs)
