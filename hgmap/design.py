@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
+import shapely
 from threadpoolctl import threadpool_limits
 
 from hgmap.batch import THREADS
@@ -20,6 +21,7 @@ from hgmap.decide.design.rules import load_design_rules
 from hgmap.decide.design.spots import ToFind
 from hgmap.decide.design.visits import FloorDesign, design_visits
 from hgmap.errors import EstimateError, HgmapError, SiteError
+from hgmap.field.raster import FARTHEST_OUTSIDE_M
 from hgmap.report.design_tables import field_sheet_csv, sampling_plan_csv
 from hgmap.report.field_sheet import field_sheets
 from hgmap.report.paper import pdf_bytes, png_bytes
@@ -28,14 +30,17 @@ from hgmap.report.words import count, metres, per_cent
 from hgmap.site.building import Floor
 from hgmap.site.files import slug, write_bytes
 from hgmap.site.folder import RESULTS_FOLDER, read_site
-from hgmap.site.model import Problem, Site
+from hgmap.site.model import Problem, Site, Use
 from hgmap.site.staging import staged
 
 FOLDER: Final = "design"
 PLAN: Final = "sampling-plan.csv"
 SHEET: Final = "field-sheet"
 PROBABILITY: Final = 0.95
+LEAST_M: Final = 0.001
 DPI: Final = 150.0
+MOST_PICTURES: Final = 24
+"""Pages of a floor that are written as PNG too; the PDF has all."""
 
 
 @dataclass(frozen=True)
@@ -137,9 +142,8 @@ def design_site(folder: Path | str, options: DesignOptions | None = None) -> Des
     if not floors:
         raise EstimateError(failed[0].message, where=failed[0].where, todo=failed[0].todo)
     spacing_m, notes = _spacing(site, options, find)
-    _check_number(floors, options, spacing_m, find)
-    if options.start is not None and len(floors) > 1:
-        raise SiteError("a start is on one floor", where="--start", todo="say --floor too")
+    _check_number(floors, site.use, options, spacing_m, find)
+    _check_start(floors, options.start)
     source = _source(floors, options.source)
     with threadpool_limits(THREADS):
         places = design_building(
@@ -215,9 +219,9 @@ def _spacing(site: Site, options: DesignOptions, find: ToFind | None) -> tuple[f
             f"place for each {rule.area_for_a_place_m2:g} m², at every height"
         )
     if options.spacing_m is not None:
-        if not (math.isfinite(options.spacing_m) and options.spacing_m > 0):
+        if not (math.isfinite(options.spacing_m) and options.spacing_m >= LEAST_M):
             raise EstimateError(f"a spacing of {options.spacing_m:g} m cannot be used",
-                                where="--spacing", todo="give metres, above 0")  # fmt: skip
+                                where="--spacing", todo=f"give {LEAST_M:g} m or more")  # fmt: skip
         return options.spacing_m, notes
     if find is not None:
         spacing = spacing_for(options.grid, radius_m=find.radius_m, probability=find.probability)
@@ -236,9 +240,22 @@ def _spacing(site: Site, options: DesignOptions, find: ToFind | None) -> tuple[f
 
 
 def _check_number(
-    floors: Sequence[Floor], options: DesignOptions, spacing_m: float, find: ToFind | None
+    floors: Sequence[Floor],
+    use: Use | None,
+    options: DesignOptions,
+    spacing_m: float,
+    find: ToFind | None,
 ) -> None:
     """Refuse what makes more places than anybody walks to, before it is laid out."""
+    rules = load_design_rules()
+    for floor in floors:
+        least = sum(rules.places_in(room.area_m2, use)[0] for room in floor.rooms)
+        if least > MOST_PLACES:
+            raise EstimateError(
+                f"the rules ask for {least} places at least; {MOST_PLACES} is the most of a floor",
+                where=f"floor {floor.name!r}",
+                todo="import it in parts, as one floor each",
+            )
     asked = [("--spacing" if options.spacing_m is not None else "--find", spacing_m)]
     if find is not None and options.spacing_m is not None:
         asked.append(("--find", spacing_for(options.grid, radius_m=find.radius_m,
@@ -253,6 +270,22 @@ def _check_number(
                     where=where,
                     todo="ask for a wider one, or for a larger hot spot",
                 )
+
+
+def _check_start(floors: Sequence[Floor], start: tuple[float, float] | None) -> None:
+    """Refuse a start that is on several floors or on none."""
+    if start is None:
+        return
+    if len(floors) > 1:
+        raise SiteError("a start is on one floor", where="--start", todo="say --floor too")
+    away = floors[0].outline.distance(shapely.Point(start))
+    if not away <= FARTHEST_OUTSIDE_M:
+        raise SiteError(
+            f"({start[0]:g}, {start[1]:g}) is {away:.3g} m outside every room of floor "
+            f"{floors[0].name!r}",
+            where="--start",
+            todo="give metres in the floor's frame",
+        )
 
 
 def _source(floors: Sequence[Floor], asked: str | None) -> dict[str, int]:
@@ -319,7 +352,7 @@ def _write(run: DesignRun, options: DesignOptions) -> None:
             )
             folder = slug(one.floor.name)
             write_bytes(stage / folder / f"{SHEET}.pdf", pdf_bytes(sheets))
-            for number, sheet in enumerate(sheets, start=1):
+            for number, sheet in enumerate(sheets[:MOST_PICTURES], start=1):
                 name = f"{SHEET}.png" if number == 1 else f"{SHEET}-{number}.png"
                 write_bytes(stage / folder / name, png_bytes(sheet, DPI))
                 kept.append(run.out / folder / name)

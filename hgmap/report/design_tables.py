@@ -50,7 +50,7 @@ def field_sheet_csv(places: Iterable[DesignPlace]) -> str:
             guarded(one.id),
             guarded(one.floor),
             guarded(one.room),
-            *(number_cell(round(v, 2)) if v is not None else "" for v in (one.x, one.y)),
+            *(number_cell(round(v, 3)) if v is not None else "" for v in (one.x, one.y)),
             number_cell(one.height_m) if one.height_m is not None else "",
             one.kind,
             guarded(one.duplicate_of),
