@@ -134,8 +134,18 @@ def _row(items: list[Item], top: float, line: Line, first: bool) -> None:
                 where = f"{place.x:.2f}, {place.y:.2f}"
                 items.append(_text(where, left, middle - 1.7, wide, _SMALL))
         else:
-            items.append(_text(texts[column], left, middle, wide, TEXT_PT - 1.0))
+            text = _end(place.id, wide) if column == 1 else texts[column]
+            items.append(_text(text, left, middle, wide, TEXT_PT - 1.0))
         left += wide
+
+
+def _end(text: str, wide: float) -> str:
+    """Cut an id at its front: what tells it from the next one stands at its end."""
+    size, room = TEXT_PT - 1.0, wide - 1.6
+    if width_mm(text, size) <= room:
+        return text
+    first = next(k for k in range(len(text)) if width_mm(f"…{text[k:]}", size) <= room)
+    return f"…{text[first:]}"
 
 
 def _text(text: str, left: float, middle: float, wide: float, size: float) -> Label:

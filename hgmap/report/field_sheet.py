@@ -28,6 +28,7 @@ from hgmap.report.plan_page import (
     also_clear_of,
     filled,
     free_paper,
+    name_on_plan,
     on_paper,
     page_number,
     plan_page,
@@ -40,8 +41,13 @@ from hgmap.site.model import Site
 MOST_ON_A_MAP: Final = 60
 """Places that one map numbers; of more, each stretch of the walk gets a map of its own."""
 
-_ROUND_ROOM_M: Final = 1.0
-"""Ground shown round the rooms of a stretch (m)."""
+_ROUND_PLACES_M: Final = 1.5
+_ROUND_PLACES: Final = 0.12
+"""Ground shown round the places of a stretch: metres at least, and as a share of their extent."""
+
+_SEEN: Final = 0.3
+_SEEN_PAPER: Final = 0.05
+"""Shares of a room, and of the paper, above which a room that is partly seen gets its name."""
 
 BEFORE: Final = (
     # common practice, no source
@@ -100,7 +106,10 @@ def field_sheets(
         bounds = _bounds(design, first, last, whole=len(stretches) == 1)
         page = plan_page(head, floor, bounds, BEFORE)
         drawing, unnamed = _plan(design, page, first, last, start if number == 0 else None)
-        items = (*page.items, *_key(page, start is not None and number == 0, unnamed))
+        items = (
+            *page.items,
+            *_key(page, bool(design.way), start is not None and number == 0, unnamed),
+        )
         pages.append((page.width_mm, page.height_mm, items, drawing, page))
     head = Head(site.name, f"{title}: readings", (), site.invented)
     rows = _table(design.visits, before, after)
@@ -122,13 +131,21 @@ def _stretches(places: int) -> list[tuple[int, int]]:
 
 
 def _bounds(design: FloorDesign, first: int, last: int, *, whole: bool) -> Bounds:
+    """Return the whole floor, or the ground round the places of a stretch (m)."""
     if whole:
         return extent(design.floor)
-    wanted = {one.place.room for one in design.visits if first <= one.number <= last}
-    shapes = [room.polygon for room in design.floor.rooms if room.id in wanted]
-    west, south, east, north = (float(v) for v in shapely.total_bounds(shapes))
-    edge = _ROUND_ROOM_M
-    return west - edge, south - edge, east + edge, north + edge
+    wanted = [one.place for one in design.visits if first <= one.number <= last]
+    spots = shapely.points([(one.x, one.y) for one in wanted])
+    west, south, east, north = (float(v) for v in shapely.total_bounds(spots))
+    edge = max(_ROUND_PLACES_M, _ROUND_PLACES * max(east - west, north - south))
+    # never more than there is: the paper is for the plan
+    low, high = extent(design.floor)[:2], extent(design.floor)[2:]
+    return (
+        max(west - edge, low[0]),
+        max(south - edge, low[1]),
+        min(east + edge, high[0]),
+        min(north + edge, high[1]),
+    )
 
 
 def _plan(
@@ -147,9 +164,11 @@ def _plan(
     here = [(number, spots[number]) for number in range(first, last + 1) if number in spots]
     leaders, circles = numbered_places(here, home, frame, paper)
     sheet = shapely.box(*paper.edge)
-    seen = [k for k, room in enumerate(rooms) if room.intersection(sheet).area > 0.3 * room.area]
-    names = [floor.rooms[k].name or floor.rooms[k].id for k in seen]
-    shown = [rooms[k].intersection(sheet) for k in seen]
+    parts = [room.intersection(sheet) for room in rooms]
+    least = _SEEN_PAPER * sheet.area
+    seen = [k for k, one in enumerate(parts) if one.area > min(_SEEN * rooms[k].area, least)]
+    names = [name_on_plan(floor.rooms[k].name or floor.rooms[k].id) for k in seen]
+    shown = [parts[k] for k in seen]
     legs = [leg for number, leg in design.way if first <= number <= last]
     paper = also_clear_of(paper, legs, frame)
     named, unset = names_in_rooms(names, shown, frame, paper)
@@ -169,7 +188,7 @@ def start_mark(x: float, y: float) -> Drawing:
     )
 
 
-def _key(page: PlanPage, start: bool, unnamed: tuple[str, ...]) -> list[Item]:
+def _key(page: PlanPage, way: bool, start: bool, unnamed: tuple[str, ...]) -> list[Item]:
     """Say in the strip under the plan what its marks mean."""
     left = MARGIN_MM + KEY_LEFT_MM
     top = page.strip_mm - 3.6
@@ -177,9 +196,12 @@ def _key(page: PlanPage, start: bool, unnamed: tuple[str, ...]) -> list[Item]:
         Dot(left + 3.0, top, SIDE_PT, "circle", PAPER, Pen(INK, 1.0)),
         Label(left + 3.0, top, "1", 6.5, INK, True, across="centre", up="middle"),
         Label(left + 8.0, top, "place, in the order of the walk", SMALL_PT, up="middle"),
-        Path(shapely.LineString([(left, top - 5.0), (left + 6.0, top - 5.0)]), _WAY),
-        Label(left + 8.0, top - 5.0, "the walk", SMALL_PT, up="middle"),
     ]
+    if way:
+        items += [
+            Path(shapely.LineString([(left, top - 5.0), (left + 6.0, top - 5.0)]), _WAY),
+            Label(left + 8.0, top - 5.0, "the walk", SMALL_PT, up="middle"),
+        ]
     if start:
         items += [*start_mark(left + 26.0, top - 5.0),
                   Label(left + 29.0, top - 5.0, "begins here", SMALL_PT, up="middle")]  # fmt: skip

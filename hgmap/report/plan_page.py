@@ -15,6 +15,7 @@ from hgmap.report.column import line_mm
 from hgmap.report.drawing import PT_PER_MM, Area, Drawing, Frame, Item, Label, Path, Pen
 from hgmap.report.ground import Ground
 from hgmap.report.labels import Paper
+from hgmap.report.layout import extent
 from hgmap.report.palette import INK, NOTICE, RULE, SOFT
 from hgmap.report.title_block import INVENTED, bar_width_mm, denominator, north_arrow, scale_bar
 from hgmap.report.typeset import fit, width_mm, wrap
@@ -28,6 +29,7 @@ TEXT_PT: Final = 8.0
 SMALL_PT: Final = 6.5
 PAD_MM: Final = 3.0
 STRIP_MM: Final = 17.0
+_NAME_MM: Final = 70.0
 KEY_LEFT_MM: Final = 92.0
 """Where the key begins in the strip, right of scale bar and north arrow."""
 
@@ -71,14 +73,27 @@ def plan_page(head: Head, floor: Floor, bounds: Bounds, foot: str) -> PlanPage:
     room = top - strip
     scale = denominator(east - west, north - south, inner - 2.0 * PAD_MM, room - 2.0 * PAD_MM)
     mm_per_m = 1000.0 / scale
+    whole, pad = extent(floor), PAD_MM / mm_per_m
     frame = Frame(
         (), MARGIN_MM, strip, inner, room,
-        (west + east - inner / mm_per_m) / 2.0, (south + north - room / mm_per_m) / 2.0, mm_per_m,
+        _from((west, east), inner / mm_per_m, (whole[0] - pad, whole[2] + pad)),
+        _from((south, north), room / mm_per_m, (whole[1] - pad, whole[3] + pad)),
+        mm_per_m,
     )  # fmt: skip
     items.extend(scale_bar(MARGIN_MM + 2.0, low + 7.0, min(46.0, bar_width_mm(frame)), mm_per_m,
                            "A4 paper"))  # fmt: skip
     items.extend(north_arrow(MARGIN_MM + 70.0, low + 8.0, floor.north_deg))
     return PlanPage(width, height, frame, tuple(items), strip)
+
+
+def _from(part: tuple[float, float], view: float, whole: tuple[float, float]) -> float:
+    """Return where a view (m) begins that is centred on a part of a floor.
+
+    It is not cut on one side while it has bare paper on the other.
+    """
+    if view >= whole[1] - whole[0]:
+        return (whole[0] + whole[1] - view) / 2.0
+    return min(max((part[0] + part[1] - view) / 2.0, whole[0]), whole[1] - view)
 
 
 def head_items(head: Head, width: float, height: float) -> tuple[float, list[Item]]:
@@ -141,6 +156,11 @@ def free_paper(floor: Floor, frame: Frame, rooms: Sequence[BaseGeometry]) -> Pap
     boxes = [on_paper(one.line, frame).bounds for one in floor.openings]
     paper.take(np.array([(w - 2.0, s - 2.0, e + 2.0, n + 2.0) for w, s, e, n in boxes]))
     return paper
+
+
+def name_on_plan(name: str) -> str:
+    """Return a room's name, cut where it would run over half of the plan."""
+    return fit(name, TEXT_PT, _NAME_MM)
 
 
 def also_clear_of(paper: Paper, lines: Sequence[BaseGeometry], frame: Frame) -> Paper:

@@ -31,6 +31,7 @@ from hgmap.report.plan_page import (
     PlanPage,
     filled,
     free_paper,
+    name_on_plan,
     on_paper,
     page_number,
     plan_page,
@@ -100,7 +101,10 @@ def _plan(
         half = half_width_pt(kind, above=False)
         at = on_paper(shapely.Point(x, y), frame)
         paper.take(np.array([at.x - half, at.y - half, at.x + half, at.y + half]))
-    names = [f"{row.room_name or row.room}: {found_words(row.radius_m)}" for row in gaps.rows]
+    names = [
+        f"{name_on_plan(row.room_name or row.room)}: {found_words(row.radius_m)}"
+        for row in gaps.rows
+    ]
     named, unset = names_in_rooms(names, rooms, frame, paper)
     outside, leaders, unnamed = names_outside(names, rooms, unset, frame, paper)
     under = _under([*named, *outside], frame.mm_per_m * PT_PER_MM)
