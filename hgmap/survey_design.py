@@ -28,6 +28,7 @@ from hgmap.site.files import slug
 from hgmap.site.folder import RESULTS_FOLDER, read_site
 from hgmap.site.level_in_force import level_in_force
 from hgmap.site.model import ActionLevel, Problem, Round, Site
+from hgmap.site.quality.quality import not_fit, quality_report
 from hgmap.site.round_openings import floor_in_round
 from hgmap.site.staging import staged
 from hgmap.site.trust import judged_site
@@ -114,6 +115,7 @@ def survey_site(folder: Path | str, options: SurveyOptions) -> SurveyRun:
     floors, failed = choose_floors(site, options.floors)
     if not floors:
         raise EstimateError(failed[0].message, where=failed[0].where, todo=failed[0].todo)
+    unfit = not_fit(quality_report(site, level, chosen.name))
     made = []
     with threadpool_limits(THREADS):
         for one in floors:
@@ -129,7 +131,7 @@ def survey_site(folder: Path | str, options: SurveyOptions) -> SurveyRun:
         level,
         tuple(made),
         (*notes, *band_notes, *cautions),
-        (*_warnings(made), *_lost(site, chosen)),
+        (*unfit, *_warnings(made), *_lost(site, chosen)),
         tuple(failed),
         Path(options.out or site.folder / RESULTS_FOLDER / "design" / slug(chosen.name)),
     )

@@ -38,6 +38,9 @@ def print_design(run: DesignRun) -> None:
             if kinds[kind]
         )
     )  # fmt: skip
+    for floor in run.floors:
+        if floor.source_room:
+            say(console, f"{floor.source_room} comes last: the source is expected there")
     _print_chances(console, run)
     say(console, f"for a statement about the whole air: {samples_words()}")
     say(console, f"stop: {stop_words(run, len(walked))}")

@@ -284,7 +284,8 @@ def test_a_non_detect_that_can_see_the_level_counts(make_site: MakeSite) -> None
     site = make_site(readings={"first.csv": survey_rows(ONE, other)})
     run = survey_site(site, SurveyOptions("first", height_band="adult breathing"))
     assert [row.readings for row in run.floors[0].gaps.rows] == [1, 1]
-    assert run.exit_code == 0
+    # no log vouches for them, and that is all there is to say
+    assert [text for text in run.warnings if "not fit to map" not in text] == []
 
 
 @pytest.mark.usefixtures("no_pages")
@@ -294,6 +295,23 @@ def test_of_a_reading_that_names_only_its_room_the_guess_is_said(make_site: Make
     run = survey_site(site, SurveyOptions("first"))
     assert [text for text in run.warnings if "only the room is known" in text]
     assert run.exit_code == 1
+
+
+@pytest.mark.usefixtures("no_pages")
+def test_readings_that_are_not_fit_to_map_are_said(make_site: MakeSite) -> None:
+    log = (
+        "instrument,principle,check,start,end,values,result\n"
+        "analyser,gold film,span,2026-02-01T08:00,,,pass\n"
+    )
+    rows = survey_rows(ONE).splitlines()
+    table_ = f"{rows[0]},instrument\n{rows[1]},analyser\n"
+    site = make_site(readings={"first.csv": table_})
+    (site / "instruments").mkdir()
+    (site / "instruments" / "log.csv").write_text(log, "utf-8")
+    run = survey_site(site, SurveyOptions("first"))
+    assert [row.readings for row in run.floors[0].gaps.rows] == [0, 0]
+    assert any("not fit to map" in text for text in run.warnings)
+    assert any("not counted, held" in text for text in run.warnings)
 
 
 def test_a_survey_is_printed_and_drawn(make_site: MakeSite, run: Run) -> None:
