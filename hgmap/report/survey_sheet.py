@@ -53,8 +53,8 @@ _FAR_M: Final = 1e6
 
 FOOT: Final = (
     "The shade of a place: radius of the smallest hot spot with its middle there that holds a "
-    "reading; it ends at walls and doors. That a hot spot would have been met is not that there "
-    "is none smaller, nor that it was there on that day."
+    "reading; it ends at walls and doors. A smaller one may have been missed, and so may one that "
+    "gave off little at the time."
 )
 
 
