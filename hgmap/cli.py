@@ -5,7 +5,6 @@ Exit status: 0 clean, 1 done with held readings or warnings to read, 2 nothing d
 
 from __future__ import annotations
 
-import datetime as dt
 import enum
 import io
 import sys
@@ -15,8 +14,9 @@ from typing import Annotated, NoReturn
 import typer
 
 from hgmap.__about__ import __version__
-from hgmap.cli_arguments import SiteArgument, read_place
+from hgmap.cli_arguments import OutOption, RoundOption, SiteArgument, read_place
 from hgmap.cli_design import design_command
+from hgmap.cli_import import import_app
 from hgmap.errors import HgmapError
 from hgmap.site.cautions import SCREENING
 
@@ -29,7 +29,6 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
-import_app = typer.Typer(help="Bring plans and readings into a site folder.", no_args_is_help=True)
 app.add_typer(import_app, name="import")
 
 
@@ -40,33 +39,6 @@ class Method(enum.StrEnum):
     IDW = "idw"
 
 
-class Units(enum.StrEnum):
-    """What the numbers in a plan are."""
-
-    LONLAT = "lonlat"
-    METRES = "metres"
-
-
-class Dates(enum.StrEnum):
-    """What a date of two numbers and a year begins with."""
-
-    DAY_FIRST = "day-first"
-    MONTH_FIRST = "month-first"
-
-
-class Decimal(enum.StrEnum):
-    """What stands before the tenths."""
-
-    COMMA = "comma"
-    POINT = "point"
-
-
-RoundOption = Annotated[
-    str | None, typer.Option("--round", help="Which round; the latest where not given.")
-]
-OutOption = Annotated[
-    Path | None, typer.Option(help="Folder for the results; SITE/results/ROUND if not given.")
-]
 RangeOption = Annotated[
     float | None, typer.Option("--range", help="Fix the range (m) instead of weighing it.")
 ]
@@ -272,126 +244,6 @@ def levels_command(
     from hgmap.terminal import print_levels
 
     print_levels(use=use, analyte=analyte)
-
-
-@import_app.command("plan")
-def import_plan_command(
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="GeoJSON polygons.")],
-    into: Annotated[Path, typer.Option(help="The site folder; made if it is not there.")],
-    floor: Annotated[str, typer.Option(help="Name of the floor, as readings will call it.")],
-    where: Annotated[
-        str | None, typer.Option(help='Keep features with this property, as "level=0".')
-    ] = None,
-    units: Annotated[
-        Units | None, typer.Option(help="What the coordinates are, where it is not plain.")
-    ] = None,
-    crs: Annotated[
-        str | None, typer.Option(help="Projected system of the coordinates, as EPSG:25832.")
-    ] = None,
-    use: Annotated[
-        str | None, typer.Option(help="For a new site: what the building is used for.")
-    ] = None,
-    replace: Annotated[bool, typer.Option("--replace", help="Replace the floor's plan.")] = False,
-) -> None:
-    """Bring one floor plan into a site folder."""
-    from hgmap.site.importers.geojson import import_geojson
-    from hgmap.terminal import print_import
-
-    report = import_geojson(
-        file,
-        into,
-        floor,
-        where=where,
-        units=units.value if units else None,
-        crs=crs,
-        use=use,
-        replace=replace,
-    )
-    print_import(report)
-    raise typer.Exit(1 if report.repairs or report.skipped else 0)
-
-
-@import_app.command("readings")
-def import_readings_command(
-    file: Annotated[
-        str, typer.Argument(metavar="FILE", help="CSV, TSV, XLSX; - for text on standard input.")
-    ],
-    into: Annotated[Path, typer.Option(help="The site folder.")],
-    column: Annotated[
-        list[str] | None,
-        typer.Option(metavar="OURS=THEIRS", help="A column, by title or #number; give it again."),
-    ] = None,
-    mapping: Annotated[Path | None, typer.Option(help="Answers saved before.")] = None,
-    save_mapping: Annotated[Path | None, typer.Option(help="Save the answers here.")] = None,
-    unit: Annotated[str | None, typer.Option(help='Unit of the results, as "ug/m3".')] = None,
-    dates: Annotated[Dates | None, typer.Option(help="What 02/03/2026 begins with.")] = None,
-    decimal: Annotated[Decimal | None, typer.Option(help="The decimal mark.")] = None,
-    sheet: Annotated[str | None, typer.Option(help="Sheet of a workbook.")] = None,
-    round_: Annotated[
-        str | None, typer.Option("--round", help="Round of the readings; made if it is new.")
-    ] = None,
-    date: Annotated[
-        str | None, typer.Option(help="Day of times that have none, as 2026-03-02.")
-    ] = None,
-    floor: Annotated[
-        str | None, typer.Option(help="Floor of readings that do not name theirs.")
-    ] = None,
-    replace: Annotated[bool, typer.Option("--replace", help="Replace the readings file.")] = False,
-    dry_run: Annotated[bool, typer.Option("--dry-run", help="Say it all, write nothing.")] = False,
-) -> None:
-    """Bring a table of readings into a site folder; what is ambiguous is asked."""
-    from hgmap.site.files import read_bytes
-    from hgmap.site.intake import answers as intake
-    from hgmap.site.intake.import_readings import import_readings
-    from hgmap.terminal_intake import print_imported
-
-    answers = intake.merged(
-        intake.load_answers(mapping) if mapping else None,
-        intake.Answers(
-            columns=intake.read_columns(column or ()),
-            unit=unit,
-            dates=dates.value if dates else None,
-            decimal=decimal.value if decimal else None,
-            sheet=sheet,
-            date=_day(date) if date else None,
-            floor=floor,
-        ),
-    )
-    name = "pasted" if file == "-" else Path(file).name
-    data = _pasted() if file == "-" else read_bytes(Path(file), where=file)
-    done = import_readings(
-        data, into, answers, name=name, round_=round_, replace=replace, dry_run=dry_run
-    )
-    if save_mapping is not None and not dry_run:
-        titles = [one.theirs.casefold() for one in done.matches]
-        columns = {
-            one.ours: one.theirs
-            if titles.count(one.theirs.casefold()) == 1
-            else f"#{one.column + 1}"
-            for one in done.matches
-            if one.column is not None
-        }
-        intake.save_answers(
-            save_mapping, answers.model_copy(update={"columns": {**columns, **answers.columns}})
-        )
-    print_imported(done)
-    raise typer.Exit(1 if done.left_out or done.doubtful else 0)
-
-
-def _pasted(most_bytes: int = 512 * 2**20) -> bytes:
-    data = sys.stdin.buffer.read(most_bytes + 1)
-    if len(data) > most_bytes:
-        raise HgmapError(f"more than {most_bytes / 2**20:.0f} MiB on standard input", where="-",
-                         todo="give a file")  # fmt: skip
-    return data
-
-
-def _day(text: str) -> dt.date:
-    try:
-        return dt.date.fromisoformat(text)
-    except ValueError:
-        raise HgmapError(f"{text!r} is not a day", where="--date", todo="write it as 2026-03-02"
-                         ) from None  # fmt: skip
 
 
 def main() -> NoReturn:

@@ -11,6 +11,12 @@ import typer
 from hgmap.errors import HgmapError
 
 SiteArgument = Annotated[Path, typer.Argument(metavar="SITE", help="The site folder.")]
+RoundOption = Annotated[
+    str | None, typer.Option("--round", help="Which round; the latest where not given.")
+]
+OutOption = Annotated[
+    Path | None, typer.Option(help="Folder for the results; SITE/results/ROUND if not given.")
+]
 
 
 def read_place(text: str, where: str) -> tuple[float, float]:
