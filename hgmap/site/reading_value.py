@@ -89,11 +89,15 @@ class ValueReader:
             value, unit, qualifier = self._word(result.word, cells, unit, held, cautions)
         elif value == 0 and not held:
             value, unit, qualifier = self._zero(cells, unit, qualifier, held, cautions)
+        medium = KIND_MEDIUM.get(cells.kind, self._context.medium)
+        if value is not None and value > 0 and qualifier != ">" and cells.detection_limit:
+            value, unit, qualifier = self._at_its_limit(
+                value, unit, qualifier, medium, cells, held, cautions
+            )
         if qualifier == "to" and value is not None:
             low = _low_end(low, value, held)
         if qualifier in _HOW:
             cautions.append(_HOW[qualifier])
-        medium = KIND_MEDIUM.get(cells.kind, self._context.medium)
         concentration = self._concentration(value, unit, medium, cells, held)
         concentration_low = None
         if qualifier == "to" and low is not None and concentration is not None:
@@ -109,9 +113,46 @@ class ValueReader:
         of_row = parse_result(cells.detection_limit, self._marks)
         if of_row.value is not None and of_row.value > 0:
             return of_row.value, of_row.unit or unit, "the row"
+        if cells.detection_limit and of_row.held:
+            # the row has a limit of its own, so that the site's is not to be put in its place
+            return None
         if self._context.detection_limit is not None and cells.kind not in KIND_MEDIUM:
             return *self._context.detection_limit, "site.toml"
         return None
+
+    def _at_its_limit(
+        self,
+        value: float,
+        unit: str,
+        qualifier: Qualifier,
+        medium: Medium,
+        cells: ValueCells,
+        held: list[str],
+        cautions: list[str],
+    ) -> tuple[float, str, Qualifier]:
+        """A result below its row's detection limit shows no more than the limit does."""
+        of_row = parse_result(cells.detection_limit, self._marks)
+        if of_row.value is None or of_row.value <= 0:
+            if not of_row.word:
+                cautions.append(f"detection limit {cells.detection_limit!r} cannot be read")
+            return value, unit, qualifier
+        limit, unit_of_limit = of_row.value, of_row.unit or unit
+        trouble: list[str] = []
+        ours = self._concentration(value, unit, medium, cells, [])
+        least = self._concentration(limit, unit_of_limit, medium, cells, trouble)
+        if ours is None or held:
+            return value, unit, qualifier
+        if least is None:
+            held.append(f"detection limit {cells.detection_limit!r}: {'; '.join(trouble)}")
+            return value, unit, qualifier
+        # a factor that undoes the rounding of two units
+        if ours >= least * (1 - 1e-9):
+            return value, unit, qualifier
+        cautions.append(
+            f"{qualifier}{value:g} {unit} is below the row's detection limit: "
+            f"read as < {limit:g} {unit_of_limit}"
+        )
+        return limit, unit_of_limit, "<"
 
     def _zero(
         self,

@@ -25,6 +25,8 @@ _PHRASES: Final = (
     ("a decimal mark or for thousands", "a comma or point that may be a decimal mark"),
     ("is not a number", "a number that cannot be read"),
     ("beyond any measurement", "a value beyond any measurement"),
+    ("a non-detect without its", "a non-detect without its detection limit"),
+    ("is read as not detected", "a word read as not detected that may mean something else"),
     ("a reading of zero is a non-detect", "zero without a detection limit"),
     ("zero read as a non-detect", "zero read as a non-detect"),
     ("above the saturated concentration", "above the saturated concentration"),
@@ -142,12 +144,16 @@ def short_reason(text: str) -> str:
     --------
     >>> short_reason("no floor 'attic'; did you mean 'top'?")
     'a floor that the site does not have'
-    >>> short_reason("peak of 12.5 s in 'K3': too short")
-    'peak of … s in …'
+    >>> short_reason("peak of 12.5 s, seen twice: too short")
+    'peak of … s, seen twice'
+    >>> short_reason("value 'tr.': something was detected: write a number")
+    'something was detected'
     """
     for phrase, reason in _PHRASES:
         if phrase in text:
             return reason
+    # "value 'ND': ..." names a cell only; what is the matter stands behind it
+    text = re.sub(r"^[\w ]+ ('[^']*'|\"[^\"]*\"): ", "", text)
     head = re.split(r"[;:]", text, maxsplit=1)[0]
     head = re.sub(r"'[^']*'|\"[^\"]*\"|[-+]?\d[\d.,]*", "…", head)
     head = " ".join(head.split()) or "no words"

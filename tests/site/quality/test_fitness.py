@@ -335,3 +335,9 @@ def test_the_sentence_says_what_to_do_first_and_leaves_lists_to_the_list(
     found = judge([one._replace(room="A") for one in good])
     assert found.sentence.endswith("First: take the readings that are missing.")
     assert found.todo[0] == "take the readings that are missing: Ground floor: B Store"
+
+
+def test_a_value_that_is_no_number_is_counted_by_what_is_the_matter_with_it() -> None:
+    text = "value 'ND': a non-detect without its detection limit: write < and the limit"
+    assert short_reason(text) == "a non-detect without its detection limit"
+    assert "…" not in short_reason("value 'tr.': something was detected: write a number")
