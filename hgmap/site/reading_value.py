@@ -130,7 +130,7 @@ class ValueReader:
         held: list[str],
         cautions: list[str],
     ) -> tuple[float, str, Qualifier]:
-        """A result below its row's detection limit shows no more than the limit does."""
+        """Read a result below its row's detection limit as a non-detect at the limit."""
         of_row = parse_result(cells.detection_limit, self._marks)
         if of_row.value is None or of_row.value <= 0:
             if not of_row.word:

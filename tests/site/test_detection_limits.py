@@ -56,7 +56,8 @@ def test_a_result_below_its_rows_detection_limit_is_a_non_detect_at_the_limit(
 @pytest.mark.parametrize(
     ("cells", "qualifier", "concentration"),
     [("0.9,ug/m3,,,0.9", "", 0.9), ("1,ug/m3,<,,0.9", "<", 1.0), (">0.5,ug/m3,,,0.9", ">", 0.5),
-     ("0.9,ug/m3,,,900 ng/m3", "", 0.9), ("0.09,ug/m3,,,", "", 0.09), ("0.09,ug/m3,,,n/a", "", 0.09)],
+     ("0.9,ug/m3,,,900 ng/m3", "", 0.9), ("0.09,ug/m3,,,", "", 0.09),
+     ("0.09,ug/m3,,,n/a", "", 0.09)],
 )  # fmt: skip
 def test_a_result_at_or_above_its_rows_detection_limit_stands(
     cells: str, qualifier: str, concentration: float, context: ReadingContext
