@@ -192,5 +192,6 @@ def print_import(report: ImportReport) -> None:
         if len(lines) > MOST_LINES:
             console.print(f"{title}: and {len(lines) - MOST_LINES} more")
     if report.made_site:
-        console.print("a new site: say in site.toml what the building is used for, the action "
-                      "level, and its rounds of readings")  # fmt: skip
+        use = "" if report.use_stated else "what the building is used for and "
+        console.print(f"a new site: say in site.toml {use}the action level; "
+                      "`hgmap import readings` makes its rounds")  # fmt: skip

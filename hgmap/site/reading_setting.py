@@ -117,4 +117,4 @@ class SettingReader:
         if not text and context.default_height_m is not None:
             metres = context.default_height_m
             cautions.append(f"height not stated; taken as {metres:g} m as site.toml says")
-        return metres, find_band(metres, context.bands, held)
+        return metres, find_band(metres, context.bands, held, cautions)

@@ -87,6 +87,8 @@ _PLAIN: Final = str.maketrans({"µ": "u", "\u03bc": "u", "²": "2", "³": "3"})
 def _plain(text: str) -> str:
     """Reduce a spelling to letters, digits and one slash: ``"µg / m³"`` to ``"ug/m3"``."""
     plain = "".join(text.split()).translate(_PLAIN).casefold()
+    # parts of volume, said in so many words, is what ppb of a vapour is
+    plain = "ppb" if plain in ("ppbv", "ppb(v)") else plain
     return re.sub(r"^mcg/", "ug/", re.sub(r"\^(?=[23]$)", "", plain))
 
 

@@ -17,6 +17,9 @@ from hgmap.site.wall_offsets import offset_place
 OUTSIDE_TOLERANCE_M: Final = 0.01
 """A place this far (m) outside its room is a rounding of the tape, not a mistake."""
 
+BAND_TOLERANCE_M: Final = 0.03
+"""A height this far (m) beside its band is a rounding of feet and inches (ours, no source)."""
+
 SAME_PLACE_M: Final = 0.5
 """Two ways of naming one place may differ by this (m): a pace, not a mistake (ours, no source)."""
 
@@ -201,8 +204,17 @@ def _in_its_room(
     return Place(rooms[0].id, x, y, source)
 
 
-def find_band(height_m: float | None, bands: Sequence[HeightBand], held: list[str]) -> str:
-    """Return the name of the height band, or an empty one and the reason in ``held``."""
+def find_band(
+    height_m: float | None,
+    bands: Sequence[HeightBand],
+    held: list[str],
+    cautions: list[str],
+) -> str:
+    """Return the name of the height band, or an empty one and the reason in ``held``.
+
+    A height beside one band only, by no more than :data:`BAND_TOLERANCE_M`, belongs to it, with a
+    caution: 6 ft is 1.83 m, and nobody holds an inlet to the centimetre.
+    """
     if height_m is None:
         if not any(reason.startswith("height") for reason in held):
             held.append("no height: a floor sweep and the breathing zone never share a map")
@@ -210,6 +222,15 @@ def find_band(height_m: float | None, bands: Sequence[HeightBand], held: list[st
     for band in bands:
         if band.holds(height_m):
             return band.name
+    near = [
+        band
+        for band in bands
+        if band.from_m - BAND_TOLERANCE_M <= height_m <= band.to_m + BAND_TOLERANCE_M
+    ]
+    if len(near) == 1:
+        name, low, high = near[0].name, near[0].from_m, near[0].to_m
+        cautions.append(f"height {height_m:g} m taken as in {name} ({low:g}-{high:g} m)")
+        return name
     spans = ", ".join(f"{band.name} {band.from_m:g}-{band.to_m:g} m" for band in bands)
     held.append(f"height {height_m:g} m is in no height band ({spans})")
     return ""

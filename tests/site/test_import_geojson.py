@@ -728,3 +728,14 @@ def test_a_mapped_shopping_street_imports_level_by_level(
     ]
     assert len(drawn) == rooms
     assert floor.area_m2 == pytest.approx(sum(drawn), rel=1e-5)  # geodesic areas, by pyproj
+
+
+def test_a_kind_that_is_not_known_is_named_with_those_that_are(tmp_path: Path) -> None:
+    rooms = [box(0, 0, 4, 4, kind="room", id="A"), box(4, 0, 8, 4, kind="room", id="B")]
+    door = box(3.9, 1, 4.1, 2, kind="door")
+    report = import_geojson(
+        write(tmp_path / "a.geojson", *rooms, door), tmp_path / "site", "ground", units="metres"
+    )
+    assert len(report.skipped) == 1
+    assert "of kind door 1; known kinds: room, wall, opening" in report.skipped[0]
+    assert not report.use_stated

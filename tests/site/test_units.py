@@ -40,6 +40,7 @@ POSITIVE = st.floats(min_value=1e-9, max_value=1e9)
         ("mg/m3", "mg/m³"),
         ("MG/M3", "mg/m³"),
         ("PPB", "ppb"),
+        ("ppbv", "ppb"),
         ("mg/kg", "mg/kg"),
         ("ug/kg", "µg/kg"),
         ("ng/g", "ng/g"),

@@ -8,8 +8,10 @@ from typing import Any
 import pytest
 
 from hgmap.site.building import Floor
+from hgmap.site.folder import DEFAULT_HEIGHT_BANDS
+from hgmap.site.model import HeightBand
 from hgmap.site.plan import read_plan
-from hgmap.site.whereabouts import Clues, find_place
+from hgmap.site.whereabouts import Clues, find_band, find_place
 
 
 @pytest.fixture(scope="module")
@@ -57,3 +59,29 @@ def test_only_a_place_at_the_line_between_two_rooms_could_be_in_either(floor: Fl
     assert "on the line between" in place(floor, "", 6.005, 3)[2][0]
     for x, expected in ((5.98, "A"), (6.02, "B")):
         assert place(floor, "", x, 3) == (expected, [], [])
+
+
+@pytest.mark.parametrize(
+    ("height_m", "band"), [(1.8288, "adult breathing"), (0.1016, "source search")]
+)  # 6 ft, 4 in
+def test_a_height_in_feet_just_beside_one_band_is_in_it_with_a_caution(
+    height_m: float, band: str
+) -> None:
+    held: list[str] = []
+    cautions: list[str] = []
+    assert find_band(height_m, DEFAULT_HEIGHT_BANDS, held, cautions) == band
+    assert (held, len(cautions)) == ([], 1)
+
+
+@pytest.mark.parametrize("height_m", [0.15, 0.85, 1.84, 2.4])
+def test_a_height_between_bands_is_held(height_m: float) -> None:
+    held: list[str] = []
+    assert find_band(height_m, DEFAULT_HEIGHT_BANDS, held, []) == ""
+    assert "in no height band" in held[0]
+
+
+def test_a_height_beside_two_bands_is_held() -> None:
+    bands = (HeightBand("low", 0.0, 1.0), HeightBand("high", 1.04, 2.0))
+    held: list[str] = []
+    assert find_band(1.02, bands, held, []) == ""
+    assert held

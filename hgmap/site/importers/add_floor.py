@@ -55,6 +55,8 @@ class ImportReport:
         Whether the site folder was made by this import.
     plan : Path
         The plan that was written.
+    use_stated : bool
+        Whether the site says what the building is used for.
     """
 
     rooms: int
@@ -67,6 +69,7 @@ class ImportReport:
     skipped: tuple[str, ...]
     made_site: bool
     plan: Path
+    use_stated: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -178,6 +181,7 @@ def add_floor(
         skipped=tuple(skipped),
         made_site=place.before is None,
         plan=path,
+        use_stated=place.table.use is not None,
     )
 
 

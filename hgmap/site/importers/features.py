@@ -92,7 +92,10 @@ def read_features(
         _refuse_other_parts(candidates, file=file)
         skipped.append("no feature says what it is (kind, or indoor): every polygon is a room")
     if others:
-        skipped.append(f"{_count(others, 'feature')} that {_be(others)} no room, wall or door")
+        skipped.append(
+            f"{_count(others, 'feature')} that {_be(others)} no room, wall or door"
+            + _kinds_not_known(raw, marking)
+        )
     return features, skipped
 
 
@@ -169,6 +172,21 @@ def _misspelt(number: int, properties: dict[str, Any], marking: Marking) -> list
     near = difflib.get_close_matches(mark, KINDS, n=1) if marking == "kind" else []
     label = _label(number, properties)
     return [f"{label}: kind {mark!r} is not known; did you mean {near[0]!r}?"] if near else []
+
+
+def _kinds_not_known(raw: list[Any], marking: Marking) -> str:
+    """Say which kinds were not known, so that a plan does not lose its doors unseen."""
+    if marking != "kind":
+        return ""
+    found = Counter(
+        one_line_text(kind)
+        for one in raw
+        if (kind := _properties(one).get("kind")) is not None and kind not in KINDS
+    )
+    if not found:
+        return ""
+    few = ", ".join(f"{kind} {n}" for kind, n in found.most_common(3))
+    return f" (of kind {few}; known kinds: {', '.join(KINDS)}, and a door is an opening)"
 
 
 def _choose(

@@ -46,15 +46,18 @@ _PHRASES: Final = (
     ("lies in no room", "a place in no room"),
     ("neither a room nor coordinates", "no place"),
     ("x without y", "x without y, or y without x"),
+    ("cannot be converted without the temperature", "ppb without the temperature of the air"),
     ("no height:", "no height"),
     ("is in no height band", "a height in no band"),
     ("height not stated", "height not stated"),
     ("representative point", "placed in the middle of its room"),
+    ("m taken as in", "a height just beside its band"),
     ("stands on the line between", "on the line between two rooms"),
     ("was to be taken off", "no background or field blank to take off"),
     ("taken off", "background or field blank taken off"),
     ("disagree", "qualifier and value disagree"),
     ("known units:", "a unit that is not known"),
+    ("taken as ", "a height in words"),
     ("is not < or >", "a qualifier that is not known"),
 )
 
