@@ -9,7 +9,7 @@ import enum
 import io
 import sys
 from pathlib import Path
-from typing import Annotated, NoReturn
+from typing import Annotated, Final, NoReturn
 
 import typer
 
@@ -116,10 +116,7 @@ def map_command(
         diagnostics=diagnostics,
     )
     with RunProgress() as progress:
-        try:
-            run = map_site(site, options, progress.update)
-        except KeyboardInterrupt:  # caught here: the parser would end without a word
-            raise HgmapError("stopped; what was written is whole") from None
+        run = map_site(site, options, progress.update)
     print_run(run)
     raise typer.Exit(run.exit_code)
 
@@ -246,6 +243,10 @@ def levels_command(
     print_levels(use=use, analyte=analyte)
 
 
+_INTERRUPTED: Final = 130
+"""128 and the number of the signal: what the parser makes of Ctrl-C."""
+
+
 def main() -> NoReturn:
     """Run the command line; complaints are one line on stderr."""
     for stream in (sys.stdout, sys.stderr):
@@ -257,6 +258,14 @@ def main() -> NoReturn:
         print(f"hgmap: {error}", file=sys.stderr)
         sys.exit(error.exit_code)
     except KeyboardInterrupt:
-        print("hgmap: stopped; what was written is whole", file=sys.stderr)
-        sys.exit(2)
+        _stopped()
+    except SystemExit as end:
+        if end.code == _INTERRUPTED:  # the parser ends so, without a word
+            _stopped()
+        raise
     sys.exit(0)
+
+
+def _stopped() -> NoReturn:
+    print("hgmap: stopped; what was written is whole", file=sys.stderr)
+    sys.exit(2)
