@@ -57,6 +57,8 @@ _PHRASES: Final = (
     ("taken off", "background or field blank taken off"),
     ("disagree", "qualifier and value disagree"),
     ("known units:", "a unit that is not known"),
+    ("below the row's detection limit", "a result below the detection limit of its row"),
+    ("read as < ", "not detected, read as below the limit that is stated"),
     ("taken as ", "a height in words"),
     ("is not < or >", "a qualifier that is not known"),
 )

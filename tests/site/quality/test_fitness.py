@@ -341,3 +341,20 @@ def test_a_value_that_is_no_number_is_counted_by_what_is_the_matter_with_it() ->
     text = "value 'ND': a non-detect without its detection limit: write < and the limit"
     assert short_reason(text) == "a non-detect without its detection limit"
     assert "…" not in short_reason("value 'tr.': something was detected: write a number")
+
+
+@pytest.mark.parametrize(
+    ("text", "reason"),
+    [
+        ("'ND' read as < 30 ng/m³ as site.toml says",
+         "not detected, read as below the limit that is stated"),
+        ("0.06 µg/m³ is below the row's detection limit: read as < 90 ng/m³",
+         "a result below the detection limit of its row"),
+        ("height 'breathing zone': adult breathing zone taken as 1.5 m (5 ft; a source)",
+         "a height in words"),
+        ("height 1.8288 m taken as in adult breathing (0.9-1.8 m)",
+         "a height just beside its band"),
+    ],
+)  # fmt: skip
+def test_a_reason_is_counted_in_whole_words(text: str, reason: str) -> None:
+    assert short_reason(text) == reason
