@@ -104,6 +104,11 @@ def _not_fit(found: Measures) -> Iterator[tuple[str, str]]:
             "mend what holds the readings, or measure again",
         )
         return
+    if found.needs_log and not found.has_log and any(one.asked for one in found.conditions):
+        yield (
+            "a clearance round without an instrument log: nothing vouches for the analyser",
+            "write the checks of the analyser into instruments/log.csv",
+        )
     if found.on_map_held > MOST_HELD * found.on_map:
         yield (
             f"{found.on_map_held} of {found.on_map} readings are held, more than half",

@@ -156,6 +156,18 @@ def test_what_is_a_caution(
     assert len(found.todo) >= 1
 
 
+def test_a_clearance_round_without_a_log_is_not_fit(
+    good: list[Reading], judge: Callable[..., Fitness]
+) -> None:
+    rounds = (Round("first", "First", None, (), purpose="clearance"),)
+    found = judge(good, rounds=rounds, log=None)
+    assert found.verdict == "not fit"
+    assert found.against == (
+        "a clearance round without an instrument log: nothing vouches for the analyser",
+    )
+    assert judge(good, log=None).verdict == "fit with cautions"
+
+
 def test_the_band_to_map_needs_its_own_readings(
     good: list[Reading], judge: Callable[..., Fitness]
 ) -> None:
