@@ -16,7 +16,7 @@ from hgmap.__about__ import __version__
 from hgmap.batch_choice import check_cell, choose_floors, choose_round, results_folder
 from hgmap.decide.evidence import choose_band
 from hgmap.errors import HgmapError
-from hgmap.floor_map import FloorMap, MapOptions, map_floor
+from hgmap.floor_map import FloorMap, MapOptions, floor_failure, map_floor
 from hgmap.report import paper
 from hgmap.report.diagnostics import DIAGNOSTICS, write_diagnostics
 from hgmap.report.gis import write_geopackage
@@ -32,7 +32,7 @@ from hgmap.site.level_in_force import level_in_force
 from hgmap.site.levels import only_background
 from hgmap.site.model import ActionLevel, Problem, Round, Site
 from hgmap.site.quality.quality import QualityReport, no_clearance, not_fit, quality_report
-from hgmap.site.staging import staged
+from hgmap.site.staging import put_out_of_date, staged
 from hgmap.site.trust import judged_site
 from hgmap.site.warnings import lost_readings, site_warnings
 
@@ -144,7 +144,7 @@ def map_site(
                     files += _write_diagnostics(site, chosen_round, one, stage)
             except (HgmapError, ShapelyError, np.linalg.LinAlgError, MemoryError) as error:
                 shutil.rmtree(stage / slug(floor.name), ignore_errors=True)
-                failed.append(_failure(floor, error))
+                failed.append(floor_failure(floor, error, floor.name))
                 continue
             made.append(one)
             summaries.append(
@@ -164,12 +164,12 @@ def map_site(
         if made:
             _write_tables(run, summaries, stage)
             written = write_quality(stage, site, level, quality)
-            _put_out_of_date(out, tuple(one for one in quality_pages(out) if one not in written))
+            put_out_of_date(out, tuple(one for one in quality_pages(out) if one not in written))
         for problem in failed:
-            _put_out_of_date(out / slug(problem.floor), (*SHEETS, *DIAGNOSTICS))
+            put_out_of_date(out / slug(problem.floor), (*SHEETS, *DIAGNOSTICS))
         for one in made:
             if not options.diagnostics or one.surface is None:
-                _put_out_of_date(out / slug(one.floor.name), DIAGNOSTICS)
+                put_out_of_date(out / slug(one.floor.name), DIAGNOSTICS)
     return run
 
 
@@ -188,18 +188,6 @@ def _write_tables(run: MapRun, summaries: list[dict[str, Any]], folder: Path) ->
         held=run.held, quality=run.quality,
     )  # fmt: skip
     write_text(folder / "summary.json", to_json(summary))
-
-
-def _failure(floor: Floor, error: Exception) -> Problem:
-    """Say why a floor is not made; the others go on."""
-    if isinstance(error, HgmapError):
-        return Problem("error", error.where or floor.name, error.message, error.todo, floor.name)
-    if isinstance(error, MemoryError):
-        what, todo = "there is not enough memory for it", "give a coarser --cell, or one --floor"
-    else:
-        what = f"its geometry cannot be computed with ({type(error).__name__}: {error})"
-        todo = "look at the plan's coordinates and outlines"
-    return Problem("error", floor.title, what, todo, floor.name)
 
 
 def _write_sheets(
@@ -239,12 +227,3 @@ def _warnings(made: list[FloorMap]) -> tuple[str, ...]:
         if variogram is not None and variogram.origin == "default":
             warnings.append(f"{one.floor.title}: default variogram parameters ({variogram.note})")
     return tuple(warnings)
-
-
-def _put_out_of_date(folder: Path, names: tuple[str, ...]) -> None:
-    """Rename the files of an earlier run, so that no old map lies beside new tables."""
-    for name in names:
-        try:
-            (folder / name).replace(folder / f"out-of-date-{name}")
-        except OSError:
-            continue  # there was none

@@ -18,6 +18,7 @@ from hgmap.decide.change_model import FloorChange, Visit
 from hgmap.decide.compare import compare_visits
 from hgmap.decide.evidence import choose_band
 from hgmap.errors import EstimateError, HgmapError, SiteError
+from hgmap.floor_map import floor_failure
 from hgmap.report import paper
 from hgmap.report.change_sheet import change_sheet
 from hgmap.report.change_tables import (
@@ -40,7 +41,7 @@ from hgmap.site.quality.temperature import (
     round_temperature,
     temperature_advice,
 )
-from hgmap.site.staging import staged
+from hgmap.site.staging import put_out_of_date, staged
 from hgmap.site.trust import judged_site
 from hgmap.site.warnings import lost_readings, site_warnings
 
@@ -147,7 +148,7 @@ def compare_site(
                     paper.write(stage / slug(floor.name) / name, sheet)
             except (HgmapError, ShapelyError, np.linalg.LinAlgError, MemoryError) as error:
                 shutil.rmtree(stage / slug(floor.name), ignore_errors=True)
-                failed.append(_failure(floor, error))
+                failed.append(floor_failure(floor, error, floor.title))
                 continue
             made.append(change)
         if not made and failed:
@@ -160,7 +161,7 @@ def compare_site(
         if made:
             _write_tables(run, stage)
         for problem in failed:
-            _put_out_of_date(out / slug(problem.floor))
+            put_out_of_date(out / slug(problem.floor), SHEETS)
     return run
 
 
@@ -281,24 +282,3 @@ def _write_tables(run: Comparison, folder: Path) -> None:
         notes=run.notes, warnings=run.warnings, temperature=run.temperature, version=__version__,
     )  # fmt: skip
     write_text(folder / "compare.json", to_json(summary))
-
-
-def _failure(floor: Floor, error: Exception) -> Problem:
-    """Say why a floor is not compared; the others go on."""
-    if isinstance(error, HgmapError):
-        return Problem("error", error.where or floor.title, error.message, error.todo, floor.name)
-    if isinstance(error, MemoryError):
-        what, todo = "there is not enough memory for it", "give a coarser --cell, or one --floor"
-    else:
-        what = f"its geometry cannot be computed with ({type(error).__name__}: {error})"
-        todo = "look at the plan's coordinates and outlines"
-    return Problem("error", floor.title, what, todo, floor.name)
-
-
-def _put_out_of_date(folder: Path) -> None:
-    """Rename the sheets of an earlier run, so that no old map lies beside new tables."""
-    for name in SHEETS:
-        try:
-            (folder / name).replace(folder / f"out-of-date-{name}")
-        except OSError:
-            continue  # there was none

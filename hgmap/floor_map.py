@@ -13,7 +13,7 @@ from hgmap.decide.model import FloorEvidence, ResampleList, Zones
 from hgmap.decide.resample import rank_resample
 from hgmap.decide.rooms import RoomRow, room_rows
 from hgmap.decide.zones import make_zones
-from hgmap.errors import EstimateError
+from hgmap.errors import EstimateError, HgmapError
 from hgmap.field.crosscheck import SecondOpinion, opinion_on
 from hgmap.field.estimate import EstimateSettings, estimate_surface
 from hgmap.field.measured import error_by_room
@@ -21,7 +21,7 @@ from hgmap.field.rooms import room_figures
 from hgmap.field.surface import Surface
 from hgmap.field.walls import WallField
 from hgmap.site.building import Floor
-from hgmap.site.model import ActionLevel, Round, Site
+from hgmap.site.model import ActionLevel, Problem, Round, Site
 from hgmap.site.round_openings import floor_in_round
 from hgmap.site.warnings import lost_readings
 
@@ -167,3 +167,15 @@ def _surface(
 def _first(asked: Any, of_site: Any) -> Any:
     """Return what was asked for, else the site's own."""
     return of_site if asked is None else asked
+
+
+def floor_failure(floor: Floor, error: Exception, where: str) -> Problem:
+    """Say why a floor is not made; the others go on. ``where`` stands in for a place not named."""
+    if isinstance(error, HgmapError):
+        return Problem("error", error.where or where, error.message, error.todo, floor.name)
+    if isinstance(error, MemoryError):
+        what, todo = "there is not enough memory for it", "give a coarser --cell, or one --floor"
+    else:
+        what = f"its geometry cannot be computed with ({type(error).__name__}: {error})"
+        todo = "look at the plan's coordinates and outlines"
+    return Problem("error", floor.title, what, todo, floor.name)

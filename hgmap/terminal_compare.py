@@ -10,7 +10,6 @@ from hgmap.batch import MapOptions
 from hgmap.compare import Comparison, compare_site
 from hgmap.decide.change_model import FloorChange
 from hgmap.decide.paired import PairedStatistics
-from hgmap.errors import HgmapError
 from hgmap.report.change_legend import paired_lines
 from hgmap.report.change_plan import interval, said
 from hgmap.report.change_tables import counted_rooms
@@ -23,10 +22,7 @@ from hgmap.terminal_lines import problem_line, say
 def compare_and_print(site: Path, before: str, after: str, options: MapOptions) -> int:
     """Compare two rounds under a progress bar, print what was found, return the exit status."""
     with RunProgress() as progress:
-        try:
-            found = compare_site(site, before, after, options, progress.update)
-        except KeyboardInterrupt:  # caught here: the parser would end without a word
-            raise HgmapError("stopped; what was written is whole") from None
+        found = compare_site(site, before, after, options, progress.update)
     print_comparison(found)
     return found.exit_code
 

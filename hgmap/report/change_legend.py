@@ -23,6 +23,7 @@ from hgmap.report.change_shades import (
 from hgmap.report.change_tables import counted_rooms
 from hgmap.report.column import SMALL_PT, TEXT_PT, Column, line_mm
 from hgmap.report.drawing import Area, Hatch, Label, Path, Pen, Picture
+from hgmap.report.legend import draw_ticks
 from hgmap.report.palette import INK, SOFT
 from hgmap.report.typeset import width_mm
 from hgmap.report.words import number, square_metres
@@ -92,19 +93,11 @@ def _scale(column: Column, shades: ChangeShades) -> None:
         Area(shapely.box(left, bottom, left + width, top), pen=Pen(INK, 0.5)),
         Path(shapely.LineString([(middle, bottom - 0.8), (middle, top + 0.6)]), Pen(INK, 1.2)),
     )
-    end = -math.inf
-    for tick in ratio_ticks(shades):
-        x = left + width * shades.place(tick)
-        text = number(tick, 2)
-        half = width_mm(text, SMALL_PT) / 2.0
-        centre = min(max(x, column.left_mm + half), column.left_mm + column.width_mm - half)
-        if centre - half < end + 0.8:
-            continue
-        end = centre + half
-        column.draw(
-            Path(shapely.LineString([(x, bottom), (x, bottom - 0.9)]), Pen(INK, 0.5)),
-            Label(centre, bottom - 1.5, text, SMALL_PT, INK, across="centre", up="top"),
-        )
+    draw_ticks(
+        column,
+        [(left + width * shades.place(one), number(one, 2)) for one in ratio_ticks(shades)],
+        bottom,
+    )
     column.skip(3.8 + 1.5 + line_mm(SMALL_PT) + 0.6)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from typing import Final
 
 import numpy as np
@@ -122,20 +123,27 @@ def estimate_block(
         Path(shapely.LineString([(at, bottom - 0.8), (at, top + 0.5)]), LEVEL_RIM),
         Path(shapely.LineString([(at, bottom - 0.8), (at, top + 0.5)]), LEVEL_PEN),
     )
+    ticks = shades.ticks(_MOST_TICKS)
+    draw_ticks(column, [(left + width * shades.place(one), number(one)) for one in ticks], bottom)
+    column.skip(4.2 + 1.5 + line_mm(SMALL_PT) + 0.4)
+
+
+def draw_ticks(column: Column, ticks: Iterable[tuple[float, str]], bottom_mm: float) -> None:
+    """Draw the ticks of a scale under it; one whose number does not fit is left out.
+
+    ``ticks`` are places (mm, across the page) and their texts, from the left.
+    """
     end = -math.inf
-    for tick in shades.ticks(_MOST_TICKS):
-        x = left + width * shades.place(tick)
-        label = number(tick)
-        half = width_mm(label, SMALL_PT) / 2.0
+    for x, text in ticks:
+        half = width_mm(text, SMALL_PT) / 2.0
         centre = min(max(x, column.left_mm + half), column.left_mm + column.width_mm - half)
         if centre - half < end + 0.8:
             continue
         end = centre + half
         column.draw(
-            Path(shapely.LineString([(x, bottom), (x, bottom - 0.9)]), Pen(INK, 0.5)),
-            Label(centre, bottom - 1.5, label, SMALL_PT, INK, across="centre", up="top"),
+            Path(shapely.LineString([(x, bottom_mm), (x, bottom_mm - 0.9)]), Pen(INK, 0.5)),
+            Label(centre, bottom_mm - 1.5, text, SMALL_PT, INK, across="centre", up="top"),
         )
-    column.skip(4.2 + 1.5 + line_mm(SMALL_PT) + 0.4)
 
 
 def contour_row(column: Column) -> None:

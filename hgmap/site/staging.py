@@ -47,3 +47,12 @@ def _unwritable(path: Path, error: OSError) -> HgmapError:
         where=str(path),
         todo="check the folder's rights and the space left on the disk",
     )
+
+
+def put_out_of_date(folder: Path, names: tuple[str, ...]) -> None:
+    """Rename the files of an earlier run, so that no old map lies beside new tables."""
+    for name in names:
+        try:
+            (folder / name).replace(folder / f"out-of-date-{name}")
+        except OSError:
+            continue  # there was none

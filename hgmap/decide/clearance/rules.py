@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import tomllib
 from functools import cache
 from importlib import resources
 from typing import Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import BaseModel, ConfigDict, Field, model_validator
 
 from hgmap.errors import SiteError
+from hgmap.site.rule_file import parse_rule_file
 
 Test = Literal["every reading", "mean", "ucl", "utl", "map"]
 
@@ -70,14 +70,7 @@ def parse_rules(text: str, *, where: str) -> tuple[ClearanceRule, ...]:
     SiteError
         If the text is not TOML, a rule lacks a key or has one too many, or a name stands twice.
     """
-    try:
-        rules = _RuleFile.model_validate(tomllib.loads(text)).rule
-    except tomllib.TOMLDecodeError as error:
-        raise SiteError(f"TOML syntax: {error}", where=where, todo="mend that line") from None
-    except ValidationError as error:
-        first = error.errors()[0]
-        place = ".".join(str(part + 1 if isinstance(part, int) else part) for part in first["loc"])
-        raise SiteError(f"{place}: {first['msg']}", where=where) from None
+    rules = parse_rule_file(text, _RuleFile, where=where).rule
     seen: set[str] = set()
     for rule in rules:
         if rule.name in seen:

@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 import math
-import tomllib
 from functools import cache
 from importlib import resources
 from typing import Final, Literal, get_args
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, ConfigDict, Field
 
 from hgmap.errors import SiteError
 from hgmap.site.model import Use
+from hgmap.site.rule_file import parse_rule_file
 
 FILE: Final = "design_rules.toml"
 
@@ -107,14 +107,7 @@ def parse_design_rules(text: str, *, where: str) -> DesignRules:
         If the text is not TOML, a record lacks a key or has one too many, a number is out of its
         range, a use has no minimum or two, no height to breathe at, or a height stands twice.
     """
-    try:
-        rules = DesignRules.model_validate(tomllib.loads(text))
-    except tomllib.TOMLDecodeError as error:
-        raise SiteError(f"TOML syntax: {error}", where=where, todo="mend that line") from None
-    except ValidationError as error:
-        first = error.errors()[0]
-        place = ".".join(str(part + 1 if isinstance(part, int) else part) for part in first["loc"])
-        raise SiteError(f"{place}: {first['msg']}", where=where) from None
+    rules = parse_rule_file(text, DesignRules, where=where)
     names = [one.name for one in rules.height]
     if len(set(names)) < len(names):
         raise SiteError("a height stands twice", where=where, todo="keep one")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cache
@@ -10,11 +9,12 @@ from importlib import resources
 from types import MappingProxyType
 from typing import Final, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, ValidationError
+from pydantic import BaseModel, ConfigDict, Field
 
 from hgmap.errors import SiteError
 from hgmap.site.instruments.model import Principle
 from hgmap.site.reading import Finding
+from hgmap.site.rule_file import parse_rule_file
 
 FILE: Final = "instrument_rules.toml"
 
@@ -146,14 +146,7 @@ def parse_rules(text: str, *, where: str) -> InstrumentRules:
         stands twice for a principle, a number is missing, unknown, negative or not finite, or a
         principle lacks a rule.
     """
-    try:
-        raw = _RuleFile.model_validate(tomllib.loads(text))
-    except tomllib.TOMLDecodeError as error:
-        raise SiteError(f"TOML syntax: {error}", where=where, todo="mend that line") from None
-    except ValidationError as error:
-        first = error.errors()[0]
-        place = ".".join(str(part + 1 if isinstance(part, int) else part) for part in first["loc"])
-        raise SiteError(f"{place}: {first['msg']}", where=where) from None
+    raw = parse_rule_file(text, _RuleFile, where=where)
     found: dict[Principle, dict[str, Rule]] = {one: {} for one in _OF_ONE}
     for record in raw.rule:
         _check_numbers(record, where=where)
