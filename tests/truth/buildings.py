@@ -138,8 +138,10 @@ class Building:
         return row, column
 
 
-def make_building(seed: int, *, step_m: float = MESH_M) -> Building:
+def make_building(seed: int, *, step_m: float = MESH_M, hall: bool = False) -> Building:
     """Draw a floor, its air and its sources, and solve for the concentration.
+
+    ``hall``: with one large room (:func:`tests.truth.floors.random_floor`).
 
     Diffusivity 4 to 36 m²/h (0.001 to 0.01 m²/s, rooms of homes; value from memory of Cheng et
     al. 2011, Environ. Sci. Technol. 45:4016-4022); air changes 0.3 to 1.5 per hour; a closed door
@@ -147,7 +149,7 @@ def make_building(seed: int, *, step_m: float = MESH_M) -> Building:
     room of the main source 1 to 10 µg/m³ on average (common practice, no source).
     """
     random = np.random.default_rng(seed)
-    floor = random_floor(random, f"{seed}")
+    floor = random_floor(random, f"{seed}", hall=hall)
     mesh = lay_mesh(floor, step_m)
     base = random.uniform(0.3, 1.5)
     air = Air(

@@ -44,14 +44,15 @@ class _Door:
     state: OpeningState
 
 
-def random_floor(random: np.random.Generator, name: str) -> Floor:
+def random_floor(random: np.random.Generator, name: str, *, hall: bool = False) -> Floor:
     """Draw a corridor and 6 to 14 rooms, with thin or thick walls, doors and partitions.
 
     Thin: rooms share edges. Thick: they stand 0.15 m apart, and only openings join them. A back
-    room is reached through the room in front of it.
+    room is reached through the room in front of it. ``hall``: one large room lies south of the
+    corridor, and 2 to 5 north of it.
     """
     inset = 0.5 * WALL_M if random.random() < 0.5 else 0.0
-    rows = _rows(random)
+    rows = _hall_rows(random) if hall else _rows(random)
     corridor, slots = rows[0][0], [slot for row in rows[1:] for slot in row]
     doors = _doors(random, corridor, rows[1:])
     walls = [
@@ -117,6 +118,23 @@ def _rows(random: np.random.Generator) -> list[list[_Slot]]:
         rows.append(row)
     rows[0] = [_Slot(CORRIDOR, 0, depths[0], length, depths[0] + wide)]
     return rows
+
+
+def _hall_rows(random: np.random.Generator) -> list[list[_Slot]]:
+    """Return the corridor, a hall of 130 to 350 m² south of it and a few rooms north."""
+    length, deep = int(random.integers(140, 221)), int(random.integers(95, 161))
+    wide, depth = int(random.integers(18, 31)), int(random.integers(36, 75))
+    count = int(random.integers(2, 6))
+    edges = np.linspace(0, length, count + 1).round().astype(int)
+    low = deep + wide
+    return [
+        [_Slot(CORRIDOR, 0, deep, length, low)],
+        [_Slot("S1", 0, 0, length, deep)],
+        [
+            _Slot(f"N{k + 1}", int(edges[k]), low, int(edges[k + 1]), low + depth)
+            for k in range(count)
+        ],
+    ]
 
 
 def _doors(
