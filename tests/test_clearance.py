@@ -254,7 +254,7 @@ def test_a_room_read_only_at_the_floor_cannot_tell_however_low(
     assert outcome(got, "B") == "meets"
 
 
-@pytest.mark.parametrize("rule", [EVERY, MEAN, "ucl-below", "utl-below"])
+@pytest.mark.parametrize("rule", [EVERY, MEAN, "ucl-below"])
 def test_a_hot_place_on_the_floor_is_not_averaged_away(
     clearing: Callable[..., Path], rule: str
 ) -> None:

@@ -11,13 +11,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final, Literal
 
+from hgmap.decide.clearance.limits import guarded_limit, ucl_short, utl_short, wide_name
 from hgmap.decide.clearance.rules import ClearanceRule
 from hgmap.decide.clearance.statistics import RoomStatistics
+from hgmap.decide.clearance.tolerance import samples_needed
 from hgmap.errors import EstimateError, LevelError
 from hgmap.site.quality.figures import counted
 
 Outcome = Literal["meets", "does not meet", "cannot tell yet"]
 
+TENTH: Final = 0.1
+"""Share of a room that a remark speaks of: readings at random places miss it with 0.9 each."""
 NEAR_LIMIT: Final = 0.5
 """Share of the level from which a detection limit is remarked on (custom, from memory)."""
 
@@ -122,7 +126,7 @@ def _fails(
             found.append(
                 f"a reading of {highest:.4g} is above {rule.single_factor:g} times {level:.4g}"
             )
-    if room.n < rule.least:
+    if room.n < (rule.fails_from or rule.least):
         return found
     # with the non-detects at zero: what they hide cannot bring the mean below this
     least = room.least_mean
@@ -139,7 +143,9 @@ def _doubts(rule: ClearanceRule, room: RoomStatistics, level: float) -> tuple[li
     """Return what stands against any ``meets``, whatever the rule, and what is missing."""
     reasons, missing = [], []
     if room.n < rule.least:
-        reasons.append(f"{counted(room.n, 'reading')}, the rule needs {rule.least}")
+        reasons.append(
+            f"{counted(room.n, 'reading')}, the rule needs {rule.least}{_why_so_many(rule)}"
+        )
         missing.append(counted(rule.least - room.n, "more usable reading"))
     if room.highest_limit is not None and room.highest_limit > level:
         reasons.append(f"a detection limit of {room.highest_limit:.4g} is above {level:.4g}")
@@ -155,6 +161,17 @@ def _doubts(rule: ClearanceRule, room: RoomStatistics, level: float) -> tuple[li
         )
         missing.append("the place at the other height cleaned and read again")
     return reasons, missing
+
+
+def _why_so_many(rule: ClearanceRule) -> str:
+    """Return what a tolerance limit needs before it can be met at all."""
+    if rule.test != "utl":
+        return ""
+    least = samples_needed()
+    return (
+        f": {least}, all below, show with 95 % confidence that 95 % of the room is below, whatever "
+        "its distribution; fewer show it only if the room is as even as they look"
+    )
 
 
 def _short_of(
@@ -179,16 +196,9 @@ def _short_of(
         return [], []
     if rule.test == "mean":
         return _mean_short(room, level)
-    name, value, why = (
-        ("upper confidence limit", room.ucl.value, room.ucl.why)
-        if rule.test == "ucl"
-        else ("upper tolerance limit", room.utl.value, room.utl.why)
-    )
-    if value is None:
-        return [f"no {name}: {why}"], ["more readings, or a method with a lower detection limit"]
-    if value >= level:
-        return [f"the {name} {value:.4g} is not below {level:.4g}"], ["more readings"]
-    return [], []
+    if rule.test == "ucl":
+        return ucl_short(rule, room, level)
+    return utl_short(rule, room, level)
 
 
 def _mean_short(room: RoomStatistics, level: float) -> tuple[list[str], list[str]]:
@@ -207,18 +217,46 @@ def _mean_short(room: RoomStatistics, level: float) -> tuple[list[str], list[str
 
 def _met(rule: ClearanceRule, room: RoomStatistics, level: float, nowhere: float | None) -> str:
     if rule.test == "every reading":
-        return f"all {room.n} readings are below {level:.4g}"
+        return f"all {room.n} readings are below {level:.4g}{_all_may_miss(room.n)}"
     if rule.test == "map":
         return f"the probability that nowhere is above is {nowhere:.3f}"
     if rule.test == "mean":
         if room.mean.value is None:
             return f"nothing was detected; every detection limit is {level:.4g} or lower"
-        return f"the mean {room.mean.value:.4g} ({room.mean.method}) is below {level:.4g}"
+        return (
+            f"the mean {room.mean.value:.4g} ({room.mean.method}) is below {level:.4g}"
+            f"{_limit_of_mean(room, level)}"
+        )
     if rule.test == "ucl":
         assert room.ucl.value is not None
-        return f"the limit {room.ucl.value:.4g} ({room.ucl.method}) is below {level:.4g}"
+        assert rule.guard is not None
+        return (
+            f"the limit {room.ucl.value:.4g} ({room.ucl.method}) is below {level:.4g}, and so is "
+            f"{wide_name(rule, room)}, {guarded_limit(rule.guard, room):.4g}"
+        )
     assert room.utl.value is not None
     return f"the limit {room.utl.value:.4g} ({room.utl.method}) is below {level:.4g}"
+
+
+def _all_may_miss(n: int) -> str:
+    """Say how often so many readings miss a tenth of a room that is above, each with 0.9."""
+    missed = (1.0 - TENTH) ** n
+    if missed < 0.05:
+        return ""
+    return (
+        f"; if a tenth of the room were above, {n} readings would all miss it about "
+        f"{100 * missed:.0f} times in 100"
+    )
+
+
+def _limit_of_mean(room: RoomStatistics, level: float) -> str:
+    """Say where readings do not show that the mean of the room is below, though theirs is."""
+    limit = room.ucl.value
+    if limit is None:
+        return "; how far the room's mean may be above that of its readings is not known"
+    if limit >= level:
+        return f"; its 95 % upper confidence limit {limit:.4g} ({room.ucl.method}) is not"
+    return ""
 
 
 def _remarks(room: RoomStatistics, level: float) -> list[str]:

@@ -19,7 +19,7 @@ from hgmap.decide.clearance.tolerance import (
     exceedance_lognormal,
     utl95,
 )
-from hgmap.decide.clearance.ucl import Ucl, ucl95
+from hgmap.decide.clearance.ucl import Ucl, mean_and_error, ucl95
 from hgmap.errors import EstimateError
 from hgmap.site.reading import Reading
 
@@ -104,6 +104,8 @@ class RoomStatistics:
         Mean with every non-detect at zero and every saturated reading at its value: the mean
         cannot be lower. None without readings.
     mean, median, percentile95 : Figure
+    mean_error : float or None
+        Standard error of the mean; None where the scatter is not known.
     ucl : Ucl
         95 % upper confidence limit of the mean.
     utl : Figure
@@ -128,6 +130,7 @@ class RoomStatistics:
     mean: Figure
     median: Figure
     percentile95: Figure
+    mean_error: float | None
     ucl: Ucl
     utl: Figure
     exceedance: Exceedance | None
@@ -180,6 +183,7 @@ def room_statistics(
         )
     n, detects, seen = len(number), int(detect.sum()), number[detect]
     saturated = int(over.sum())
+    spread = None if saturated else mean_and_error(number, detect)
     if saturated or not n:
         why = SATURATED if saturated else "there is no reading"
         mean = median = percentile = utl = Figure(None, why=why)
@@ -208,6 +212,7 @@ def room_statistics(
         mean=mean,
         median=median,
         percentile95=percentile,
+        mean_error=None if spread is None else spread[1],
         ucl=ucl,
         utl=utl,
         exceedance=None if isinstance(share, CannotTell) else share,

@@ -209,15 +209,19 @@ def exceedance_counted(
 def utl95(values: ArrayLike, is_detect: ArrayLike) -> tuple[float, str, str] | CannotTell:
     """Return the 95/95 upper tolerance limit, its method and why that one.
 
-    From 59 readings the nonparametric limit where neither distribution fits or something was not
-    detected; all detects: the normal or lognormal one, the higher where both pass; with
-    non-detects and fewer readings: maximum likelihood with the k of the number of detects, from 8
-    detects and where they look lognormal (ours, no source: approximate).
+    From 59 readings the nonparametric limit: it holds for any distribution, and one that the
+    readings seem to fit may still miss a hot part of the room. Below that, all detects: the normal
+    or lognormal one, the higher where both pass; with non-detects: maximum likelihood with the k of
+    the number of detects, from 8 detects and where they look lognormal (ours, no source:
+    approximate).
     """
     number, detect = checked(values, is_detect)
     n, detects = len(number), int(detect.sum())
     if n < LEAST:
         return CannotTell(f"{n} of the {LEAST} readings that are the least")
+    free = utl_nonparametric(number)
+    if not isinstance(free, CannotTell):
+        return free, "nonparametric", f"{n} readings: it holds for any distribution"
     shape = shape_of(number[detect])
     both: list[tuple[float, str]] = []
     if detects == n and shape.p_normal >= 0.05:
@@ -228,9 +232,6 @@ def utl95(values: ArrayLike, is_detect: ArrayLike) -> tuple[float, str, str] | C
         value, name = max(both)
         why = "both fit, the higher limit counts" if len(both) > 1 else f"the readings look {name}"
         return (value, name, why) if math.isfinite(value) else CannotTell("the limit has no end")
-    free = utl_nonparametric(number)
-    if not isinstance(free, CannotTell):
-        return free, "nonparametric", f"{n} readings: it holds for any distribution"
     if detects == n:
         return CannotTell(f"neither normal nor lognormal, and {free.reason}")
     return _censored(number, detect, shape.p_lognormal, free.reason)

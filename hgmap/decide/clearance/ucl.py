@@ -76,6 +76,22 @@ def chebyshev_ucl(values: ArrayLike, confidence: float = 0.95) -> float:
     return float(number.mean()) + chebyshev_factor(confidence) * error
 
 
+def mean_and_error(values: ArrayLike, is_detect: ArrayLike) -> tuple[float, float] | None:
+    """Return mean and standard error of the mean; by Kaplan-Meier where there are non-detects.
+
+    None below two detects, or where all detects are the same number: their scatter is not known.
+    """
+    number, detect = checked(values, is_detect)
+    seen = number[detect]
+    if len(seen) < 2 or seen[-1] <= seen[0] * (1.0 + 1e-12):
+        return None
+    if detect.all():
+        return float(number.mean()), float(number.std(ddof=1)) / math.sqrt(len(number))
+    km = kaplan_meier(number, detect)
+    assert isinstance(km, KaplanMeier)  # there are detects
+    return km.mean, km.small_sample_error()
+
+
 def bca_ucl(values: ArrayLike, confidence: float = 0.95, *, seed: int = 0) -> float | CannotTell:
     """Return the one-sided BCa bootstrap limit of the mean (Efron and Tibshirani 1993, ch. 14)."""
     number, _ = checked(values)

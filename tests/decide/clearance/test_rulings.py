@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import fields
 
+import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -11,10 +12,13 @@ from hypothesis import strategies as st
 from hgmap.decide.clearance.judge import Ruling, judge, withhold
 from hgmap.decide.clearance.rules import ClearanceRule, clearance_rules, find_rule, parse_rules
 from hgmap.decide.clearance.statistics import RoomStatistics, room_statistics
+from hgmap.decide.clearance.ucl import chebyshev_factor
 from hgmap.errors import EstimateError, LevelError, SiteError
 
 RULES = clearance_rules()
 LOW = [0.20, 0.22, 0.25, 0.21, 0.24, 0.23, 0.26, 0.19, 0.27, 0.28]
+FEW = [0.20, 0.45, 0.30, 0.25, 0.40, 0.35, 0.22, 0.38]
+MANY = LOW * 6  # enough for every rule
 
 
 def room(
@@ -54,7 +58,7 @@ def test_every_rule_says_where_it_comes_from_and_what_it_cannot_see() -> None:
 
 @pytest.mark.parametrize("rule", RULES, ids=lambda rule: rule.name)
 def test_a_room_far_below_meets_and_one_far_above_does_not(rule: ClearanceRule) -> None:
-    assert judge(rule, room(LOW), 1.0, 0.99).outcome == "meets"
+    assert judge(rule, room(MANY), 1.0, 0.99).outcome == "meets"
     assert judge(rule, room([20 * one for one in LOW]), 1.0, 0.01).outcome == "does not meet"
 
 
@@ -151,15 +155,81 @@ def test_one_high_reading_breaks_the_mean_rule_only_above_twice_the_level() -> N
 def test_a_mean_below_with_its_limit_above_cannot_be_told() -> None:
     wide = room([0.1, 0.2, 0.1, 0.3, 2.0, 0.15, 0.4, 0.9])
     assert outcome("ucl", wide) == "cannot tell yet"
-    assert "more readings" in judge(rule_for("ucl"), wide, 1.0).missing
+    (missing,) = judge(rule_for("ucl"), wide, 1.0).missing
+    assert missing.startswith("more readings: about ")
+
+
+def test_it_is_said_how_many_readings_would_bring_the_limit_of_the_mean_down() -> None:
+    rule, few = rule_for("ucl"), room(FEW)
+    assert few.ucl.value is not None
+    assert few.ucl.value < 0.5
+    ruling = judge(rule, few, 0.5)
+    assert ruling.outcome == "cannot tell yet"
+    assert "asks for no distribution (Chebyshev, 99 %)" in ruling.reasons[0]
+    (missing,) = ruling.missing
+    wanted = int(missing.split()[3])
+    assert few.mean.value is not None
+    # as many with the same scatter are enough, and one fewer are not
+    for n, expected in ((wanted, True), (wanted - 1, False)):
+        factor = chebyshev_factor(0.95 if n >= 59 else 0.99)
+        sd = max(float(np.std(FEW, ddof=1)), 0.3 * few.mean.value)
+        assert (few.mean.value + factor * sd / n**0.5 < 0.5) == expected
+    above = judge(rule, room([0.3] * 6 + [0.8, 0.7, 0.9], [False] * 6 + [True] * 3), 0.45)
+    assert above.missing == (
+        "the room cleaned and read again or a method with a lower detection limit: the mean of its "
+        "readings is not below 0.45",
+    )
+
+
+def test_few_readings_that_agree_do_not_show_that_a_room_is_even() -> None:
+    even = room([0.80, 0.81, 0.79, 0.80, 0.82, 0.80, 0.79, 0.81])
+    assert even.ucl.value is not None
+    assert even.ucl.value < 0.9
+    assert outcome("ucl", even) == "cannot tell yet"
+    assert outcome("ucl", even, 2.0) == "meets"
+
+
+def test_a_tolerance_limit_that_trusts_a_shape_clears_nothing() -> None:
+    trusting = room(LOW * 2)
+    assert trusting.utl.value is not None
+    assert trusting.utl.value < 0.5
+    ruling = judge(rule_for("utl"), trusting, 1.0)
+    assert ruling.outcome == "cannot tell yet"
+    assert ruling.missing == ("39 more usable readings",)
+    assert (
+        "59, all below, show with 95 % confidence that 95 % of the room is below"
+        in (ruling.reasons[0])
+    )
+    assert outcome("utl", room([*LOW, *LOW])) == "cannot tell yet"
+    assert outcome("utl", room([3.0 * one for one in LOW]), 0.5) == "does not meet"
+
+
+@pytest.mark.parametrize(("above", "n"), [(1, 93), (2, 124)])
+def test_a_reading_above_the_tolerance_limit_says_how_many_are_needed(above: int, n: int) -> None:
+    readings = [0.2] * (80 - above) + [1.5] * above
+    ruling = judge(rule_for("utl"), room(readings), 1.0)
+    assert ruling.outcome == "cannot tell yet"
+    assert ruling.missing == (
+        "more readings: 93 in the room where 1 of them is not below, 124 where 2 are",
+    )
+    assert outcome("utl", room([0.2] * (n - above) + [1.5] * above)) == "meets"
+
+
+def test_a_meets_of_few_readings_says_what_it_may_have_missed() -> None:
+    said = judge(rule_for("every reading"), room(LOW[:3]), 1.0).reasons[0]
+    assert "3 readings would all miss it about 73 times in 100" in said  # 0.9^3
+    assert "miss" not in judge(rule_for("every reading"), room(LOW * 3), 1.0).reasons[0]
+    said = judge(rule_for("mean"), room([0.1, 0.5, 0.9]), 0.95).reasons[0]
+    assert "upper confidence limit" in said
+    assert "is not" in said
 
 
 def test_a_hot_place_at_another_height_is_not_averaged_away() -> None:
     for rule in RULES:
-        found = judge(rule, room(LOW, elsewhere=30.0), 1.0, 0.99)
+        found = judge(rule, room(MANY, elsewhere=30.0), 1.0, 0.99)
         assert found.outcome == "cannot tell yet"
         assert any("another height" in one for one in found.reasons)
-        assert judge(rule, room(LOW, elsewhere=0.5), 1.0, 0.99).outcome == "meets"
+        assert judge(rule, room(MANY, elsewhere=0.5), 1.0, 0.99).outcome == "meets"
 
 
 def test_the_map_rule_needs_a_map_that_is_sure() -> None:
@@ -233,7 +303,7 @@ def test_no_rule_clears_a_room_that_holds_a_reading_far_above(
 
 
 def good_rule() -> dict[str, str]:
-    return {"name": '"a"', "title": '"t"', "test": '"ucl"', "least": "3", "least_source": '"x"',
+    return {"name": '"a"', "title": '"t"', "test": '"utl"', "least": "3", "least_source": '"x"',
             "source": '"s"', "from_memory": "true", "cannot_see": '"c"'}  # fmt: skip
 
 
@@ -256,6 +326,11 @@ def test_a_table_of_rules_of_ones_own_is_read() -> None:
         ({"single_factor": "2.0"}, "single_factor belongs"),
         ({"test": '"mean"'}, "single_factor belongs"),
         ({"test": '"map"'}, "probability belongs"),
+        ({"test": '"ucl"'}, "guard belongs"),
+        ({"fails_from": "4"}, "fails_from is more than least"),
+        ({"laboratory": '"room"'}, "laboratory needs its laboratory_source"),
+        ({"again_source": '"x"'}, "again_after_h needs its again_source"),
+        ({"again_after_h": "-1.0", "again_source": '"x"'}, "rule.1.again_after_h"),
         ({"test": '"map"', "probability": "0.4"}, "rule.1.probability"),
         ({"least": "]"}, "TOML syntax"),
     ],
@@ -277,3 +352,12 @@ def test_a_rule_stands_once_and_is_found_by_its_name() -> None:
 
 def test_a_ruling_has_three_parts() -> None:
     assert [field.name for field in fields(Ruling)] == ["outcome", "reasons", "missing"]
+
+
+def test_a_guard_that_contradicts_itself_is_refused() -> None:
+    guard = {"few": "9", "confidence": "0.99", "few_confidence": "0.95", "least_scatter": "0.3",
+             "source": '"x"'}  # fmt: skip
+    lines = "".join(f"{key} = {value}\n" for key, value in guard.items())
+    text = written(good_rule() | {"test": '"ucl"'}) + "[rule.guard]\n" + lines
+    with pytest.raises(SiteError, match="few_confidence is below confidence"):
+        parse_rules(text, where="mine.toml")

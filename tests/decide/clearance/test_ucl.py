@@ -10,9 +10,11 @@ from hypothesis import strategies as st
 from hgmap.decide.clearance.bootstrap import bca_limits
 from hgmap.decide.clearance.censored import KaplanMeier, kaplan_meier
 from hgmap.decide.clearance.distribution import shape_of
+from hgmap.decide.clearance.judge import judge
 from hgmap.decide.clearance.land import land_h, land_ucl
-from hgmap.decide.clearance.rules import clearance_rules
+from hgmap.decide.clearance.rules import find_rule
 from hgmap.decide.clearance.sample import CannotTell
+from hgmap.decide.clearance.statistics import room_statistics
 from hgmap.decide.clearance.ucl import bca_ucl, chebyshev_ucl, student_t_ucl, ucl95
 from hgmap.errors import EstimateError
 
@@ -149,24 +151,25 @@ def test_the_order_of_the_readings_does_not_matter(
     assert ucl95([one for one, _ in rows], [seen for _, seen in rows]) == ucl95(*sample)
 
 
-def share_held(n: int, hot: float, surveys: int) -> float:
-    """Return how often the limit held the mean of invented rooms with a share of hot places."""
+def hot_rooms(n: int, hot: float, surveys: int) -> tuple[float, float]:
+    """Return how often the limit, and the rule, were below the mean of invented rooms."""
     draw = np.random.default_rng(1)
     mean = (1.0 + 4.0 * hot) * np.exp(0.3**2 / 2.0)
-    held = 0
+    rule = find_rule("ucl-below")
+    short = met = 0
     for _ in range(surveys):
-        places = np.where(draw.random(n) < hot, 5.0, 1.0)
-        limit = ucl95(places * np.exp(0.3 * draw.standard_normal(n)), [True] * n).value
-        held += limit is not None and limit >= mean
-    return held / surveys
+        places = np.where(draw.random(n) < hot, 5.0, 1.0) * np.exp(0.3 * draw.standard_normal(n))
+        room = room_statistics("room", places, [True] * n, mean)
+        short += room.ucl.value is None or room.ucl.value < mean
+        met += judge(rule, room, mean).outcome == "meets"
+    return short / surveys, met / surveys
 
 
-def test_the_limit_holds_in_an_even_room_and_too_seldom_where_a_tenth_is_hot() -> None:
-    # the second number stands in the rule's own words about what it cannot see
-    assert share_held(10, 0.0, 300) >= 0.92
-    assert 0.58 <= share_held(8, 0.1, 300) <= 0.75
-    (text,) = (rule.cannot_see for rule in clearance_rules() if rule.test == "ucl")
-    assert "2 of 3" in text
+def test_the_rule_holds_where_a_tenth_is_hot_though_the_limit_alone_does_not() -> None:
+    assert hot_rooms(10, 0.0, 200)[0] <= 0.09
+    short, met = hot_rooms(8, 0.1, 200)
+    assert 0.25 <= short <= 0.42
+    assert met < 0.05
 
 
 def test_a_land_limit_below_the_mean_is_put_aside() -> None:
