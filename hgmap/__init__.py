@@ -21,14 +21,25 @@ from hgmap.errors import (
 
 if TYPE_CHECKING:
     from hgmap.batch import FloorMap, MapOptions, MapRun, map_site
+    from hgmap.clearance import ClearanceOptions, ClearanceRun, clear_site
+    from hgmap.compare import Comparison, compare_site
+    from hgmap.design import DesignOptions, DesignRun, design_site
     from hgmap.field.idw import idw
     from hgmap.field.kriging import krige
     from hgmap.site.folder import read_site
 
 _LAZY = {
+    "ClearanceOptions": "hgmap.clearance",
+    "ClearanceRun": "hgmap.clearance",
+    "Comparison": "hgmap.compare",
+    "DesignOptions": "hgmap.design",
+    "DesignRun": "hgmap.design",
     "FloorMap": "hgmap.batch",
     "MapOptions": "hgmap.batch",
     "MapRun": "hgmap.batch",
+    "clear_site": "hgmap.clearance",
+    "compare_site": "hgmap.compare",
+    "design_site": "hgmap.design",
     "idw": "hgmap.field.idw",
     "krige": "hgmap.field.kriging",
     "map_site": "hgmap.batch",
@@ -36,7 +47,12 @@ _LAZY = {
 }
 
 __all__ = [
+    "ClearanceOptions",
+    "ClearanceRun",
     "CoincidentReadingsWarning",
+    "Comparison",
+    "DesignOptions",
+    "DesignRun",
     "EstimateError",
     "FloorMap",
     "HgmapError",
@@ -47,6 +63,9 @@ __all__ = [
     "ReadingsError",
     "SiteError",
     "__version__",
+    "clear_site",
+    "compare_site",
+    "design_site",
     "idw",
     "krige",
     "map_site",

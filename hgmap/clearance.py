@@ -11,6 +11,7 @@ from threadpoolctl import threadpool_limits
 from hgmap.__about__ import __version__
 from hgmap.batch import THREADS, MapOptions, Progress, map_floor
 from hgmap.batch_choice import choose_floors, choose_round, results_folder
+from hgmap.decide.clearance.confirm import OtherRound, hours_between
 from hgmap.decide.clearance.gather import RoomReadings, breathing_bands, gather_floor
 from hgmap.decide.clearance.outcome import HoldBack, LevelClearance
 from hgmap.decide.clearance.rooms import Nowhere, clear_floor
@@ -149,7 +150,13 @@ def _at_level(
     with_map: bool,
 ) -> LevelClearance:
     quality = quality_report(site, level, round_.name)
-    held_back = [*of_level(level), *of_round(site, round_, quality)]
+    held_back = [*of_level(level, site.use), *of_round(site, round_, quality)]
+    against = {
+        one.name: of_round(site, one, quality_report(site, level, one.name))
+        for one in site.rounds
+        if one is not round_ and one.purpose == "clearance"
+        and any(rule.again_after_h is not None for rule in rules)
+    }  # fmt: skip
     made, readings = [], []
     for floor in floors:
         rooms, stray = gather_floor(site, floor, round_.name, level, names)
@@ -162,12 +169,38 @@ def _at_level(
         if with_map and any(rule.test == "map" for rule in rules):
             nowhere, of_map = _map(site, floor, rooms, round_, names, level, not_fit(quality))
         made.append(
-            clear_floor(site, floor, rooms, names, level, rules, here, nowhere, of_map)
+            clear_floor(
+                site, floor, rooms, names, level, rules, here, nowhere, of_map,
+                _others(site, floor, round_, level, names, against),
+            )
         )  # fmt: skip
         readings += [one for room in rooms for one in room.counted]
     return LevelClearance(
         level, tuple(made), tuple(held_back), (*cautions, *level_notes(level, readings))
     )
+
+
+def _others(
+    site: Site,
+    floor: Floor,
+    round_: Round,
+    level: ActionLevel,
+    names: Sequence[str],
+    against: Mapping[str, Sequence[HoldBack]],
+) -> list[OtherRound]:
+    """Gather what the other rounds say of a floor; ``against`` is what stands against a round."""
+    found = []
+    for place, one in enumerate(site.rounds):
+        if one.name == round_.name:
+            continue
+        rooms, _ = gather_floor(site, floor, one.name, level, names)
+        hours = hours_between(site, round_, one)
+        later = hours > 0.0 if hours is not None else place > site.rounds.index(round_)
+        found.append(OtherRound(
+            one, {room.room.id: room for room in rooms}, hours, later,
+            tuple(against.get(one.name, ())),
+        ))  # fmt: skip
+    return found
 
 
 def _map(

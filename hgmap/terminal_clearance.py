@@ -19,6 +19,7 @@ from hgmap.decide.clearance.outcome import (
     RuleOutcome,
     worst,
 )
+from hgmap.decide.clearance.rules import ClearanceRule
 from hgmap.report.clearance_notes import LAST
 from hgmap.report.words import number
 from hgmap.site.quality.figures import counted, named
@@ -56,8 +57,8 @@ def print_clearance(run: ClearanceRun) -> None:
         source = f"; source: {rule.source}" if len(run.rules) == 1 else ""
         memory = " (from memory)" if rule.from_memory else ""
         say(console, f"rule {rule.name}{memory}: {rule.title}; {counted(rule.least, 'reading')} or "
-                     f"more in a room at each height{source}; it cannot see {rule.cannot_see}"
-            )  # fmt: skip
+                     f"more in a room at each height{_asks(rule)}{source}; it cannot see "
+                     f"{rule.cannot_see}")  # fmt: skip
     for problem in run.failed:
         say(console, f"not made: {problem_line(problem)}")
     for text in run.warnings:
@@ -66,6 +67,24 @@ def print_clearance(run: ClearanceRun) -> None:
         say(console, f"note: {text}")
     console.print(f"written to {run.out}")
     console.print(LAST)
+
+
+def _asks(rule: ClearanceRule) -> str:
+    """Return what a rule asks for besides readings, with who says so."""
+    found = []
+    if rule.laboratory is not None:
+        found.append(f"a laboratory sample in every room ({rule.laboratory_source})")
+    if rule.again_after_h is not None:
+        found.append(
+            f"a second clearance round {rule.again_after_h:g} h or more apart ({rule.again_source})"
+        )
+    if rule.guard is not None:
+        few = rule.guard
+        found.append(
+            f"the limit has to hold by Chebyshev as well, at {100.0 * few.few_confidence:g} % below "
+            f"{few.few} readings ({few.source})"
+        )
+    return "".join(f"; {text}" for text in found)
 
 
 def _level(console: Console, run: ClearanceRun, level: LevelClearance) -> None:

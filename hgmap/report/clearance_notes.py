@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Final
 
-from hgmap.decide.clearance.withheld import as_occupied
+from hgmap.decide.clearance.withheld import OCCUPIED_AIR_CHANGES_PER_H, as_occupied
 from hgmap.decide.evidence import describe
 from hgmap.site.cautions import LICENSED
 from hgmap.site.levels import NOT_STATED
@@ -28,16 +28,15 @@ def round_notes(site: Site, round_: Round, every_rule: bool) -> tuple[str, ...]:
         )
     check = missing_conditions(site, round_)
     if check.asked and check.guidance:
-        at = round_.conditions
         notes.append(
             f"conditions held against the guidance {check.guidance}, which is no regulation"
         )
         notes += [text for text in check.notes if not text.startswith("guidances differ")]
         if as_occupied(round_, check):
-            hours = "" if at.hours_closed is None else f" ({at.hours_closed:g} h)"
             notes.append(
-                "the ventilation ran as in the occupied building, which the guidance asks for: the "
-                f"hours closed{hours} are not held against the readings"
+                "the ventilation ran as in the occupied building, which the guidance asks for: "
+                f"{OCCUPIED_AIR_CHANGES_PER_H:g} air changes an hour are assumed for the hours "
+                "since it was last aired"
             )
     notes.append("n counts places: repeats of one place count once, at their highest")
     of_round = [one for one in site.readings if one.round == round_.name]

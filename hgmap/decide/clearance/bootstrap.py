@@ -27,12 +27,16 @@ def mean_of(samples: Floats) -> Floats:
 def acceleration(values: ArrayLike, statistic: Statistic = mean_of) -> float:
     """Return ``a = sum d^3 / (6 (sum d^2)^(3/2))``, d the jackknife's distances from its mean.
 
-    Efron and Tibshirani, An Introduction to the Bootstrap (1993), equation 14.15.
+    Efron and Tibshirani, An Introduction to the Bootstrap (1993), equation 14.15. Of the mean the
+    distances are ``(x - mean) / (n - 1)``, and need no jackknife.
     """
     number = np.sort(np.asarray(values, dtype=np.float64))
     n = len(number)
-    left_out = np.array([float(statistic(np.delete(number, i))) for i in range(n)])
-    distance = left_out.mean() - left_out
+    if statistic is mean_of and n > 1:
+        distance = (number - number.mean()) / (n - 1)
+    else:
+        left_out = np.array([float(statistic(np.delete(number, i))) for i in range(n)])
+        distance = left_out.mean() - left_out
     square = float(distance @ distance)
     return float((distance**3).sum() / (6.0 * square**1.5)) if square > 0.0 else 0.0
 

@@ -36,6 +36,10 @@ class RoomReadings:
         Usable ones at other heights, and sweeps for a source at any.
     held, bags : tuple of Reading
         Held ones that are of this room or may be; bags whose headspace is above the level.
+    samples : tuple of Reading
+        Usable laboratory samples in the breathing zone, also those that share their place.
+    background : tuple of Reading
+        What was called background, is in this room and is above the level.
     """
 
     room: Room
@@ -43,6 +47,8 @@ class RoomReadings:
     beside: tuple[Reading, ...]
     held: tuple[Reading, ...]
     bags: tuple[Reading, ...]
+    samples: tuple[Reading, ...] = ()
+    background: tuple[Reading, ...] = ()
 
     @property
     def counted(self) -> list[Reading]:
@@ -100,6 +106,7 @@ def gather_floor(
     # the empty band: no height is more than another here
     evidence = gather_evidence(site, floor, round_name, "", level)
     bags = bags_above(evidence.items)
+    background = [one for one in evidence.items if one.reading.kind == "background" and one.above]
     found = []
     for room, items in zip(floor.rooms, items_by_room(evidence), strict=True):
         usable = [one.reading for one in items if one.role != "held"]
@@ -115,6 +122,8 @@ def gather_floor(
                       or one.kind == "source search"),
                 tuple(one.reading for one in items if one.role == "held"),
                 tuple(one.reading for one in bags_of(bags, room)),
+                tuple(one for one in usable if one.band in by_band and one.kind == "laboratory"),
+                tuple(one.reading for one in bags_of(background, room)),
             )
         )  # fmt: skip
     return found, _stray(evidence)

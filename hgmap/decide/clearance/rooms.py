@@ -6,6 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Final
 
+from hgmap.decide.clearance import confirm
+from hgmap.decide.clearance.confirm import OtherRound
 from hgmap.decide.clearance.gather import RoomReadings, bands_asked, raised
 from hgmap.decide.clearance.judge import NEAR_LIMIT, Ruling, judge, withhold
 from hgmap.decide.clearance.outcome import (
@@ -44,6 +46,7 @@ def clear_floor(
     held_back: Sequence[HoldBack],
     nowhere: Nowhere | None,
     map_held_back: Mapping[str, Sequence[HoldBack]],
+    others: Sequence[OtherRound] = (),
 ) -> FloorClearance:
     """Rule on every room of a floor.
 
@@ -59,10 +62,12 @@ def clear_floor(
         None where no map was asked for.
     map_held_back : mapping
         Height to what the map itself holds against being believed.
+    others : sequence of OtherRound
+        The other rounds on this floor.
     """
     cleared = tuple(
         _room(site, one, bands_asked(one, site, names), level, rules, held_back, nowhere,
-              map_held_back)
+              map_held_back, others)
         for one in rooms
     )  # fmt: skip
     asked = [name for name in names if any(b.band == name for r in cleared for b in r.bands)]
@@ -104,13 +109,14 @@ def _room(
     held_back: Sequence[HoldBack],
     nowhere: Nowhere | None,
     map_held_back: Mapping[str, Sequence[HoldBack]],
+    others: Sequence[OtherRound],
 ) -> RoomClearance:
     figures = []
     high: dict[str, RoomStatistics] = {}
     for name in asked:
         used = room.by_band[name]
-        others = [one for band, some in room.by_band.items() if band != name for one in some]
-        elsewhere = [*others, *room.beside]
+        at_others = [one for band, some in room.by_band.items() if band != name for one in some]
+        elsewhere = [*at_others, *room.beside]
         figures.append(
             BandFigures(
                 name,
@@ -123,20 +129,27 @@ def _room(
             room.room.name, [raised(one, site) for one in used], level,
             [raised(one, site) for one in elsewhere],
         )  # fmt: skip
-    own = of_room(room, site.trust.occupied_temperature_c)
+    own = [
+        *of_room(room, site.trust.occupied_temperature_c),
+        *confirm.of_samples(room, level),
+        *confirm.of_background(room),
+        *confirm.of_later(room.room.id, others, level),
+    ]
     against = [*held_back, *own]
     outcomes = []
     for rule in rules:
         by_band = []
         for one in figures:
             ruling = _at_height(rule, one, high[one.band], level)
+            ruling = _held_back(ruling, [*confirm.of_places(rule, room.by_band[one.band])])
             if rule.test == "map":
                 ruling = _held_back(ruling, map_held_back.get(one.band, ()))
             if rule.test == "map" and nowhere is None:
                 ruling = _without(ruling, _MAP_TEXTS)
             by_band.append((one.band, ruling))
         no_map = [NO_MAP] if rule.test == "map" and nowhere is None else []
-        outcomes.append(_worst_height(rule, by_band, [*against, *no_map], figures))
+        asks = confirm.of_rule(rule, site, room, asked, others, level)
+        outcomes.append(_worst_height(rule, by_band, [*against, *no_map, *asks], figures))
     return RoomClearance(room.room, tuple(figures), tuple(outcomes), tuple(own))
 
 

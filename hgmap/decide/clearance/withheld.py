@@ -10,7 +10,9 @@ from typing import Final
 from hgmap.decide.clearance.gather import RoomReadings
 from hgmap.decide.clearance.outcome import HoldBack
 from hgmap.decide.evidence import describe
-from hgmap.site.model import ActionLevel, Round, Site
+from hgmap.site.level_table import same_analyte
+from hgmap.site.levels import levels
+from hgmap.site.model import ActionLevel, Round, Site, Use
 from hgmap.site.quality.conditions import ConditionsCheck, missing_conditions
 from hgmap.site.quality.figures import counted, figure, named
 from hgmap.site.quality.guidance import guidances
@@ -20,6 +22,8 @@ from hgmap.site.reading import Reading
 
 AIR_CHANGES_PER_H: Final = 0.2
 """Of a closed house: an assumption, common in practice, no source."""
+OCCUPIED_AIR_CHANGES_PER_H: Final = 0.5
+"""Of a building with the ventilation of its use: at least this (ours, no source)."""
 REBUILT: Final = 0.95
 """Share of the rebuilt level that a reading has to show (ours, no source): three time constants."""
 MOST_IDS: Final = 4
@@ -120,8 +124,8 @@ def _vented(round_: Round, check: ConditionsCheck) -> Iterator[HoldBack]:
     """Hold back a room that was aired and then read: it shows the outside air, not its own.
 
     Where the guidance asks for the ventilation of the occupied building and the round had it, the
-    hours closed are not held against it: that building is not closed, and its readings are those
-    of its own air changes. Open windows and ventilation that was raised are, whatever it asks.
+    air comes back sooner (``OCCUPIED_AIR_CHANGES_PER_H``). Open windows and ventilation that was
+    raised count against a round whatever its guidance asks.
     """
     at = round_.conditions
     if at.windows == "open":
@@ -130,21 +134,26 @@ def _vented(round_: Round, check: ConditionsCheck) -> Iterator[HoldBack]:
     if at.ventilation == "raised":
         yield HoldBack("the ventilation was raised above that of the occupied building",
                        "the round read again without raised ventilation")  # fmt: skip
-    if as_occupied(round_, check) or round_.purpose != "clearance":
+    if round_.purpose != "clearance":
         return
-    needed = f"{figure(hours_needed())} h closed before the first reading"
-    assumed = f"well-mixed room, {AIR_CHANGES_PER_H:g} air changes an hour assumed"
+    occupied = as_occupied(round_, check)
+    changes = OCCUPIED_AIR_CHANGES_PER_H if occupied else AIR_CHANGES_PER_H
+    hours = math.ceil(10.0 * hours_needed(REBUILT, changes)) / 10.0
+    needed = f"{figure(hours)} h closed before the first reading"
+    assumed = f"well-mixed room, {changes:g} air changes an hour assumed"
+    if occupied:
+        assumed += " for the ventilation of the occupied building"
     if at.hours_closed is None:
         yield HoldBack(
             "nobody wrote down how long the building had been closed: a room that was vented and "
             "then read reads low",
             f"{needed}, written down ({assumed})",
         )
-    elif share_rebuilt(at.hours_closed) < REBUILT - 1e-3:
+    elif share_rebuilt(at.hours_closed, changes) < REBUILT - 1e-3:
         yield HoldBack(
             f"closed for {figure(at.hours_closed)} h: the air shows about "
-            f"{100.0 * share_rebuilt(at.hours_closed):.0f} % of the level that it comes back to "
-            f"({assumed})",
+            f"{100.0 * share_rebuilt(at.hours_closed, changes):.0f} % of the level that it comes "
+            f"back to ({assumed})",
             f"{needed}, for {100.0 * REBUILT:.0f} %",
         )
 
@@ -159,16 +168,36 @@ def as_occupied(round_: Round, check: ConditionsCheck) -> bool:
     )
 
 
-def of_level(level: ActionLevel) -> list[HoldBack]:
-    """Return what stands against a level: one that tells people to leave brings nobody back."""
-    if level.kind not in NO_RETURN:
+def of_level(level: ActionLevel, use: Use | None = None) -> list[HoldBack]:
+    """Return what stands against a level: one for leaving, or for another kind of building.
+
+    One that was written for another use still counts where it is no higher than the highest
+    published occupancy level for this one.
+    """
+    missing = "an occupancy level for this building: `hgmap levels` lists them"
+    if level.kind in NO_RETURN:
+        text = f"{level.name} is a level of the kind {level.kind}, not one for coming back"
+        return [HoldBack(text, missing)]
+    if use is None or level.kind == "stated" or use in level.uses:
         return []
-    return [
-        HoldBack(
-            f"{level.name} is a level of the kind {level.kind}, not one for coming back",
-            "an occupancy level for this building: `hgmap levels` lists them",
-        )
+    if level.kind == "occupational":
+        text = f"{level.name} is a limit for work with mercury; it clears no {use} building"
+        return [HoldBack(text, missing)]
+    published = [
+        one.concentration
+        for one in levels()
+        if one.kind == "occupancy"
+        and use in one.uses
+        and one.medium == level.medium
+        and same_analyte(one.analyte, level.analyte)
     ]
+    if not published or level.concentration <= max(published) * (1.0 + 1e-9):
+        return []
+    text = (
+        f"{level.name} was written for: {', '.join(level.uses)}; it is above every published "
+        f"occupancy level for the use of this building, {use}"
+    )
+    return [HoldBack(text, missing)]
 
 
 def of_room(room: RoomReadings, occupied_c: float | None) -> list[HoldBack]:
