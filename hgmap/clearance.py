@@ -174,7 +174,10 @@ def _at_level(
                 _others(site, floor, round_, level, names, against),
             )
         )  # fmt: skip
-        readings += [one for room in rooms for one in room.counted]
+        readings += [
+            one for room in rooms
+            for one in {id(r): r for r in (*room.counted, *room.samples)}.values()
+        ]  # fmt: skip
     return LevelClearance(
         level, tuple(made), tuple(held_back), (*cautions, *level_notes(level, readings))
     )

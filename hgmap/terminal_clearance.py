@@ -81,8 +81,8 @@ def _asks(rule: ClearanceRule) -> str:
     if rule.guard is not None:
         few = rule.guard
         found.append(
-            f"the limit has to hold by Chebyshev as well, at {100.0 * few.few_confidence:g} % below "
-            f"{few.few} readings ({few.source})"
+            "the limit has to hold by Chebyshev as well, at "
+            f"{100.0 * few.few_confidence:g} % below {few.few} readings ({few.source})"
         )
     return "".join(f"; {text}" for text in found)
 

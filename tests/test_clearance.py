@@ -32,7 +32,7 @@ USUAL = {
     "temperature": 36,
     "ventilation": "off",
     "windows": "closed",
-    "hours": "hours_closed = 20",
+    "hours": "hours_closed = 20\nhours_heated = 20",
     "guidance": 'guidance = "closed-and-heated"',
 }
 LOG = """instrument,principle,serial,certificate,check,start,end,values,spacing_s,reference,result
@@ -137,6 +137,7 @@ def test_a_reading_above_the_level_does_not_meet_whatever_is_missing(
         ({"temperature": 30}, "temperature"),
         ({"temperature": 20}, "colder than the occupied building"),
         ({"hours": ""}, "how long the building had been closed"),
+        ({"hours": "hours_closed = 20"}, "hours heated"),
         ({"hours": "hours_closed = 1"}, "18 % of the level that it comes back to"),
         ({"hours": "hours_closed = 14"}, "15 h closed before the first reading"),
         ({"windows": "open"}, "windows were open"),
@@ -158,7 +159,10 @@ def test_what_is_missing_takes_a_room_back(
 
 def test_fifteen_hours_closed_are_enough(clearing: Callable[..., Path]) -> None:
     # lambda 0.2 an hour: 15 h show 95 % (well-mixed room, 1 - exp(-3) = 0.950)
-    assert outcome(ruled(clearing(rows(["0.2"] * 4), hours="hours_closed = 15"))) == "meets"
+    assert (
+        outcome(ruled(clearing(rows(["0.2"] * 4), hours="hours_closed = 15\nhours_heated = 15")))
+        == "meets"
+    )
 
 
 @pytest.mark.parametrize(

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from typing import Final
 
 from hgmap.decide.clearance.withheld import OCCUPIED_AIR_CHANGES_PER_H, as_occupied
-from hgmap.decide.evidence import describe
+from hgmap.decide.evidence import TOO_CLOSE, describe
 from hgmap.site.cautions import LICENSED
 from hgmap.site.levels import NOT_STATED
 from hgmap.site.model import ActionLevel, Round, Site
@@ -38,18 +38,35 @@ def round_notes(site: Site, round_: Round, every_rule: bool) -> tuple[str, ...]:
                 f"{OCCUPIED_AIR_CHANGES_PER_H:g} air changes an hour are assumed for the hours "
                 "since it was last aired"
             )
+    notes += _days(site, round_)
     notes.append("n counts places: repeats of one place count once, at their highest")
     of_round = [one for one in site.readings if one.round == round_.name]
     if not any(one.kind == "laboratory" and one.usable for one in of_round):
         notes.append(
             "no laboratory sample confirms the direct readings of this round: ask whether the "
-            "agency wants one"
+            "agency wants one (the rule every-reading-below-confirmed asks for one in each room)"
         )
     notes.append(
         "one round shows one day: mercury can come back after venting stops (Maine Department of "
         "Environmental Protection, 2008); ask when to read again"
     )
     return tuple(notes)
+
+
+def _days(site: Site, round_: Round) -> list[str]:
+    """Say where a round was read on several days, or not on its own: conditions are given once."""
+    of_round = [one for one in site.readings if one.round == round_.name and one.on_map]
+    days = sorted({one.time.date() for one in of_round if one.time is not None})
+    if not days:
+        return []
+    if len(days) > 1:
+        return [
+            f"the round was read on {len(days)} days, {days[0]} to {days[-1]}, and its conditions "
+            "are written down once: they have to hold for each of them"
+        ]
+    if round_.date is not None and days[0] != round_.date:
+        return [f"the round is dated {round_.date} and was read on {days[0]}: one of them is wrong"]
+    return []
 
 
 def level_notes(level: ActionLevel, readings: Iterable[Reading]) -> tuple[str, ...]:
@@ -64,6 +81,17 @@ def level_notes(level: ActionLevel, readings: Iterable[Reading]) -> tuple[str, .
         notes.append(
             f"{counted(unplaced, 'reading names', 'readings name')} only the room: each counts as "
             "a place of its own, which nothing shows"
+        )
+    samples = [one for one in used if one.kind == "laboratory"]
+    blind = [
+        one for one in samples
+        if one.qualifier == "<" and (one.concentration or 0.0) > TOO_CLOSE * level.concentration
+    ]  # fmt: skip
+    if blind:
+        ids = named([f"{one.id} ({describe(one)})" for one in blind], 4)
+        notes.append(
+            f"cannot see half of {level.name}, and so confirm nothing: {ids}; a laboratory's limit "
+            "falls as the sampled volume grows"
         )
     decided = [
         f"{one.id} ({describe(one)}) by {by}"

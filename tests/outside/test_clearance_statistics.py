@@ -193,6 +193,10 @@ def test_the_bootstrap_of_the_spatial_test_is_the_books() -> None:
         return np.asarray(samples.var(axis=-1))
 
     assert float(variance(np.array(SPATIAL, float))) == pytest.approx(171.534, abs=5e-4)
+    # of the mean it needs no jackknife, and is the same
+    assert acceleration(CHROMIUM) == pytest.approx(
+        acceleration(CHROMIUM, lambda samples: samples.mean(axis=-1)), rel=1e-12
+    )
     assert acceleration(SPATIAL, variance) == pytest.approx(0.0612401, abs=1e-7)
     limits = bca_limits(SPATIAL, [0.05, 0.95], statistic=variance, resamples=40_000)
     np.testing.assert_allclose(np.asarray(limits), (115.8, 259.6), rtol=0, atol=5.0)

@@ -137,10 +137,11 @@ def _laboratory(site: Site, room: RoomReadings, level: ActionLevel) -> Iterator[
         return
     best = min(room.samples, key=lambda one: raised(one, site).concentration or 0.0)
     times = (raised(best, site).concentration or 0.0) / (TOO_CLOSE * level.concentration)
+    more = math.ceil(10.0 * times) / 10.0
     yield HoldBack(
         f"the laboratory sample {best.id} ({describe(best)}) cannot see half of the level",
-        f"a laboratory sample that can see {half}: at least {math.ceil(10.0 * times) / 10.0:g} times the air by the "
-        "same method, or another method",
+        f"a laboratory sample that can see {half}: at least {more:g} times the air by the same "
+        "method, or another method",
     )
 
 

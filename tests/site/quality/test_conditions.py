@@ -43,14 +43,17 @@ def test_a_clearance_round_without_a_guidance_is_told_which_there_are(site: Make
 def test_conditions_are_met_unmet_or_missing(site: MakeSite) -> None:
     house = site(trust=TrustSettings("closed-and-heated"))
     assert statuses(house, clearance()) == dict.fromkeys(
-        ["temperature", "hours closed", "ventilation", "windows", "occupied"], "missing"
+        ["temperature", "hours closed", "hours heated", "ventilation", "windows", "occupied"],
+        "missing",
     )
-    met = clearance(temperature_c=35.0, hours_closed=4.0, ventilation="off", windows="closed",
-                    occupied=False)  # fmt: skip
+    met = clearance(temperature_c=35.0, hours_closed=4.0, hours_heated=4.0, ventilation="off",
+                    windows="closed", occupied=False)  # fmt: skip
     assert missing_conditions(house, met).met
     unmet = clearance(temperature_c=34.9, hours_closed=3.9, ventilation="as occupied",
                       windows="open", occupied=True)  # fmt: skip
-    assert set(statuses(house, unmet).values()) == {"unmet"}
+    found = statuses(house, unmet)
+    assert found.pop("hours heated") == "missing"
+    assert set(found.values()) == {"unmet"}
 
 
 def test_the_occupied_temperature_has_to_be_stated_and_reached(site: MakeSite) -> None:
