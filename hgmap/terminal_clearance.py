@@ -30,7 +30,12 @@ if TYPE_CHECKING:
     from rich.console import Console
 
 MOST_ROOMS: Final = 6
+MOST_WHY: Final = 20
+"""Rooms whose *meets* is explained on the terminal; clearance.csv has every one."""
 _MORE: Final = re.compile(r"(?P<before>(?:.*: )?)(?P<n>\d+) more usable readings?")
+_ABOUT: Final = re.compile(
+    r"(?P<before>.*more readings: about )(?P<n>\d+)(?P<after> in the room, .*)"
+)
 _WORDS: Final[tuple[Outcome, ...]] = ("meets", "cannot tell yet", "does not meet")
 
 
@@ -109,8 +114,11 @@ def _level(console: Console, run: ClearanceRun, level: LevelClearance) -> None:
         table.add_row(f"{floor.floor.title}, as its worst room", *_figures(pooled),
                       _outcome(floor.outcomes), style="bold", end_section=True)  # fmt: skip
     console.print(table)
-    for text in _why(level, "meets", len(run.rules)):
+    met = list(_why(level, "meets", len(run.rules)))
+    for text in met[:MOST_WHY]:
         say(console, f"meets: {text}")
+    if len(met) > MOST_WHY:
+        say(console, f"meets: {len(met) - MOST_WHY} more; clearance.csv says why of each room")
     for text in _why(level, "does not meet", len(run.rules)):
         say(console, f"does not meet: {text}")
     for held in level.held_back:
@@ -244,5 +252,7 @@ def _lacks(room: RoomClearance) -> Iterator[tuple[str, int]]:
         found = _MORE.fullmatch(text)
         if found is not None:
             yield f"{found['before']}# more usable readings in a room", int(found["n"])
+        elif (about := _ABOUT.fullmatch(text)) is not None:
+            yield f"{about['before']}#{about['after']}", int(about["n"])
         elif not any(text.startswith(f"{before}more readings") for before in few):
             yield text, 0

@@ -571,6 +571,18 @@ def test_a_later_round_that_is_above_takes_a_meets_back_and_an_earlier_one_does_
     assert outcome(got, "B") == "meets"
 
 
+@pytest.mark.parametrize("value", ["8", ">1"])
+def test_a_doubtful_reading_of_a_later_round_takes_a_meets_back_too(
+    clearing: Callable[..., Path], make_table: Any, value: str
+) -> None:
+    late = [row(0, "A", value).replace("T09", "T18")]  # after the closing check: held
+    text = make_table(late if value == "8" else [row(0, "A", value)])
+    got = ruled(with_round(clearing(rows(["0.2"] * 4)), text, "2026-03-20"), round="first")
+    assert outcome(got) == "cannot tell yet", said(got)
+    assert "in the later round other" in said(got)
+    assert outcome(got, "B") == "meets"
+
+
 @pytest.mark.parametrize(("value", "expected"), [("4", "cannot tell yet"), ("2.5", "meets")])
 def test_a_laboratory_sample_that_is_above_is_not_averaged_away(
     clearing: Callable[..., Path], value: str, expected: str
@@ -695,3 +707,45 @@ def test_a_second_round_that_clears_nothing_itself_confirms_nothing(
     got = ruled(site, CONFIRMED, round="first")
     assert outcome(got) == "cannot tell yet"
     assert "other clears nothing itself" in said(got)
+
+
+def test_the_terminal_gathers_how_many_readings_are_wanted(
+    clearing: Callable[..., Path], run: Run
+) -> None:
+    a = ["0.20", "0.45", "0.30", "0.25", "0.40", "0.35", "0.22", "0.38"]
+    b = ["0.21", "0.55", "0.30", "0.25", "0.40", "0.35", "0.22", "0.48"]
+    site = clearing(rows(a, b))
+    got = run("clearance", site, "--level", "0.6 ug/m3", "--rule", "ucl-below")
+    lines = [" ".join(one.split()) for one in got.out.split("WHAT IS MISSING")[1].splitlines()]
+    assert [one for one in lines if "more readings: about" in one] == [
+        "more readings: about 12 to 24 in the room, if their mean and scatter stay as they are: "
+        "every room that cannot be told yet"
+    ]
+    assert "limit has to hold by Chebyshev as well, at 99 % below 59 readings" in got.out
+
+
+def test_days_of_a_round_are_said(clearing: Callable[..., Path]) -> None:
+    later = [one.replace("2026-03-02", "2026-03-05") for one in rows(["0.2"] * 2)]
+    got = ruled(clearing([*rows(["0.2"] * 4), *later]))
+    assert any("read on 2 days, 2026-03-02 to 2026-03-05" in note for note in got.notes)
+    got = ruled(clearing(rows(["0.2"] * 4), folder="one"))
+    assert any("dated 2026-03-01 and was read on 2026-03-02" in note for note in got.notes)
+
+
+def test_a_sample_that_cannot_see_the_level_is_noted_beside_a_reading(
+    clearing: Callable[..., Path],
+) -> None:
+    table = [*rows(["0.2"] * 4), row(9, "A", "<2.5", x=0.5)]
+    got = ruled(of_kind(clearing(table), {"R9": "laboratory"}))
+    assert outcome(got) == "meets"
+    (note,) = [one for one in got.levels[0].notes if "confirm nothing" in one]
+    assert "R9 (<2.5 ug/m3)" in note
+    assert not any("no laboratory sample" in one for one in got.notes)
+
+
+def test_many_rooms_that_meet_are_not_all_explained_on_the_terminal(
+    clearing: Callable[..., Path], run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("hgmap.terminal_clearance.MOST_WHY", 1)
+    got = run("clearance", clearing(rows(["0.2"] * 4)), "--level", LEVEL, "--rule", EVERY)
+    assert "meets: 1 more; clearance.csv says why of each room" in got.out

@@ -75,7 +75,10 @@ def level_notes(level: ActionLevel, readings: Iterable[Reading]) -> tuple[str, .
     if level.from_memory:
         notes.append(f"{level.name} is a value from memory: check its source")
     if level.averaging and not level.averaging.startswith(NOT_STATED):
-        notes.append(f"{level.name} is averaged over: {level.averaging}")
+        notes.append(
+            f"{level.name} is averaged over: {level.averaging}; a direct reading is an average of "
+            "seconds or minutes, and stands for those hours only while the air is steady"
+        )
     unplaced = sum(one.placed == "room" for one in used)
     if unplaced:
         notes.append(

@@ -99,7 +99,8 @@ def of_later(room_id: str, others: Sequence[OtherRound], level: ActionLevel) -> 
         room = other.rooms.get(room_id)
         if room is None or not other.later:
             continue
-        read = [*room.counted, *room.beside]
+        # a held reading clears nothing, and is doubt enough here
+        read = [*room.counted, *room.beside, *room.held]
         high = [one for one in read if _not_below(one, level)]
         if high:
             yield HoldBack(
@@ -210,13 +211,16 @@ def of_places(rule: ClearanceRule, readings: Sequence[Reading]) -> Iterator[Hold
 
 
 def _not_below(reading: Reading, level: ActionLevel, *, strict: bool = False) -> bool:
-    """Tell whether a reading is not below a level; a non-detect is not, where its limit is above.
+    """Tell whether a reading is not known to be below a level.
 
-    ``strict`` asks that of non-detects: elsewhere they show nothing that is not said already.
+    A saturated one never is. ``strict`` asks the same of a non-detect whose limit is above half of
+    the level; elsewhere it shows nothing that is not said already.
     """
     number = reading.concentration
     if number is None:
         return False
+    if reading.qualifier == ">":
+        return True
     if reading.qualifier == "<":
         return strict and number > TOO_CLOSE * level.concentration
     return number >= level.concentration * (1.0 - 1e-12)
