@@ -198,7 +198,7 @@ def _others(
             continue
         rooms, _ = gather_floor(site, floor, one.name, level, names)
         hours = hours_between(site, round_, one)
-        later = hours > 0.0 if hours is not None else place > site.rounds.index(round_)
+        later = hours >= 0.0 if hours is not None else place > site.rounds.index(round_)
         found.append(OtherRound(
             one, {room.room.id: room for room in rooms}, hours, later,
             tuple(against.get(one.name, ())),

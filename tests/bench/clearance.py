@@ -5,8 +5,8 @@ lognormal, with or without a tenth of the places five times higher. The level st
 the rule speaks of, the hardest case: the room's true mean, its true 95th percentile, or its true
 maximum (of 200 places: the quantile 0.995). Readings stand at random places. With a share of
 non-detects the detection limit is that quantile of the room; where it is above the level nothing is
-cleared. Under 5 in 100 is wanted; a cell over it is marked with *. Behind the slash stands how often
-a room meets that is far below, a fifth of the level: a rule that never meets is of no use either.
+cleared. Under 5 in 100 is wanted; a cell over it is marked with *. Behind the slash stands how
+often a room meets that is far below, a fifth of the level: a rule that never meets is of no use.
 
 The rule that asks the map is not here: it needs a plan. Nor are the conditions of a round, the
 errors of the analyser and the laboratory: they only take a *meets* back.
@@ -114,6 +114,10 @@ def shares_of_meets(surveys: int) -> Shares:
     return found
 
 
+def _cell(false: float, right: float) -> str:
+    return f"{100 * false:.1f}{'*' if false >= WANTED else ' '}/ {100 * right:.0f}"
+
+
 def main(surveys: int) -> None:
     """Print a table for each rule and what it is held against."""
     start = time.perf_counter()
@@ -126,10 +130,7 @@ def main(surveys: int) -> None:
         )
         print(f"{'room':40}{'not detected':>14}" + "".join(f"{f'n = {n}':>12}" for n in NUMBERS))
         for (room, share), shares in rows.items():
-            cells = "".join(
-                f"{f'{100 * one:.1f}' + ('*' if one >= WANTED else ' ') + f'/ {100 * right:.0f}':>12}"
-                for one, right in shares
-            )
+            cells = "".join(f"{_cell(*both):>12}" for both in shares)
             print(f"{room.title:40}{f'{100 * share:.0f} %':>14}{cells}")
         false = [one for shares in rows.values() for one, _ in shares]
         missed, worst = sum(one >= WANTED for one in false), max(false)

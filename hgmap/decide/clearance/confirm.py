@@ -38,7 +38,7 @@ class OtherRound:
         Hours from the end of the judged round to the start of this one, below zero where it was
         before; None where neither times nor dates say.
     later : bool
-        Whether it was later; where nothing says, as it stands in site.toml.
+        Whether it was later, or at the same time; where nothing says, as it stands in site.toml.
     held_back : tuple of HoldBack
         What stands against this round itself.
     """
@@ -94,7 +94,7 @@ def of_background(room: RoomReadings) -> Iterator[HoldBack]:
 
 
 def of_later(room_id: str, others: Sequence[OtherRound], level: ActionLevel) -> Iterator[HoldBack]:
-    """Hold back a room that was not below the level in a later round."""
+    """Hold back a room that was not below the level in a later round, or one of the same time."""
     for other in others:
         room = other.rooms.get(room_id)
         if room is None or not other.later:
@@ -104,8 +104,8 @@ def of_later(room_id: str, others: Sequence[OtherRound], level: ActionLevel) -> 
         high = [one for one in read if _not_below(one, level)]
         if high:
             yield HoldBack(
-                f"not below the level in the later round {other.round.title or other.round.name}: "
-                f"{_named(high)}",
+                f"not below the level in the round {other.round.title or other.round.name}, which "
+                f"was not before this one: {_named(high)}",
                 "where that mercury came from, and a round after it",
             )
 
