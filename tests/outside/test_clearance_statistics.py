@@ -36,6 +36,13 @@ from hgmap.decide.clearance.tolerance import (
     utl_nonparametric,
 )
 from hgmap.decide.clearance.ucl import bca_ucl, chebyshev_ucl, student_t_ucl, ucl95
+from hgmap.decide.clearance.ucl_others import (
+    by_every_method,
+    chebyshev_mvue_ucl,
+    chen_ucl,
+    johnson_t_ucl,
+    mvue,
+)
 
 # US EPA OSWER 9285.7-08I, Calculating the Concentration Term (1992): chromium, mg/kg
 CHROMIUM = [10, 13, 20, 36, 41, 59, 67, 110, 110, 136, 140, 160, 200, 230, 1300]
@@ -123,6 +130,21 @@ def test_the_chromium_of_1992_has_the_same_other_limits() -> None:
     assert shape.p_lognormal == pytest.approx(0.704875, abs=2e-6)  # scipy and R agree
     assert shape.skewness == pytest.approx(3.572281, abs=1e-6)
     assert ucl95(CHROMIUM, [True] * 15).method == "Land's H"
+
+
+def test_the_chromium_of_1992_has_the_limits_of_other_methods() -> None:
+    # worked out from the published data outside this project
+    assert johnson_t_ucl(CHROMIUM) == pytest.approx(332.974030, rel=1e-8)
+    assert chen_ucl(CHROMIUM) == pytest.approx(391.811652, rel=1e-8)
+    assert mvue(CHROMIUM) == pytest.approx((159.855185, 57.666611), rel=1e-8)
+    for confidence, limit in ((0.95, 411.218114), (0.975, 519.983055), (0.99, 733.630719)):
+        assert chebyshev_mvue_ucl(CHROMIUM, confidence) == pytest.approx(limit, rel=1e-8)
+    found = by_every_method(CHROMIUM)
+    assert found["Chebyshev (lognormal mean)"] == pytest.approx(411.218114, rel=1e-8)
+    assert found["Land's H"] == pytest.approx(496.628169, rel=1e-7)
+    assert len(found) == 8
+    assert mvue(LAND) == pytest.approx((9.645457, 1.756316), rel=1e-6)
+    assert chebyshev_mvue_ucl(LAND) == pytest.approx(17.301062, rel=1e-7)
 
 
 def test_the_student_example_of_2002_has_the_published_limit() -> None:

@@ -20,6 +20,7 @@ from hgmap.decide.clearance.tolerance import (
     utl95,
 )
 from hgmap.decide.clearance.ucl import Ucl, mean_and_error, ucl95
+from hgmap.decide.clearance.ucl_others import by_every_method
 from hgmap.errors import EstimateError
 from hgmap.site.reading import Reading
 
@@ -108,6 +109,8 @@ class RoomStatistics:
         Standard error of the mean; None where the scatter is not known.
     ucl : Ucl
         95 % upper confidence limit of the mean.
+    ucl_by_method : dict of str to float or None
+        The same by every method, where everything was detected: shown, never ruled by.
     utl : Figure
         95/95 upper tolerance limit.
     exceedance : Exceedance or None
@@ -132,6 +135,7 @@ class RoomStatistics:
     percentile95: Figure
     mean_error: float | None
     ucl: Ucl
+    ucl_by_method: dict[str, float | None]
     utl: Figure
     exceedance: Exceedance | None
     exceedance_why: str
@@ -214,6 +218,7 @@ def room_statistics(
         percentile95=percentile,
         mean_error=None if spread is None else spread[1],
         ucl=ucl,
+        ucl_by_method=by_every_method(number) if detects == n and not saturated else {},
         utl=utl,
         exceedance=None if isinstance(share, CannotTell) else share,
         exceedance_why=share.reason if isinstance(share, CannotTell) else "",

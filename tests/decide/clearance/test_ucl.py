@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 import pytest
 from hypothesis import given
@@ -16,6 +18,7 @@ from hgmap.decide.clearance.rules import find_rule
 from hgmap.decide.clearance.sample import CannotTell
 from hgmap.decide.clearance.statistics import room_statistics
 from hgmap.decide.clearance.ucl import bca_ucl, chebyshev_ucl, student_t_ucl, ucl95
+from hgmap.decide.clearance.ucl_others import by_every_method
 from hgmap.errors import EstimateError
 
 NORMAL_SCORES = np.array([-1.5, -1.0, -0.66, -0.4, -0.13, 0.13, 0.4, 0.66, 1.0, 1.5])
@@ -179,3 +182,13 @@ def test_a_land_limit_below_the_mean_is_put_aside() -> None:
     assert found.method == "Chebyshev (mean, sd)"
     assert found.value == chebyshev_ucl(values)
     assert found.why == "Land's H fell below the mean"
+
+
+@given(st.lists(st.floats(1e-6, 1e6), max_size=40))
+def test_every_method_gives_a_number_or_none_whatever_the_readings(values: list[float]) -> None:
+    for limit in by_every_method(values).values():
+        assert limit is None or math.isfinite(limit)
+
+
+def test_no_limit_by_method_without_a_scatter() -> None:
+    assert by_every_method([0.2] * 9) == by_every_method([0.1, 0.2]) == {}
