@@ -67,7 +67,12 @@ def _on_logs(surface: Surface) -> tuple[Floats, Floats]:
 
 
 def grounds_of(
-    floor: Floor, surface: Surface | None, cells: CellChange | None, unread: set[str]
+    floor: Floor,
+    surface: Surface | None,
+    cells: CellChange | None,
+    unread: set[str],
+    barred: set[str] | frozenset[str] = frozenset(),
+    barred_cells: tuple[NDArray[np.bool_], NDArray[np.bool_]] | None = None,
 ) -> Grounds:
     """Sort the ground of a floor: where it fell, where it rose, and where nobody can tell.
 
@@ -81,12 +86,19 @@ def grounds_of(
     cells : CellChange or None
     unread : set of str
         Ids of rooms that a round did not read: nothing is said of them.
+    barred : set of str
+        Ids of rooms whose readings are bounds that leave no change open: nobody can tell.
+    barred_cells : tuple of arrays of shape (ny, nx), optional
+        Cells that cannot be said to have fallen, and to have risen, by what bounds leave open.
     """
     fell: list[BaseGeometry] = []
     rose: list[BaseGeometry] = []
     unknown: list[BaseGeometry] = []
     doubtful: list[BaseGeometry] = []
     for index, room in enumerate(floor.rooms):
+        if room.id in barred:
+            doubtful.append(room.polygon)
+            continue
         window = None
         if surface is not None and cells is not None and room.id not in unread:
             window = room_window(surface.raster, index, room.polygon)
@@ -95,6 +107,11 @@ def grounds_of(
             continue
         with np.errstate(invalid="ignore"):
             z = window.take(cells.log_ratio) / window.take(cells.sd)
+        if barred_cells is not None:
+            no_fall, no_rise = (
+                window.take(one.astype(np.float64)) > 0.0 for one in barred_cells
+            )  # fmt: skip
+            z = np.where((no_fall & (z < 0.0)) | (no_rise & (z > 0.0)), 0.0, z)
         nothing = ~np.isfinite(z)
         if nothing.all():
             unknown.append(room.polygon)
@@ -109,6 +126,20 @@ def grounds_of(
     return Grounds(
         *(polygonal(shapely.union_all(parts)) for parts in (fell, rose, doubtful, unknown))
     )
+
+
+def without_rooms(cells: CellChange, surface: Surface, floor: Floor, rooms: set[str]) -> CellChange:
+    """Return the change with nothing in the cells of some rooms (ids): it would be painted."""
+    barred = [index for index, room in enumerate(floor.rooms) if room.id in rooms]
+    kept = ~np.isin(surface.raster.room_index, barred)
+
+    def bare(values: Floats) -> Floats:
+        return np.where(kept, values, np.nan)
+
+    return CellChange(
+        bare(cells.log_ratio), bare(cells.sd), bare(cells.low), bare(cells.high),
+        bare(cells.probability_fell), cells.degrees_of_freedom,
+    )  # fmt: skip
 
 
 def probability_fell(log_ratio: float, sd: float) -> float:

@@ -80,15 +80,18 @@ class RoomChange:
     Attributes
     ----------
     ratio, low, high : float or None
-        Ratio of the room's mean concentrations and its 95 % interval.
+        Ratio of the room's mean concentrations and its 95 % interval; ``low`` is 0 and ``high``
+        infinite where readings that are only bounds leave that end open.
     probability_fell : float or None
     word : {"fell", "rose", "cannot tell"}
     rebounded : bool
-        It rose with a probability of 0.95 or more, or has a reading above the level that it had
-        not before.
+        It rose with a probability of 0.95 or more, has a reading above the level that it had not
+        before, or a place above the level that was not.
     stayed_clear : bool
         The whole room was clear before and is clear after.
     reasons : tuple of str
+    by_bounds : bool
+        The estimates alone would say more: readings that are only bounds forbid it.
     """
 
     room: Room
@@ -102,6 +105,7 @@ class RoomChange:
     rebounded: bool
     stayed_clear: bool
     reasons: tuple[str, ...]
+    by_bounds: bool = False
 
 
 @dataclass(frozen=True, slots=True)

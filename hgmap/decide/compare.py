@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from hgmap.decide.change_cells import cell_change, grounds_of
+from hgmap.decide.change_bounds import barred_cells
+from hgmap.decide.change_cells import cell_change, grounds_of, without_rooms
 from hgmap.decide.change_model import FloorChange, Visit
 from hgmap.decide.change_rooms import room_changes, zone_moves
 from hgmap.decide.paired import paired_places, paired_statistics
@@ -29,19 +30,23 @@ def compare_visits(
     old, new = before.evidence, after.evidence
     if [one.id for one in old.floor.rooms] != [one.id for one in new.floor.rooms]:
         raise EstimateError("the two rounds are not of one floor")
-    cells = None
+    cells = no_cells = None
     if before.surface is not None and after.surface is not None:
         cells = cell_change(before.surface, after.surface)
-    rooms = room_changes(before, after, temperature_ratio)
-    unread = {one.room.id for one in rooms if not (one.before.readings and one.after.readings)}
+        no_cells = barred_cells(before, after)
     pairs = paired_places(old, new)
+    rooms = room_changes(before, after, temperature_ratio, pairs)
+    unread = {one.room.id for one in rooms if not (one.before.readings and one.after.readings)}
+    barred = {one.room.id for one in rooms if one.by_bounds}
+    if cells is not None and after.surface is not None and barred:
+        cells = without_rooms(cells, after.surface, new.floor, barred)
     return FloorChange(
         before,
         after,
         cells,
         rooms,
         zone_moves(before, after),
-        grounds_of(new.floor, after.surface, cells, unread),
+        grounds_of(new.floor, after.surface, cells, unread, barred, no_cells),
         pairs,
         paired_statistics(pairs),
     )

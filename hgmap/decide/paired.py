@@ -225,7 +225,7 @@ def _places(evidence: FloorEvidence) -> list[Place]:
                 continue
             here = sorted(set(near[first]) - taken)
             taken.update(here)
-            low, high = np.array([_ends(items[k]) for k in here]).T
+            low, high = np.array([ends_of(items[k]) for k in here]).T
             with np.errstate(divide="ignore"):
                 ends = np.exp(np.log(low).mean()), np.exp(np.log(high).mean())
             if np.array_equal(low, high):
@@ -236,7 +236,7 @@ def _places(evidence: FloorEvidence) -> list[Place]:
     return places
 
 
-def _ends(item: Evidence) -> tuple[float, float]:
+def ends_of(item: Evidence) -> tuple[float, float]:
     """Return what a reading can lie between: a non-detect from nothing to its limit.
 
     The measured error moves a limit up by two standard deviations, as in the estimate.

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from typing import Final
 
@@ -90,9 +91,13 @@ def times(ratio: float) -> str:
 
 
 def interval(room: RoomChange) -> str:
-    """Write a room's interval; empty where it has none."""
+    """Write a room's interval, an open end in words; empty where it has none."""
     if room.low is None or room.high is None:
         return ""
+    if room.low <= 0.0:
+        return f"under {number(room.high, 2)}"
+    if math.isinf(room.high):
+        return f"over {number(room.low, 2)}"
     return f"{number(room.low, 2)} to {number(room.high, 2)}"
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import asdict
@@ -173,7 +174,8 @@ def _floor(one: FloorChange) -> dict[str, Any]:
 def _room(room: RoomChange) -> dict[str, Any]:
     return {
         "room": room.room.id, "name": room.room.name, "ratio": room.ratio, "low": room.low,
-        "high": room.high, "probability_fell": room.probability_fell, "outcome": room.word,
+        "high": None if room.high is None or math.isinf(room.high) else room.high,
+        "probability_fell": room.probability_fell, "outcome": room.word,
         "rebounded": room.rebounded, "clear_in_both": room.stayed_clear, "reasons": room.reasons,
     }  # fmt: skip
 
@@ -201,4 +203,4 @@ def counted_rooms(rooms: Iterable[RoomChange]) -> str:
 
 
 def _number(value: float | None, scale: float = 1.0) -> str:
-    return "" if value is None else f"{value * scale:.4g}"
+    return "" if value is None or math.isinf(value) else f"{value * scale:.4g}"

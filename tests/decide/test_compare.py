@@ -209,6 +209,93 @@ def test_an_interval_without_bounds_stays_a_number() -> None:
     assert 0.0 < low < high < math.inf
 
 
+def bounded(visit: Make, value: float, sign: str, means: Sequence[float], **more: Any) -> Visit:
+    """Return a visit whose first room was read as a bound, whatever the estimate made of it."""
+    made = visit(means, **more)
+    items = tuple(
+        replace(one, reading=one.reading._replace(concentration=value, qualifier=sign))
+        if one.reading.room == "r0"
+        else one
+        for one in made.evidence.items
+    )
+    return replace(made, evidence=replace(made.evidence, items=items))
+
+
+@pytest.mark.parametrize(
+    ("before", "after"),
+    [
+        (((2.0, "<"), 0.28), ((0.02, "<"), 0.0028)),  # two limits: the ratio is theirs
+        (((0.07, ""), 0.07), ((0.05, "<"), 0.007)),
+        (((50.0, ">"), 500.0), ((65.0, ""), 65.0)),  # may have risen
+        (((0.02, "<"), 0.0028), ((2.0, "<"), 0.28)),
+    ],
+)
+def test_a_ratio_of_limits_is_neither_a_fall_nor_a_rise(
+    visit: Make, before: Any, after: Any
+) -> None:
+    old, new = (bounded(visit, *one, [mean, 1.0]) for one, mean in (before, after))
+    got = compare_visits(old, new)
+    assert got.rooms[0].word == "cannot tell"
+    assert not got.rooms[0].rebounded
+    assert any("a ratio of limits is no evidence" in text for text in got.rooms[0].reasons)
+    room = got.rooms[0].room.polygon
+    assert got.grounds.fell.intersection(room).area == pytest.approx(0.0)
+    assert got.grounds.rose.intersection(room).area == pytest.approx(0.0)
+    assert sum(areas(got)) == pytest.approx(27.0)
+
+
+def test_ground_nearest_to_a_non_detect_before_is_not_said_to_have_fallen(
+    visit: Make, survey: Make, make_reading: Make
+) -> None:
+    old, new = visit([5.0, 1.0]), visit([0.02, 1.0])
+    floor = old.evidence.floor
+    # the west half of the first room was read as a number, its east half as a high limit
+    before = [make_reading("B0", "r0", (1, 1), 9.0), make_reading("B1", "r0", (3, 1), 0.5, "<")]
+    after = [make_reading("A0", "r0", (1, 1), 0.02), make_reading("A1", "r0", (3, 1), 0.02)]
+    got = compare_visits(
+        replace(old, evidence=survey(floor, before)), replace(new, evidence=survey(floor, after))
+    )
+    assert got.rooms[0].word == "fell"
+    assert got.grounds.fell.intersection(shapely.box(0, 0, 1.5, 3)).area == pytest.approx(4.5)
+    assert got.grounds.fell.intersection(shapely.box(2.5, 0, 4, 3)).area == pytest.approx(0.0)
+
+
+def test_of_a_fall_to_nothing_seen_only_the_upper_end_is_known(visit: Make) -> None:
+    old, new = visit([2.0, 1.0]), bounded(visit, 0.05, "<", [0.006, 1.0])
+    (room, other) = compare_visits(old, new).rooms
+    assert room.word == "fell"
+    # the most that it can be: estimate and limit together, and both calibrations
+    most = (0.006 + 0.05) / 2.0 * math.exp(1.959964 * SHARED_SD)
+    assert (room.low, room.high) == (0.0, pytest.approx(most, rel=1e-6))
+    assert "only the upper end of the interval is known" in room.reasons[-1]
+    assert other.word == "cannot tell"
+
+
+def test_a_saturated_reading_above_all_there_was_is_not_hidden(visit: Make) -> None:
+    old, new = visit([45.0, 1.0]), bounded(visit, 50.0, ">", [600.0, 1.0])
+    (room, _) = compare_visits(old, new).rooms
+    assert (room.word, room.rebounded) == ("cannot tell", True)
+
+
+def test_a_place_that_came_back_is_not_hidden_by_its_rooms_mean(
+    survey: Make, make_reading: Make, visit: Make
+) -> None:
+    old, new = visit([50.0, 0.1]), visit([0.6, 0.1])
+    floor = old.evidence.floor
+    values = ((90.0, 0.2), (0.3, 4.0))  # the corner was cleaned, mercury came up elsewhere
+    both = [
+        replace(one, evidence=survey(floor, [
+            make_reading(f"{letter}{k}", "r0", (1 + 2 * k, 1), value)
+            for k, value in enumerate(pair)
+        ]))
+        for letter, one, pair in (("B", old, values[0]), ("A", new, values[1]))
+    ]  # fmt: skip
+    (room, _) = compare_visits(*both).rooms
+    assert (room.word, room.rebounded) == ("fell", True)
+    assert room.reasons[-1].endswith("above the level at a place that was not, whatever the mean: "
+                                     "A1")  # fmt: skip
+
+
 def test_colder_air_that_could_explain_the_fall_is_said(visit: Make) -> None:
     got = compare_visits(visit([10.0, 10.0]), visit([5.0, 0.1]), temperature_ratio=0.6)
     half, tenth = got.rooms
