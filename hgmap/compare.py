@@ -41,6 +41,12 @@ from hgmap.site.quality.temperature import (
     round_temperature,
     temperature_advice,
 )
+from hgmap.site.quality.unlike import (
+    unlike_conditions,
+    unlike_instruments,
+    unlike_openings,
+    wrong_way_round,
+)
 from hgmap.site.staging import put_out_of_date, staged
 from hgmap.site.trust import judged_site
 from hgmap.site.warnings import lost_readings, site_warnings
@@ -127,10 +133,14 @@ def compare_site(
     failed: list[Problem] = list(lost)
     texts = _temperature(site, rounds, advice)
     warnings = [
+        *wrong_way_round(rounds),
         *(f"{one.title}: {text}" for one in rounds for text in lost_readings(site, one.name)),
         *site_warnings(site),
         *(f"{one.title}: {text}" for one, why in zip(rounds, unfit, strict=True) for text in why),
         *texts,
+        *unlike_conditions(rounds),
+        *unlike_openings(floors, rounds),
+        *unlike_instruments(site, rounds),
     ]
     with staged(out) as stage:
         for number, floor in enumerate(floors):

@@ -221,3 +221,45 @@ def state_temperatures(site: Path, first: float, second: float) -> None:
 def no_change_sheets(monkeypatch: pytest.MonkeyPatch) -> None:
     """Leave the drawing out, where a test is about something else and has to be quick."""
     monkeypatch.setattr("hgmap.compare.paper.write", lambda *_: None)
+
+
+@pytest.mark.usefixtures("no_change_sheets")
+def test_rounds_given_the_other_way_round_are_said(two_rounds: MakeSite, run: Run) -> None:
+    got = run("compare", two_rounds(), "--from", "second", "--to", "first", "--cell", "0.5")
+    assert got.code == 1
+    assert "--from second (2026-03-02) is later than --to first (2026-03-01)" in got.out.replace(
+        "\n", " "
+    )
+
+
+@pytest.mark.usefixtures("no_change_sheets")
+def test_a_building_that_stood_otherwise_is_said(two_rounds: MakeSite, run: Run) -> None:
+    site = two_rounds()
+    path = site / "site.toml"
+    text = path.read_text("utf-8").replace(
+        'readings = ["readings/first.csv"]\n',
+        'readings = ["readings/first.csv"]\n[rounds.conditions]\nwindows = "closed"\n'
+        'hours_closed = 60\n[rounds.openings.ground]\nd1 = "sealed"\n',
+    )
+    text += '[rounds.conditions]\nwindows = "open"\nventilation = "raised"\n'
+    path.write_text(text, "utf-8")
+    got = run("compare", site, *ARGUMENTS)
+    said = " ".join(got.out.split())
+    assert got.code == 1, got.text
+    assert "windows closed, then open" in said
+    assert "ventilation not stated, then raised" in said
+    assert "hours shut up before 60, then not stated" in said
+    assert "d1 sealed, then open" in said
+
+
+@pytest.mark.usefixtures("no_change_sheets")
+def test_a_round_read_with_another_instrument_is_said(
+    make_site: MakeSite, run: Run, make_rows: Any
+) -> None:
+    header = "id,floor,room,x,y,height,time,value,unit,qualifier,note,instrument\n"
+    tables = {
+        f"{name}.csv": header + "".join(f"{row},{tool}\n" for row in make_rows())
+        for name, tool in (("first", "gold film 1"), ("second", "Zeeman 2"))
+    }
+    got = run("compare", make_site(readings=tables), *ARGUMENTS)
+    assert "read with gold film 1, then with Zeeman 2" in " ".join(got.out.split()), got.text

@@ -113,8 +113,8 @@ def _room_change(
                 "of limits is no evidence"
             )
             fell = None
-            if low <= 0.0 and math.isinf(high):
-                ratio = low = high = None
+        elif low <= 0.0 and math.isinf(high):
+            reasons.append("the readings are only bounds: nothing is known of the ratio")
         elif word == "cannot tell":
             reasons.append("the interval covers no change")
         elif word == "fell" and temperature_ratio is not None and high > temperature_ratio:
@@ -123,6 +123,8 @@ def _room_change(
             reasons.append("the warmer air alone could explain the rise")
         elif ratio is not None:
             reasons += _one_sided(word, items)
+        if low <= 0.0 and math.isinf(high):
+            ratio = low = high = fell = None
     doubtful = [one for one in items[1] if one.above and one.role == "held"]
     if doubtful and word == "fell":
         word = "cannot tell"
