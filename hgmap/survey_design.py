@@ -23,7 +23,7 @@ from hgmap.report.design_tables import survey_csv
 from hgmap.report.paper import write
 from hgmap.report.survey_sheet import survey_sheet
 from hgmap.report.tables import write_csv
-from hgmap.report.words import count
+from hgmap.report.words import count, named
 from hgmap.site.files import slug
 from hgmap.site.folder import RESULTS_FOLDER, read_site
 from hgmap.site.level_in_force import level_in_force
@@ -154,9 +154,7 @@ def _warnings(made: Sequence[FloorSurvey]) -> list[str]:
     for one in made:
         title = one.evidence.floor.title or one.evidence.floor.name
         if one.unread:
-            names = ", ".join(one.unread[:MOST_NAMED])
-            more = len(one.unread) - MOST_NAMED
-            names += f" and {more} more" if more > 0 else ""
+            names = named(one.unread, MOST_NAMED)
             texts.append(f"{title}: no reading that counts in {names}; a hot spot of any size "
                          "would have been missed there")  # fmt: skip
         blind = sum(item.role == "cannot see the level" for item in one.evidence.items)

@@ -42,7 +42,13 @@ def print_design(run: DesignRun) -> None:
         if floor.source_room:
             say(console, f"{floor.source_room} comes last: the source is expected there")
     _print_chances(console, run)
-    say(console, f"for a statement about the whole air: {samples_words()}")
+    if run.statements:
+        for one in run.statements:
+            say(console, f"{one.name}: {one.says}")
+        for text in dict.fromkeys(text for one in run.statements for text in one.assumes):
+            say(console, f"taken for granted: {text}")
+    else:
+        say(console, f"for a statement about the whole air: {samples_words()}")
     say(console, f"stop: {stop_words(run, len(walked))}")
     _end(console, run.warnings, run.notes, run.failed)
     console.print(f"written to {run.out}: sampling-plan.csv, field-sheet.csv, and a field sheet "
@@ -61,7 +67,7 @@ def _design_table(run: DesignRun) -> Table:
     titles = ["places", *(f"at {metres(h)}" + (" (search)" if s else "") for h, s in heights),
               "duplicates", "walk"]  # fmt: skip
     if run.find is not None:
-        titles.append(f"finds {metres(run.find.radius_m)}")
+        titles.append(f"finds {run.find.size}")
     titles.append(f"finds with {per_cent(WITH_PROBABILITY)}")
     for title in titles:
         table.add_column(title, justify="right")
@@ -89,7 +95,7 @@ def _print_chances(console: Console, run: DesignRun) -> None:
         if run.find is not None:
             worst = sorted(one.chances, key=lambda row: row.probability)[:MOST_ROOMS]
             rooms = ", ".join(f"{r.room_name or r.room} {_floored(r.probability)}" for r in worst)
-            text = f"a hot spot of {metres(run.find.radius_m)} radius, least likely found in"
+            text = f"a hot spot of {run.find.size}, least likely found in"
         else:
             gaps = sorted(one.gaps.rows, key=lambda row: -row.radius_m)[:MOST_ROOMS]
             rooms = ", ".join(f"{r.room_name or r.room} {found_words(r.radius_m)}" for r in gaps)
@@ -117,7 +123,7 @@ def stop_words(run: DesignRun, readings: int) -> str:
     if run.find is not None:
         low = min(row.probability for one in run.floors for row in one.chances)
         text += (
-            f"; then a hot spot of {metres(run.find.radius_m)} radius is met with at least "
+            f"; then a hot spot of {run.find.size} is met with at least "
             f"{_floored(low)} in whatever room it lies"
         )
     return text + ". One reading above the level, or held, and it is not done: map what you have, "\

@@ -13,7 +13,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from hgmap.design import DesignOptions, DesignRun, design_site
+from hgmap.design import DesignRun, design_site
+from hgmap.design_options import DesignOptions
+from hgmap.report.drawing import Label
+from hgmap.report.field_sheet import field_sheets
 from hgmap.site.folder import read_site
 from hgmap.site.quality.sampling_plan import read_sampling_plan
 from hgmap.survey_design import SurveyOptions, survey_site
@@ -200,6 +203,27 @@ def test_without_a_use_the_strictest_rule_is_taken_and_said(make_site: MakeSite,
         (("--height", "adult breathing"), "goes with --survey"),
         (("--survey", "third"), "no round 'third'"),
         (("--survey", "first", "--find", "2"), "--find is for a design"),
+        (("--survey", "first", "--grid", "square"), "--grid is for a design"),
+        (("--survey", "first", "--seed", "0"), "--seed is for a design"),
+        (("--survey", "first", "--shape", "1"), "--shape is for a design"),
+        (("--survey", "first", "--tolerance", "0.9/0.9"), "--tolerance is for a design"),
+        (("--shape", "0.5"), "--shape: the shape of a hot spot, but of what size?"),
+        (("--find", "2", "--shape", "0.1"), "--shape: a hot spot 0.1 times"),
+        (("--find", "2", "--shape", "nan"), "--shape"),
+        (("--tolerance", "0.95"), "--tolerance: '0.95' is not two numbers"),
+        (("--tolerance", "1/0.95"), "--tolerance: a coverage of 1 cannot be stated"),
+        (("--tolerance", "nan/0.95"), "--tolerance"),
+        (("--test", "t"), "--test: no test is called 't'"),
+        (("--test", "sign"), "say --difference and --sd"),
+        (("--test", "sign", "--difference", "0", "--sd", "1"), "--test: a shift of 0"),
+        (("--test", "mean", "--difference", "1", "--sd", "0"), "--test: a standard deviation of 0"),
+        (
+            ("--test", "sign", "--difference", "1", "--sd", "1", "--errors", "0.5/0.1"),
+            "--test: alpha = 0.5",
+        ),
+        (("--sd", "1"), "--sd: of which test?"),
+        (("--each-room",), "--each-room: a statement in each room, but which?"),
+        (("--tolerance", "0.999/0.999", "--each-room"), "--each-room: 6905 places in each of 2"),
         (("--survey", "first", "--height", "ceiling"), "no height band 'ceiling'"),
     ],
 )
@@ -220,6 +244,83 @@ def test_a_wide_grid_does_not_hide_a_hot_spot_that_asks_for_too_many_places(
     got = run("design", site, "--spacing", "50", "--find", "0.3")
     assert got.code == 2
     assert "--find: a spacing of 0.501 m makes about 4785 places" in got.err
+
+
+@pytest.mark.usefixtures("no_pages")
+def test_the_samples_of_a_statement_are_printed_with_what_they_take_for_granted(
+    make_site: MakeSite, run: Run
+) -> None:
+    site = make_site(readings={})
+    got = run("design", site, "--tolerance", "0.95/0.95", "--test", "sign", "--difference", "1",
+              "--sd", "1", "--errors", "0.05/0.1")  # fmt: skip
+    said = " ".join(got.out.split())
+    # 59, 93, 124: Wilks 1941; 23: NUREG-1575 rev. 1, table 5.5
+    assert "where of 59 samples none is above, of 93 at most one, or of 124 at most two" in said
+    assert "23 samples for a sign test of the median" in said
+    assert "taken for granted: it holds for samples that are independent and random" in said
+    assert "places, a tolerance statement of its air takes 59: ask for a closer grid" in said
+    assert got.code == 1
+    for name, difference, samples in (("rank-sum", "2", "10"), ("mean", "0.961", "9")):
+        words = ("--difference", difference, "--sd", "1", "--errors",
+                 "0.05/0.1" if name == "rank-sum" else "0.05/0.2")  # fmt: skip
+        got = run("design", site, "--test", name, *words)
+        assert f"{samples} samples" in " ".join(got.out.split())  # the manual's, and QA/G-9S's
+
+
+@pytest.mark.usefixtures("no_pages")
+def test_each_room_gets_the_places_of_the_statement_where_asked(
+    make_site: MakeSite, run: Run
+) -> None:
+    site = make_site(readings={})
+    got = run("design", site, "--tolerance", "0.9/0.9", "--each-room")
+    assert got.code == 0, got.text
+    rows = table(site / "results/design/field-sheet.csv")
+    places = {(row["room"], row["x"], row["y"]) for row in rows if row["kind"] == "reading"}
+    # 0.9^22 = 0.098
+    assert Counter(room for room, _, _ in places) == {"A": 22, "B": 22}
+
+
+@pytest.mark.usefixtures("no_pages")
+def test_a_room_that_cannot_take_so_many_places_is_said(
+    make_site: MakeSite, run: Run, make_plan: Any, make_room: Any
+) -> None:
+    plan = make_plan(make_room("A", 0, 0, 6, 5), make_room("S", 6, 0, 6.6, 0.5))
+    got = run("design", make_site(plans={"ground": plan}, readings={}), "--tolerance", "0.9/0.9",
+              "--each-room")  # fmt: skip
+    assert "Room S: " in got.out
+    assert "of 22; no more fit between its walls" in " ".join(got.out.split())
+
+
+@pytest.mark.usefixtures("no_pages")
+def test_a_hot_spot_that_is_longer_than_wide_lies_in_any_direction(
+    make_site: MakeSite, run: Run
+) -> None:
+    site = make_site(readings={})
+    circle = design_site(site, DesignOptions(find_radius_m=1.5))
+    narrow = design_site(site, DesignOptions(find_radius_m=1.5, shape=0.5))
+    assert narrow.spacing_m < circle.spacing_m
+    assert min(row.probability for row in narrow.floors[0].chances) >= 0.95
+    got = run("design", site, "--find", "1.5", "--shape", "0.5")
+    assert "finds 3 m by 1.5 m" in " ".join(got.out.split())
+
+
+def test_of_many_rooms_without_a_door_the_sheet_still_says_what_to_do(
+    make_site: MakeSite, make_plan: Any, make_room: Any
+) -> None:
+    rooms = [make_room(f"r{k}", 3 * k, 0, 3 * k + 3, 3) for k in range(14)]
+    for one in rooms:
+        one["properties"]["name"] = f"A very long name of room {one['properties']['id']}"
+    run = design_site(make_site(plans={"ground": make_plan(*rooms)}, readings={}))
+    assert "and 7 more; find out why" in run.warnings[0]
+    sheet = field_sheets(run.site, run.floors[0])[0]
+    said = " ".join(item.text for item in sheet.items if isinstance(item, Label))
+    assert "and 9 more. Their places stand at the end; find out why before they are left" in said
+
+
+@pytest.mark.usefixtures("no_pages")
+def test_a_probability_is_not_rounded_up_to_certainty(make_site: MakeSite, run: Run) -> None:
+    got = run("design", make_site(readings={}), "--find", "2", "--probability", "0.9999")
+    assert "with 99.99 % where no wall cuts it" in " ".join(got.out.split())
 
 
 def test_a_site_without_a_floor_is_said(make_site: MakeSite, run: Run) -> None:

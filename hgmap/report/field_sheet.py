@@ -35,7 +35,7 @@ from hgmap.report.plan_page import (
 )
 from hgmap.report.room_names import names_in_rooms, names_outside
 from hgmap.report.typeset import width_mm
-from hgmap.report.words import count
+from hgmap.report.words import count, named
 from hgmap.site.model import Site
 
 MOST_ON_A_MAP: Final = 60
@@ -100,7 +100,7 @@ def field_sheets(
         if design.source_room and number == len(stretches) - 1:
             says.append(f"{design.source_room} comes last: the source is expected there.")
         if design.unreachable:
-            says.append(f"No way on foot to: {', '.join(design.unreachable)}. Their places stand "
+            says.append(f"No way on foot to: {named(design.unreachable, 4)}. Their places stand "
                         "at the end; find out why before they are left out.")  # fmt: skip
         head = Head(site.name, title, tuple(says), site.invented)
         bounds = _bounds(design, first, last, whole=len(stretches) == 1)

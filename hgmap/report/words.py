@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from datetime import date
 
 from hgmap.decide.model import Evidence, Zones
@@ -82,6 +83,18 @@ def metres(value_m: float) -> str:
     ('1.5 m', '0.3 m', '200 000 m')
     """
     return f"{grouped(value_m)} m" if value_m >= 1000.0 else f"{value_m:g} m"
+
+
+def named(names: Sequence[str], most: int = 6) -> str:
+    """List names, the first few of many.
+
+    Examples
+    --------
+    >>> named(["Hall", "Store"]), named(["A", "B", "C", "D"], most=2)
+    ('Hall, Store', 'A, B and 2 more')
+    """
+    more = len(names) - most
+    return ", ".join(names[:most]) + (f" and {more} more" if more > 0 else "")
 
 
 def per_cent(share: float) -> str:

@@ -6,6 +6,7 @@ only through those that stand open: behind a closed one the air is not that of t
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import Final, Literal
 
@@ -27,6 +28,9 @@ Reach = Literal["same room", "open doors"]
 
 PAIRS_AT_ONCE: Final = 2_000_000
 """Walks measured in one go, to bound the memory."""
+
+DIRECTIONS: Final = 36
+"""Directions of an ellipse over half a turn: steps of 5 degrees (midpoint rule)."""
 
 TILES: Final = 8
 """Tiles along the longer side of a room at most."""
@@ -131,22 +135,83 @@ def walks_within(ground: Ground, index: int, xy: Floats, cells: Ints) -> Floats:
 
 
 def found_from(
-    ground: Ground, index: int, xy: Floats, cells: Ints, radius_m: float
+    ground: Ground, index: int, xy: Floats, cells: Ints, radius_m: float, aspect: float = 1.0
 ) -> sp.csr_array:
-    """Return which cells of a room lie within a walk of ``radius_m`` (m) of each place in it.
+    """Return which hot spots with their middles in a room's cells each place in it would find.
 
-    1 where they do, shape (places, cells). Only what is as near in a straight line is walked to, a
-    tile of places at a time: most pairs of a large room are not.
+    1 where it would, shape (places, cells); for an ellipse (places, cells times ``DIRECTIONS``),
+    each cell's directions side by side. An ellipse holds a place where the walk from its middle is
+    no longer than it reaches in the straight direction of the place.
+
+    Parameters
+    ----------
+    ground, index, xy, cells
+        The room, the places (m), and positions of the room's cells.
+    radius_m : float
+        Radius, or semi-major axis (m).
+    aspect : float
+        Semi-minor over semi-major axis; 1: a circle.
+    """
+    place, cell, walk = near_walks(ground, index, xy, cells, radius_m)
+    if aspect == 1:
+        return _ones(place, cell, (len(xy), len(cells)))
+    rows, columns = [], []
+    for turn, held in enumerate(_held(ground, xy, cells, (place, cell, walk), radius_m, aspect)):
+        rows.append(place[held])
+        columns.append(cell[held] * DIRECTIONS + turn)
+    shape = (len(xy), len(cells) * DIRECTIONS)
+    return _ones(np.concatenate(rows), np.concatenate(columns), shape)
+
+
+def share_found(
+    ground: Ground, index: int, xy: Floats, cells: Ints, radius_m: float, aspect: float
+) -> float:
+    """Return the share of ellipses in a room, anywhere and in any direction, that places find."""
+    near = near_walks(ground, index, xy, cells, radius_m)
+    found = [
+        len(np.unique(near[1][held])) / len(cells)
+        for held in _held(ground, xy, cells, near, radius_m, aspect)
+    ]
+    return float(np.mean(found))
+
+
+def _held(
+    ground: Ground,
+    xy: Floats,
+    cells: Ints,
+    near: tuple[Ints, Ints, Floats],
+    radius_m: float,
+    aspect: float,
+) -> Iterator[NDArray[np.bool_]]:
+    """Tell, direction by direction, which pairs of place and middle an ellipse holds."""
+    place, cell, walk = near
+    apart = ground.xy[cells][cell] - xy[place]
+    bearing = np.arctan2(apart[:, 1], apart[:, 0])
+    for turn in range(DIRECTIONS):
+        angle = bearing - (turn + 0.5) * np.pi / DIRECTIONS
+        stretched = walk * np.hypot(aspect * np.cos(angle), np.sin(angle))
+        yield stretched <= aspect * radius_m * (1 + 1e-12)
+
+
+def near_walks(
+    ground: Ground, index: int, xy: Floats, cells: Ints, radius_m: float
+) -> tuple[Ints, Ints, Floats]:
+    """Return place, cell (a position in ``cells``) and walk (m) of each pair within ``radius_m``.
+
+    Only what is as near in a straight line is walked to, a tile of places at a time: most pairs of
+    a large room are not.
     """
     if ground.reach == "same room" and _is_plain(ground, index, xy):
         near = KDTree(xy).query_ball_tree(KDTree(ground.xy[cells]), radius_m)
         row = np.repeat(np.arange(len(xy)), [len(one) for one in near])
         column = np.fromiter((cell for one in near for cell in one), dtype=np.int64, count=len(row))
-        return _ones(row, column, (len(xy), len(cells)))
+        apart = ground.xy[cells][column] - xy[row]
+        return row, column, np.hypot(apart[:, 0], apart[:, 1])
     low, high = xy.min(axis=0), xy.max(axis=0)
     side = max(2 * radius_m, float((high - low).max()) / TILES)
     tile = np.floor((xy - low) / side).astype(np.int64) @ [1, TILES + 2]
     rows, columns = [np.empty(0, dtype=np.int64)], [np.empty(0, dtype=np.int64)]
+    walks = [np.empty(0)]
     for one in np.unique(tile):
         places = np.flatnonzero(tile == one)
         bounds = shapely.box(*xy[places].min(axis=0), *xy[places].max(axis=0)).buffer(radius_m)
@@ -155,7 +220,8 @@ def found_from(
         place, cell = np.nonzero(walk <= radius_m)
         rows.append(places[place])
         columns.append(near_cells[cell])
-    return _ones(np.concatenate(rows), np.concatenate(columns), (len(xy), len(cells)))
+        walks.append(walk[place, cell])
+    return np.concatenate(rows), np.concatenate(columns), np.concatenate(walks)
 
 
 def _ones(row: Ints, column: Ints, shape: tuple[int, int]) -> sp.csr_array:

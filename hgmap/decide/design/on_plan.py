@@ -16,7 +16,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from hgmap.decide.design.gaps import Ground, nearest_sample
+from hgmap.decide.design.gaps import Ground, nearest_sample, share_found
 from hgmap.decide.design.lattice import GridShape
 from hgmap.decide.design.points_on import grid_points
 from hgmap.errors import EstimateError
@@ -107,9 +107,16 @@ class SurveyGaps:
 
 
 def chance_of_places(
-    ground: Ground, xy: Floats, radius_m: float, *, room: Ints | None = None
+    ground: Ground,
+    xy: Floats,
+    radius_m: float,
+    *,
+    room: Ints | None = None,
+    aspect: float = 1.0,
 ) -> tuple[RoomChance, ...]:
-    """Return each room's chance that these places find a hot spot of this radius.
+    """Return each room's chance that these places find a hot spot of this size.
+
+    An ellipse lies in any direction with equal chance; its chance is the mean over 36 of them.
 
     Parameters
     ----------
@@ -118,6 +125,8 @@ def chance_of_places(
     radius_m : float
     room : array of shape (n,), optional
         Positions in ``floor.rooms``; default: from the plan.
+    aspect : float
+        Semi-minor over semi-major axis, ``radius_m`` being the latter; 1: a circle.
 
     Raises
     ------
@@ -127,6 +136,14 @@ def chance_of_places(
     _check_radius(radius_m)
     rooms = as_rooms(ground.floor, xy, room, name="room")
     count = np.bincount(rooms, minlength=len(ground.floor.rooms))
+    if aspect != 1:
+        share = np.zeros(len(ground.floor.rooms))
+        for index, cells in enumerate(ground.cells_by_room()):
+            if count[index]:
+                share[index] = share_found(
+                    ground, index, xy[rooms == index], cells, radius_m, aspect
+                )
+        return _rows(ground, count.astype(np.float64), share, share)
     share = _shares(ground, nearest_sample(ground, xy, rooms), radius_m)
     return _rows(ground, count.astype(np.float64), share, share)
 

@@ -64,6 +64,8 @@ def design_building(
     spacing_m: float,
     grid: GridShape = "square",
     find: ToFind | None = None,
+    samples: int = 0,
+    samples_says: str = "",
     seed: int = 0,
     rules: DesignRules | None = None,
 ) -> tuple[DesignPlace, ...]:
@@ -84,7 +86,15 @@ def design_building(
         place
         for floor in floors
         for place in lay_out(
-            floor, use=use, spacing_m=spacing_m, grid=grid, find=find, seed=seed, rules=rules
+            floor,
+            use=use,
+            spacing_m=spacing_m,
+            grid=grid,
+            find=find,
+            samples=samples,
+            samples_says=samples_says,
+            seed=seed,
+            rules=rules,
         )
     ]
     return with_controls(places, seed=seed, rules=rules)
@@ -97,6 +107,8 @@ def lay_out(
     spacing_m: float,
     grid: GridShape = "square",
     find: ToFind | None = None,
+    samples: int = 0,
+    samples_says: str = "",
     seed: int = 0,
     offset: ArrayLike | None = None,
     angle_deg: float | None = None,
@@ -117,6 +129,8 @@ def lay_out(
     grid : {"square", "triangular", "rectangle"}
     find : ToFind, optional
         A hot spot that every room shall find; places are added where walls cut the grid.
+    samples, samples_says : int, str
+        Places that every room needs for a statement about it, drawn at random, and why.
     seed : int
         Of the grid's random offset.
     offset : array_like of shape (2,), optional
@@ -156,6 +170,9 @@ def lay_out(
             minimum_says=f"at least one place for each {rule.area_for_a_place_m2:g} m² of "
             f"{room.area_m2:.0f} m²",
             find=find,
+            samples=samples,
+            samples_says=samples_says,
+            seed=seed,
         )
         for position, spot in enumerate(spots):
             number += 1

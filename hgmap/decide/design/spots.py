@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from scipy.spatial import KDTree
 from shapely.geometry.base import BaseGeometry
 
-from hgmap.decide.design.gaps import Ground, found_from
+from hgmap.decide.design.gaps import DIRECTIONS, Ground, found_from
 from hgmap.errors import EstimateError
 
 Floats = NDArray[np.float64]
@@ -24,6 +24,12 @@ MOST_CHOICES: Final = 6000
 
 MOST_PAIRS: Final = 5_000_000
 """Cells found from all choices together; above that there are fewer choices."""
+
+LEAST_ASPECT: Final = 0.2
+"""Width over length of the narrowest ellipse: its directions are 5 degrees apart."""
+
+MOST_MIDDLES: Final = 400_000
+"""Cells times directions of a room's ellipses while places are chosen; more are thinned."""
 
 NEARER: Final = (1.0, 0.5, 0.0)
 """Shares of the margin that places keep from the walls, the next where the one before leaves a
@@ -41,10 +47,21 @@ class Spot:
 
 @dataclass(frozen=True, slots=True)
 class ToFind:
-    """A hot spot that a design shall find: its radius (m) and the chance, above 0, at most 1."""
+    """A hot spot that a design shall find.
+
+    Attributes
+    ----------
+    radius_m : float
+        Of a circle; of an ellipse, which lies in any direction, half its length (m).
+    probability : float
+        Above 0, at most 1.
+    aspect : float
+        Width over length, 0.2 to 1, a circle.
+    """
 
     radius_m: float
     probability: float
+    aspect: float = 1.0
 
     def __post_init__(self) -> None:
         if not (np.isfinite(self.radius_m) and self.radius_m > 0 and 0 < self.probability <= 1):
@@ -53,6 +70,24 @@ class ToFind:
                 "be asked for",
                 todo="give a radius above 0, and a chance above 0 and at most 1",
             )
+        if not LEAST_ASPECT <= self.aspect <= 1:
+            raise EstimateError(
+                f"a hot spot {self.aspect:g} times as wide as long cannot be asked for",
+                todo=f"give {LEAST_ASPECT:g} to 1",
+            )
+
+    @property
+    def size(self) -> str:
+        """Write the size.
+
+        Examples
+        --------
+        >>> ToFind(1.5, 0.95).size, ToFind(1.5, 0.95, 0.5).size
+        ('1.5 m radius', '3 m by 1.5 m')
+        """
+        if self.aspect == 1:
+            return f"{self.radius_m:.6g} m radius"
+        return f"{2 * self.radius_m:.6g} m by {2 * self.radius_m * self.aspect:.3g} m"
 
 
 def off_the_walls(ground: Ground, index: int, margin_m: float) -> BaseGeometry:
@@ -83,6 +118,9 @@ def spots_of_room(
     minimum: int,
     minimum_says: str,
     find: ToFind | None = None,
+    samples: int = 0,
+    samples_says: str = "",
+    seed: int = 0,
 ) -> list[Spot]:
     """Choose the places of one room.
 
@@ -104,6 +142,8 @@ def spots_of_room(
     minimum : int
     find : ToFind, optional
         Not always reached: :func:`hgmap.decide.design.on_plan.chance_of_places` says how far.
+    samples, samples_says, seed : int, str, int
+        Places that a statement about the room needs: those missing are drawn at random.
     """
     free = off_the_walls(ground, index, margin_m)
     spots = _on_grid(free, on_grid, grid_says)
@@ -117,7 +157,29 @@ def spots_of_room(
         if find is not None:
             spots += _to_find(ground, index, free, spots, find, remark)
         spots += _to_minimum(ground, index, free, spots, minimum, minimum_says + remark)
+        spots += _drawn(ground, index, free, spots, samples, samples_says + remark, seed)
     return spots
+
+
+def _drawn(
+    ground: Ground,
+    index: int,
+    free: BaseGeometry,
+    spots: Sequence[Spot],
+    samples: int,
+    says: str,
+    seed: int,
+) -> list[Spot]:
+    """Draw places at random, none twice, until there are enough for a statement."""
+    if len(spots) >= samples:
+        return []
+    choice = _choice(ground, np.flatnonzero(ground.room == index), free, MOST_CHOICES)
+    if not len(choice):
+        return []
+    away = np.hypot(*(choice[:, None] - _xy(spots)[None]).transpose(2, 0, 1)).min(axis=1)
+    choice = choice[away >= ground.raster.cell_m / 2]
+    order = np.random.default_rng([seed, index]).permutation(len(choice))
+    return [Spot(float(x), float(y), says) for x, y in choice[order[: samples - len(spots)]]]
 
 
 def _to_find(
@@ -125,16 +187,22 @@ def _to_find(
 ) -> list[Spot]:
     """Add the place that finds most more, until the room is found with the probability."""
     cells = np.flatnonzero(ground.room == index)
-    found = found_from(ground, index, _xy(spots), cells, find.radius_m).sum(axis=0) > 0
+    every, turns = cells, 1 if find.aspect == 1 else DIRECTIONS
+    if turns > 1:
+        cells = cells[:: max(1, -(-len(cells) * turns // MOST_MIDDLES))]
+    size = (find.radius_m, find.aspect)
+    found = found_from(ground, index, _xy(spots), cells, *size).sum(axis=0) > 0
     if found.mean() >= find.probability:
         return []
-    in_it = math.pi * find.radius_m**2 / ground.raster.cell_m**2 + 1
-    choice = _choice(ground, cells, free, int(np.clip(MOST_PAIRS / in_it, 100, MOST_CHOICES)))
+    # the share of the room's middles that one place finds, at most
+    share = min(1.0, math.pi * find.radius_m**2 / ground.raster.cell_m**2 / len(every))
+    in_it = share * find.aspect * len(cells) * turns + 1
+    choice = _choice(ground, every, free, int(np.clip(MOST_PAIRS / in_it, 100, MOST_CHOICES)))
     if not len(choice):
         return []
-    reached = found_from(ground, index, choice, cells, find.radius_m)
+    reached = found_from(ground, index, choice, cells, *size)
     says = (
-        f"to find a hot spot of {find.radius_m:g} m radius with {find.probability * 100:g} % "
+        f"to find a hot spot of {find.size} with {find.probability * 100:g} % "
         f"probability between these walls{remark}"
     )
     added: list[Spot] = []

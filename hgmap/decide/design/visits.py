@@ -131,7 +131,9 @@ def design_visits(
     number = np.cumsum(new)
     ground = lay_ground(floor, max(CELL_M, fitting_cell(floor, MOST_CELLS)))
     chances = (
-        () if find is None else chance_of_places(ground, xy[new], find.radius_m, room=rooms[new])
+        ()
+        if find is None
+        else chance_of_places(ground, xy[new], find.radius_m, room=rooms[new], aspect=find.aspect)
     )
     return FloorDesign(
         floor,

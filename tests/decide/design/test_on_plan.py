@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from shapely import LineString, Polygon, box
 
 from hgmap.decide.design.gaps import found_from, lay_ground, nearest_sample
-from hgmap.decide.design.hot_spot import circle_probability
+from hgmap.decide.design.hot_spot import circle_probability, detection_probability
 from hgmap.decide.design.lattice import GRID_SHAPES, GridShape
 from hgmap.decide.design.on_plan import (
     chance_of_grid,
@@ -49,6 +49,35 @@ def test_the_middle_of_a_large_room_knows_no_walls() -> None:
     ground = lay_ground(HALL, 0.25)
     found = chance_of_places(ground, at((40, 40)), 10.0)[0]
     assert found.probability == pytest.approx(math.pi * 100 / 6400, rel=0.01)
+
+
+@pytest.mark.parametrize("aspect", [0.9, 0.5, 0.2])
+def test_an_ellipse_in_the_middle_of_a_large_room_is_found_by_its_area(aspect: float) -> None:
+    ground = lay_ground(HALL, 0.25)
+    (found,) = chance_of_places(ground, at((40, 40)), 10.0, aspect=aspect)
+    assert found.probability == pytest.approx(math.pi * 100 * aspect / 6400, rel=0.01)
+
+
+@pytest.mark.parametrize("aspect", [0.8, 0.5, 0.2])
+def test_ellipses_in_an_open_room_have_the_chance_of_the_closed_form(aspect: float) -> None:
+    # Gilbert 1987, ch. 10: mean over directions, by hgmap.decide.design.hot_spot
+    side = 24.0
+    ground = lay_ground(Floor("h", "Hall", (Room("a", "Hall", box(0, 0, side, side)),)), 0.2)
+    steps = np.arange(-1.0, 25.1, 2.0) + 0.37
+    inside = steps[(steps > 0) & (steps < side)]
+    xy = np.array([(x, y) for x in inside for y in inside])
+    (found,) = chance_of_places(ground, xy, 1.4, aspect=aspect)
+    open_plane = detection_probability("square", spacing_m=2.0, radius_m=1.4, aspect=aspect)
+    assert found.probability == pytest.approx(open_plane, abs=0.03)
+
+
+def test_a_nearly_round_ellipse_between_walls_has_nearly_the_chance_of_the_circle() -> None:
+    two = pair(door=None)
+    ground = lay_ground(two, 0.1)
+    circle = chance_of_places(ground, at((2.5, 2.0)), 1.0)
+    ellipse = chance_of_places(ground, at((2.5, 2.0)), 1.0, aspect=0.999)
+    assert ellipse[0].probability == pytest.approx(circle[0].probability, rel=0.02)
+    assert ellipse[1].probability == 0.0
 
 
 def test_a_wall_cuts_a_hot_spot() -> None:

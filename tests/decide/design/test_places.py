@@ -27,7 +27,7 @@ from hgmap.decide.design.rules import load_design_rules
 from hgmap.decide.design.spots import ToFind
 from hgmap.errors import EstimateError
 from hgmap.site.building import Floor, Room
-from tests.field.small_floors import scattered
+from tests.field.small_floors import pair, scattered
 from tests.truth.floors import random_floor
 
 
@@ -224,3 +224,42 @@ def test_what_cannot_be_laid_out_is_refused() -> None:
         ToFind(0.0, 0.95)
     with pytest.raises(EstimateError, match="an id stands twice"):
         with_controls([*lay_out(floor, use="school", spacing_m=3.0)] * 2)
+
+
+def test_a_narrow_hot_spot_is_found_between_the_walls_and_takes_more_places() -> None:
+    two = pair(door=None)
+    counts = []
+    for aspect in (1.0, 0.5):
+        find = ToFind(1.2, 0.9, aspect)
+        places = lay_out(two, use="commercial", spacing_m=1.9, find=find)
+        position = {room.id: k for k, room in enumerate(two.rooms)}
+        places = tuple(one for one in places if one.kind == "reading")
+        rooms = np.array([position[one.room] for one in places])
+        rows = chance_of_places(
+            lay_ground(two, 0.25), places_xy(places), 1.2, room=rooms, aspect=aspect
+        )
+        assert min(row.probability for row in rows) >= 0.9
+        counts.append(len(places))
+    assert counts[1] > counts[0]
+
+
+def test_the_places_of_a_statement_are_drawn_at_random_by_their_seed() -> None:
+    two = pair(door=None)
+
+    def drawn(seed: int) -> list[tuple[float | None, float | None]]:
+        places = lay_out(two, use="commercial", spacing_m=9.0, samples=12, samples_says="drawn",
+                         seed=seed, offset=(0.5, 0.5))  # fmt: skip
+        per_room = Counter(one.room for one in places if one.kind == "reading")
+        assert set(per_room.values()) == {12}
+        return [(one.x, one.y) for one in places if "drawn" in one.reason]
+
+    first = drawn(1)
+    assert len(set(first)) == len(first)
+    assert first == drawn(1)
+    assert first != drawn(2)
+
+
+@pytest.mark.parametrize("aspect", [0.0, 0.1, 1.5, math.nan])
+def test_a_shape_that_is_no_hot_spot_is_refused(aspect: float) -> None:
+    with pytest.raises(EstimateError, match="times as wide as long"):
+        ToFind(1.0, 0.95, aspect)
