@@ -313,7 +313,7 @@ def test_of_many_rooms_without_a_door_the_sheet_still_says_what_to_do(
     run = design_site(make_site(plans={"ground": make_plan(*rooms)}, readings={}))
     assert "and 7 more; find out why" in run.warnings[0]
     sheet = field_sheets(run.site, run.floors[0])[0]
-    said = " ".join(item.text for item in sheet.items if isinstance(item, Label))
+    said = " ".join(item.text for item in sheet.page if isinstance(item, Label))
     assert "and 9 more. Their places stand at the end; find out why before they are left" in said
 
 
