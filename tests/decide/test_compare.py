@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
@@ -9,6 +10,7 @@ from typing import Any
 
 import numpy as np
 import pytest
+import scipy.stats
 import shapely
 from hypothesis import given
 from hypothesis import strategies as st
@@ -17,7 +19,7 @@ from hgmap.decide.change_cells import cell_change, grounds_of
 from hgmap.decide.change_model import SHARED_SD, FloorChange, Visit, ZoneMove, ratio_interval
 from hgmap.decide.change_rooms import log_sd
 from hgmap.decide.compare import compare_visits
-from hgmap.decide.paired import paired_places, paired_statistics
+from hgmap.decide.paired import _signed_ranks, paired_places, paired_statistics
 from hgmap.decide.rooms import RoomRow
 from hgmap.decide.zones import make_zones
 from hgmap.errors import EstimateError
@@ -428,6 +430,33 @@ def test_a_shift_that_the_calibrations_could_make_is_not_a_fall_of_the_pairs(pai
     assert got.word == "cannot tell"
     after = [(*one, 0.7 + 0.01 * k, "") for k, one in enumerate(spots)]
     assert paired_statistics(pairs(before, after)).word == "fell"
+
+
+@pytest.mark.parametrize("count", [3, 5, 6])
+def test_pairs_that_are_all_alike_are_not_surer_than_their_signs(pairs: Make, count: int) -> None:
+    spots = [(0.5 + 0.55 * k, 1.0) for k in range(count)]
+    got = paired_statistics(pairs([(*one, 2.0, "") for one in spots],
+                                  [(*one, 1.0, "") for one in spots]))  # fmt: skip
+    # all signs alike: 2 of the 2ⁿ there are, whatever the ranks
+    assert got.p_wilcoxon == pytest.approx(2 / 2**count)
+    assert got.p_sign == pytest.approx(2 / 2**count)
+
+
+@given(st.lists(st.integers(-6, 6), min_size=3, max_size=9))
+def test_the_signed_ranks_are_those_of_every_choice_of_signs(steps: list[int]) -> None:
+    moved = np.array([one for one in steps if one], dtype=np.float64)
+    statistic, p = _signed_ranks(np.array(steps, dtype=np.float64))
+    if len(moved) < 3:
+        assert p is None
+        return
+    ranks = scipy.stats.rankdata(np.abs(moved))
+    sums = [
+        sum(rank for rank, sign in zip(ranks, signs, strict=True) if sign)
+        for signs in itertools.product((0, 1), repeat=len(moved))
+    ]
+    assert statistic == min(ranks[moved > 0].sum(), ranks[moved < 0].sum())
+    least = sum(one <= statistic + 1e-9 for one in sums) / len(sums)
+    assert p == pytest.approx(min(1.0, 2 * least))
 
 
 def test_no_pairs_say_nothing() -> None:
