@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+from collections import Counter
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -202,17 +203,27 @@ def common_band(
     names = [one.name for one in site.height_bands if one.breathing] or [
         one.name for one in site.height_bands
     ]
-    counts = {
-        name: min(
-            sum(
-                one.usable and one.on_map and one.round == visit.name and one.band == name
-                for one in site.readings
-            )
-            for visit in rounds
+    read = {
+        visit.name: Counter(
+            one.band
+            for one in site.readings
+            if one.usable and one.on_map and one.round == visit.name
         )
-        for name in names
+        for visit in rounds
     }
+    counts = {name: min(own[name] for own in read.values()) for name in names}
     best = max(names, key=lambda name: counts[name])
+    if not counts[best]:
+        has = "; ".join(
+            f"{name} has "
+            + (", ".join(f"{own[band]} at {band!r}" for band in names if own[band]) or "none")
+            for name, own in read.items()
+        )
+        raise EstimateError(
+            f"no height band has usable readings of both rounds: {has}",
+            where="compare",
+            todo="`hgmap check` says which readings are held, and why",
+        )
     return best, (
         f"height band not stated: both rounds have at least {counts[best]} usable readings at "
         f"{best!r}",

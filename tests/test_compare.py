@@ -224,6 +224,27 @@ def no_change_sheets(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 @pytest.mark.usefixtures("no_change_sheets")
+@pytest.mark.parametrize(
+    ("spoil", "says"),
+    [
+        (lambda row: row.replace(",1.5,", ",0.3,"), "second has 15 at 'child breathing'"),
+        (lambda row: row.replace("ug/m3", "furlong"), "second has none"),
+        (lambda _: None, "second has none"),
+    ],
+)
+def test_rounds_that_share_no_height_are_told_apart(
+    make_site: MakeSite, run: Run, make_table: Any, make_rows: Any, spoil: Any, says: str
+) -> None:
+    rows = list(make_rows())
+    other = [one for one in map(spoil, rows) if one]
+    site = make_site(readings={"first.csv": make_table(rows), "second.csv": make_table(other)})
+    got = run("compare", site, *ARGUMENTS)
+    assert got.code == 2
+    assert "no height band has usable readings of both rounds: first has 15 at" in got.err
+    assert says in got.err
+
+
+@pytest.mark.usefixtures("no_change_sheets")
 def test_rounds_given_the_other_way_round_are_said(two_rounds: MakeSite, run: Run) -> None:
     got = run("compare", two_rounds(), "--from", "second", "--to", "first", "--cell", "0.5")
     assert got.code == 1
