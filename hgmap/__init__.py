@@ -23,7 +23,8 @@ if TYPE_CHECKING:
     from hgmap.batch import FloorMap, MapOptions, MapRun, map_site
     from hgmap.clearance import ClearanceOptions, ClearanceRun, clear_site
     from hgmap.compare import Comparison, compare_site
-    from hgmap.design import DesignOptions, DesignRun, design_site
+    from hgmap.design import DesignRun, design_site
+    from hgmap.design_options import DesignOptions
     from hgmap.field.idw import idw
     from hgmap.field.kriging import krige
     from hgmap.site.folder import read_site
@@ -32,7 +33,7 @@ _LAZY = {
     "ClearanceOptions": "hgmap.clearance",
     "ClearanceRun": "hgmap.clearance",
     "Comparison": "hgmap.compare",
-    "DesignOptions": "hgmap.design",
+    "DesignOptions": "hgmap.design_options",
     "DesignRun": "hgmap.design",
     "FloorMap": "hgmap.batch",
     "MapOptions": "hgmap.batch",
