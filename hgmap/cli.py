@@ -17,6 +17,7 @@ from hgmap.__about__ import __version__
 from hgmap.cli_arguments import OutOption, RoundOption, SiteArgument, read_place
 from hgmap.cli_design import design_command
 from hgmap.cli_import import import_app
+from hgmap.cli_source import source_command
 from hgmap.errors import HgmapError
 from hgmap.site.cautions import SCREENING
 
@@ -161,6 +162,7 @@ def explain_command(
 
 
 app.command("design")(design_command)
+app.command("source")(source_command)
 
 
 @app.command("compare")

@@ -90,15 +90,7 @@ def map_floor(
     """
     floor, round_name = floor_in_round(floor, round_), round_.name
     evidence = gather_evidence(site, floor, round_name, band, level)
-    settings = EstimateSettings(
-        method=options.method or site.settings.method,
-        scale=site.settings.scale,
-        cell_m=_first(options.cell_m, site.settings.cell_m),
-        walls=_first(options.walls, site.settings.walls),
-        range_m=_first(options.range_m, site.settings.range_m),
-        nugget=_first(options.nugget, site.settings.nugget),
-        sill=_first(options.sill, site.settings.sill),
-    )
+    settings = _settings(site, options)
     surface, no_surface = None, ""
     also: list[tuple[str, Surface]] = []
     kept: dict[float, WallField] = {}
@@ -146,6 +138,32 @@ def map_floor(
         floor, evidence, surface, zones, resample, rooms, opinion_on(surface), no_surface,
         nothing_clear,
     )  # fmt: skip
+
+
+def estimate_floor(
+    site: Site, floor: Floor, round_: Round, band: str, level: ActionLevel, options: MapOptions
+) -> tuple[FloorEvidence, Surface | None, str]:
+    """Estimate one floor and rule on nothing: its evidence, its surface, else why there is none."""
+    evidence = gather_evidence(site, floor_in_round(floor, round_), round_.name, band, level)
+    try:
+        return evidence, _surface(evidence, _settings(site, options), {}), ""
+    except EstimateError as error:
+        if error.where:
+            raise
+        return evidence, None, str(error)
+
+
+def _settings(site: Site, options: MapOptions) -> EstimateSettings:
+    """Return how to estimate: what was asked for, else the site's own."""
+    return EstimateSettings(
+        method=options.method or site.settings.method,
+        scale=site.settings.scale,
+        cell_m=_first(options.cell_m, site.settings.cell_m),
+        walls=_first(options.walls, site.settings.walls),
+        range_m=_first(options.range_m, site.settings.range_m),
+        nugget=_first(options.nugget, site.settings.nugget),
+        sill=_first(options.sill, site.settings.sill),
+    )
 
 
 def _surface(
