@@ -123,7 +123,7 @@ def source_site(
     if not made and failed:
         first = failed[0]
         raise EstimateError(first.message, where=first.where, todo=first.todo)
-    made = _side_by_side(site, chosen, made)
+    made = _side_by_side(site, chosen, made, failed)
     warnings = (
         *lost_readings(site, chosen.name), *site_warnings(site),
         *not_fit(quality_report(site, level, chosen.name)),
@@ -143,11 +143,13 @@ def source_site(
     return run
 
 
-def _side_by_side(site: Site, round_: Round, made: Sequence[FloorSources]) -> list[FloorSources]:
+def _side_by_side(
+    site: Site, round_: Round, made: Sequence[FloorSources], failed: Sequence[Problem]
+) -> list[FloorSources]:
     """Set every floor beside all others of the building, looked at or not."""
     if not made:
         return []
-    looked = {one.evidence.floor.name for one in made}
+    looked = {one.evidence.floor.name for one in made} | {one.floor for one in failed}
     first = made[0].evidence
     others = [
         gather_evidence(site, floor_in_round(floor, round_), round_.name, first.band, first.level)

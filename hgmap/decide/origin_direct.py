@@ -20,7 +20,11 @@ from hgmap.site.reading import Reading
 AirAt = Callable[[int, float, float], float | None]
 """From room, x and y (m) to the estimate there (computing unit); None where there is none."""
 
-_BAG_RANK: Final = {">": 2, "<": 0}
+LESS: Final = 0.75
+"""A search reading below this share of the air of the map over it points at nothing there: more
+than the errors of both can make (ours, no source)."""
+
+_RANK: Final = {">": 2, "<": 0}
 
 
 @dataclass(slots=True)
@@ -36,6 +40,7 @@ class Draft:
     basis: Basis
     strength: tuple[float, ...] = (0.0,)
     prominence: float = 0.0
+    height_m: float | None = None
     readings: list[str] = field(default_factory=list)
     reasons: list[str] = field(default_factory=list)
 
@@ -54,12 +59,13 @@ def search_places(
     """Return where a reading in search of a source is above the level, the highest first.
 
     Those of the kind, and those at a height that no person breathes at, where the map is of one
-    that people do. One that reads less than the air of the map over the same place points at
-    nothing there, and is left out; a saturated one is not. Each keeps the others within 2 m.
+    that people do. One that reads less than the air of the map over the same place (:data:`LESS`)
+    points at nothing there, and is left out; a saturated one is not. Each keeps the others that
+    are within 2 m.
     """
     low = {one.name for one in bands if not one.breathing} - {evidence.band}
     found: list[Draft] = []
-    for item in sorted(evidence.items, key=lambda one: _height_of(one.reading), reverse=True):
+    for item in sorted(evidence.items, key=lambda one: _strength(one.reading), reverse=True):
         one = item.reading
         searched = one.kind == "source search" or (bool(one.band) and one.band in low)
         if not searched or not item.above or item.role in ("held", "off the map"):
@@ -70,19 +76,24 @@ def search_places(
         at = known_place(item, evidence.floor.rooms[room])
         if at is not None and one.qualifier != ">":
             air = air_at(room, at.x, at.y)
-            if air is not None and (one.concentration or 0.0) < air:
+            if air is not None and (one.concentration or 0.0) < LESS * air:
                 continue
-        place = Draft(room, None if at is None else at.x, None if at is None else at.y, "search",
-                      _height_of(one), readings=[one.id])  # fmt: skip
+        place = Draft(
+            room,
+            None if at is None else at.x,
+            None if at is None else at.y,
+            "search",
+            _strength(one),
+            readings=[one.id],
+            height_m=one.height_m,
+        )
         kept = next((other for other in found if place.near(other)), None)
         if kept is not None:
             kept.readings.append(one.id)
             continue
-        how = "is saturated at" if one.qualifier == ">" else "reads"
         place.reasons.append(
-            f"read in search of a source: {one.id} {how} {describe(one).removeprefix('>')}"
-            + (f" at {one.height_m:g} m" if one.height_m is not None else "")
-            + ", above the level"
+            f"read in search of a source: {one.id} {_reads(one, evidence)}"
+            + (f", at {one.height_m:g} m" if one.height_m is not None else "")
         )
         found.append(place)
     return found
@@ -91,25 +102,23 @@ def search_places(
 def item_places(evidence: FloorEvidence) -> list[Draft]:
     """Return the items whose bag is above the level, the highest first: each gives off vapour."""
     found = []
-    for item in sorted(bags_above(evidence.items), key=lambda one: _height_of(one.reading),
+    for item in sorted(bags_above(evidence.items), key=lambda one: _strength(one.reading),
                        reverse=True):  # fmt: skip
         one = item.reading
         room = _room_of(item, evidence)
         if room is None or one.held:
             continue
         at = known_place(item, evidence.floor.rooms[room])
-        how = "is saturated at" if one.qualifier == ">" else "reads"
         found.append(
             Draft(
                 room,
                 None if at is None else at.x,
                 None if at is None else at.y,
                 "item",
-                _height_of(one),
+                _strength(one),
                 readings=[one.id],
                 reasons=[
-                    f"an item gives off vapour: bag headspace {one.id} {how} "
-                    f"{describe(one).removeprefix('>')}, above the level"
+                    f"an item gives off vapour: bag headspace {one.id} {_reads(one, evidence)}"
                     + (f" ({one.note})" if one.note else ""),
                     "where it lay may give off vapour too",
                 ],
@@ -142,8 +151,15 @@ def saturated_places(evidence: FloorEvidence) -> list[Draft]:
     return found
 
 
-def _height_of(one: Reading) -> tuple[float, float]:
-    return one.concentration or 0.0, float(_BAG_RANK.get(one.qualifier, 1))
+def _reads(one: Reading, evidence: FloorEvidence) -> str:
+    """Say what a reading reads, and that it is above the level where its number is."""
+    how = "is saturated at" if one.qualifier == ">" else "reads"
+    over = (one.concentration or 0.0) > evidence.level.concentration
+    return f"{how} {describe(one).removeprefix('>')}" + (", above the level" if over else "")
+
+
+def _strength(one: Reading) -> tuple[float, float]:
+    return one.concentration or 0.0, float(_RANK.get(one.qualifier, 1))
 
 
 def _room_of(item: Evidence, evidence: FloorEvidence) -> int | None:

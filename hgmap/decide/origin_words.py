@@ -20,6 +20,9 @@ FAR_M: Final = 3.0
 """A place with no reading of its room this near (m) is between the readings or beyond them. Our
 rule, no source."""
 
+FLOOR_M: Final = 0.3
+"""A reading no higher than this (m) was taken at the floor (ours, no source)."""
+
 AT_THE_EDGE_M: Final = 0.5
 """A place this far (m) outside the ground between the readings is beyond them. Our rule."""
 
@@ -64,7 +67,9 @@ def height_hint(one: Draft, heights: Sequence[HeightRatio]) -> str:
     own = [ratio for ratio in heights if ratio.room == one.room]
     if one.basis == "item":
         return "the item itself"
-    if one.basis == "search" or any(ratio.low is not None and ratio.low > 1.0 for ratio in own):
+    if one.basis == "search" and one.height_m is not None and one.height_m > FLOOR_M:
+        return f"at {one.height_m:g} m"
+    if one.height_m is not None or any(ratio.low is not None and ratio.low > 1.0 for ratio in own):
         return "at the floor"
     if any(ratio.high is not None and ratio.high < 1.0 for ratio in own):
         return "above the floor"
@@ -75,11 +80,11 @@ def height_words(ratio: HeightRatio) -> str:
     """Say what readings at two heights tell."""
     pairs = f"{ratio.pairs} pair{'s' if ratio.pairs > 1 else ''}"
     if ratio.ratio is not None:
-        figures = f"{ratio.ratio:.2g} ({ratio.low or 0.0:.2g} to {ratio.high or 0.0:.2g})"
+        figures = f"{_two(ratio.ratio)} ({_two(ratio.low or 0.0)} to {_two(ratio.high or 0.0)})"
     else:
         ends = [
-            *([f"above {ratio.low:.2g}"] if ratio.low is not None else []),
-            *([f"below {ratio.high:.2g}"] if ratio.high is not None else []),
+            *([f"above {_two(ratio.low)}"] if ratio.low is not None else []),
+            *([f"below {_two(ratio.high)}"] if ratio.high is not None else []),
         ]
         figures = " and ".join(ends) or "not known"
     text = f"{ratio.band} over the map's height, {pairs}: {figures}"
@@ -100,7 +105,7 @@ def reasons_of(one: Draft, spread: Spread | None, said: Said, *, log: bool) -> t
         best = said.evidence.used[int(own[np.argmax(said.evidence.concentration[own])])].reading
         reasons.append(f"highest reading of the room: {best.id}, {describe(best)}")
     reasons += [
-        f"the air rises {climb.ratio:.2g} times toward the door to {said.name(climb.towards)}: "
+        f"the air rises {_two(climb.ratio)} times toward the door to {said.name(climb.towards)}: "
         "look there first"
         for climb in said.climbs
         if climb.room == one.room and one.prominence <= 0.0 and one.basis != "item"
@@ -117,7 +122,7 @@ def _by_estimate(one: Draft, spread: Spread, draws: int, *, log: bool) -> list[s
     reasons = []
     if one.prominence > 0.0:
         lower = log and np.isfinite(one.prominence)
-        times = f", {np.exp(one.prominence):.2g} times the air on any way to higher places"
+        times = f", {_two(float(np.exp(one.prominence)))} times the air on any way to higher places"
         reasons.append("the estimate peaks near here" + (times if lower else ""))
     elif one.basis == "estimate":
         reasons.append("the highest of its room, with no peak of its own in the estimate")
@@ -200,6 +205,17 @@ def floor_cautions(
     if held:
         cautions.append(f"held readings are not in this: {held}")
     return tuple(cautions)
+
+
+def _two(value: float) -> str:
+    """Write two digits without an exponent.
+
+    Examples
+    --------
+    >>> _two(1.234), _two(383.0), _two(0.0123)
+    ('1.2', '380', '0.012')
+    """
+    return f"{float(f'{value:.2g}'):g}"
 
 
 def _some(names: Sequence[str]) -> str:

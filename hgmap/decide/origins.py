@@ -181,7 +181,7 @@ def _by_estimate(
     for one in drafts:
         own = spots.setdefault(one.room, [])
         if one.x is not None and one.y is not None:
-            own.append(Spot(one.x, one.y, fixed=bool(one.readings)))
+            own.append(Spot(one.x, one.y, fixed=one.basis in ("search", "item")))
         number.append(len(own) - 1)
     found = spread_of(
         made.draws(count=draws, seed=seed), graph, {k: some for k, some in spots.items() if some}

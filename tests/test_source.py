@@ -1,0 +1,112 @@
+"""``hgmap source`` from the command line: files, words, and floors that fail."""
+
+from __future__ import annotations
+
+import csv
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import geopandas as gpd
+import pytest
+
+MakeSite = Callable[..., Path]
+Run = Callable[..., Any]
+
+
+def test_places_are_printed_and_written(make_site: MakeSite, run: Run) -> None:
+    site = make_site()
+    got = run("source", site, "--cell", "0.5")
+    assert got.code == 0, got.text
+    assert "  1. " in got.out
+    assert "% of draws" in got.out
+    assert "a hint where to look, not a finding" in got.out
+    folder = site / "results" / "first" / "source"
+    assert {one.name for one in folder.iterdir()} == {
+        "ground", "where-from.csv", "where-from.gpkg", "where-from.json"
+    }  # fmt: skip
+    assert (folder / "ground" / "where-from.pdf").read_bytes().startswith(b"%PDF")
+    rows = list(csv.DictReader((folder / "where-from.csv").read_text("utf-8-sig").splitlines()))
+    summary = json.loads((folder / "where-from.json").read_text("utf-8"))
+    sources = summary["floors"][0]["sources"]
+    assert [row["rank"] for row in rows] == [str(one["rank"]) for one in sources]
+    assert all(row["hint"] == summary["hint"] for row in rows)
+    assert float(rows[0]["share_of_draws"]) == pytest.approx(sources[0]["share_of_draws"], abs=1e-3)
+    layer = gpd.read_file(folder / "where-from.gpkg", layer="likely_sources")
+    assert list(layer["rank"]) == [one["rank"] for one in sources if one["x_m"] is not None]
+    regions = gpd.read_file(folder / "where-from.gpkg", layer="likely_source_regions")
+    assert set(regions["rank"]) <= set(layer["rank"])
+    assert not (site / "results" / "first" / "map.pdf").exists()
+
+
+def test_a_second_run_says_the_same(make_site: MakeSite, run: Run) -> None:
+    site = make_site()
+    for out in ("one", "two"):
+        run("source", site, "--cell", "0.5", "--out", site / out)
+    assert (site / "one" / "where-from.csv").read_text("utf-8") == (
+        site / "two" / "where-from.csv"
+    ).read_text("utf-8")
+
+
+def test_a_floor_that_fails_does_not_stop_the_others(
+    make_site: MakeSite, run: Run, make_plan: Any, monkeypatch: pytest.MonkeyPatch,
+    make_table: Any, make_rows: Any,
+) -> None:  # fmt: skip
+    import hgmap.source
+
+    site = make_site(
+        plans={"ground": make_plan(), "upper": make_plan()},
+        readings={"first.csv": make_table([*make_rows(), *make_rows(floor="upper", prefix="U")])},
+    )
+    whole = hgmap.source.estimate_floor
+
+    def fails(site: Any, floor: Any, *rest: Any) -> Any:
+        if floor.name == "ground":
+            raise MemoryError
+        return whole(site, floor, *rest)
+
+    monkeypatch.setattr(hgmap.source, "estimate_floor", fails)
+    got = run("source", site, "--cell", "0.5")
+    assert got.code == 1
+    assert "not made: " in got.out
+    assert "not enough memory" in got.out
+    folder = site / "results" / "first" / "source"
+    assert (folder / "upper" / "where-from.pdf").is_file()
+    assert not (folder / "ground").exists()
+    failed = json.loads((folder / "where-from.json").read_text("utf-8"))["failed"]
+    assert [one["floor"] for one in failed] == ["ground"]
+
+
+def test_too_few_readings_are_ranked_by_themselves(
+    make_site: MakeSite, run: Run, make_table: Any, make_rows: Any
+) -> None:
+    site = make_site(readings={"first.csv": make_table(make_rows(2))})
+    got = run("source", site, "--cell", "0.5")
+    assert got.code in (0, 1)
+    assert "ranked by their readings alone" in got.out
+    assert (site / "results" / "first" / "source" / "ground" / "where-from.pdf").is_file()
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [(("--floor", "attic"), "attic"), (("--round", "last"), "last"), (("--cell", "0"), "cell"),
+     (("--height", "knee"), "knee"), (("--level", "nothing"), "nothing")],
+)  # fmt: skip
+def test_what_is_not_there_is_said_in_one_line(
+    make_site: MakeSite, run: Run, words: tuple[str, ...], said: str
+) -> None:
+    got = run("source", make_site(), *words)
+    assert got.code == 2
+    assert said in got.err
+
+
+def test_text_from_the_user_starts_no_formula(
+    make_site: MakeSite, run: Run, make_table: Any, make_rows: Any
+) -> None:
+    site = make_site(readings={"first.csv": make_table(make_rows(prefix="=R"))})
+    run("source", site, "--cell", "0.5")
+    text = (site / "results" / "first" / "source" / "where-from.csv").read_text("utf-8-sig")
+    assert "=R" in text
+    for row in csv.reader(text.splitlines()):
+        assert not any(cell.startswith(("=", "+", "@")) for cell in row)
