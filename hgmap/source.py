@@ -97,6 +97,11 @@ def source_site(
     """
     options = options or MapOptions()
     site = read_site(folder)
+    if site.medium != "air":
+        raise EstimateError(
+            f"where vapour comes from is asked of the air, not of {site.medium} samples",
+            where=str(site.folder), todo="`hgmap map` shows where the samples are highest",
+        )  # fmt: skip
     level, cautions = level_in_force(site, options.level)
     site = judged_site(site, level)
     chosen, notes = choose_round(site, options.round)

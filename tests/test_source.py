@@ -101,6 +101,13 @@ def test_what_is_not_there_is_said_in_one_line(
     assert said in got.err
 
 
+def test_samples_of_another_kind_than_air_are_refused(make_site: MakeSite, run: Run) -> None:
+    site = make_site(top='medium = "bulk"\nanalyte = "mercury"')
+    got = run("source", site)
+    assert got.code == 2
+    assert "asked of the air, not of bulk samples" in got.err
+
+
 def test_text_from_the_user_starts_no_formula(
     make_site: MakeSite, run: Run, make_table: Any, make_rows: Any
 ) -> None:

@@ -231,19 +231,21 @@ def _order(drafts: list[Draft], seen: _Field) -> list[int]:
 
 
 def _listed(order: list[int], drafts: list[Draft], seen: _Field) -> list[int]:
-    """Leave out places that next to nothing speaks for; the first of the estimate stays."""
+    """Leave out places that next to nothing speaks for, but where nothing better is left."""
     kept: list[int] = []
-    further = 0
+    further, likely = 0, False
     for k in order:
         spread = seen.spreads[k] if seen.spreads else None
         if drafts[k].basis == "estimate" and spread is not None:
             own = drafts[k].prominence > 0.0 and (spread.own or 0.0) >= LEAST_OWN
-            if further and spread.share < LEAST_SHARE and not own:
+            if likely and spread.share < LEAST_SHARE and not own:
                 continue
         if drafts[k].basis in ("estimate", "readings"):
             if further >= MOST_PLACES:
                 continue
             further += 1
+        likely = likely or drafts[k].basis == "estimate"
+        likely = likely or (spread is not None and spread.share >= LEAST_SHARE)
         kept.append(k)
     return kept
 

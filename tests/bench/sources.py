@@ -240,18 +240,20 @@ def main() -> None:
     )
     print(table(("ranked by", "n", "first", "top 3", "any", "m", "main m", "90 % m"), rows))
     for n, results in by_count.items():
-        held, radius, count = radius_held(results)
-        print(
-            f"\nn = {n}: share of the draws that a room was given, and how often it was true (%); "
-            f"the 80 % radius (median {radius:.1f} m) held a source in {100 * held:.0f} % of "
-            f"{count:.0f}"
-        )
-        print(
-            table(
-                ("share", "rooms", "said", "highest air", "main source", "own", "said", "source"),
-                calibration(results),
-            )
-        )
+        print_calibration(f"n = {n}", results)
+    print_calibration("all", [one for results in by_count.values() for one in results])
+
+
+def print_calibration(title: str, results: list[Result]) -> None:
+    """Print how often what was said was true."""
+    held, radius, count = radius_held(results)
+    print(
+        f"\n{title}: share of the draws that a room was given, and how often it was true (%); "
+        f"the 80 % radius (median {radius:.1f} m) held a source in {100 * held:.0f} % of "
+        f"{count:.0f}"
+    )
+    headers = ("share", "rooms", "said", "highest air", "main source", "own", "said", "source")
+    print(table(headers, calibration(results)))
 
 
 if __name__ == "__main__":

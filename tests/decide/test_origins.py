@@ -149,6 +149,16 @@ def test_what_was_read_in_search_of_a_source_comes_first(looked: Make, make_read
     assert "above the level" in first.reasons[0]
 
 
+def test_a_place_that_nothing_speaks_for_does_not_follow_a_sure_one(
+    looked: Make, make_reading: Make
+) -> None:
+    search = make_reading("S1", "r0", (1.0, 4.0), 40.0, height_m=0.05)
+    _, found = looked([corner(xy) for xy in PLACES], extra=[search])
+    (only,) = found.sources
+    assert (only.room, only.basis) == ("r0", "search")
+    assert only.share > 0.9
+
+
 def test_a_search_reading_below_the_air_over_it_points_at_nothing(
     looked: Make, make_reading: Make
 ) -> None:
