@@ -96,7 +96,7 @@ def find_origins(
     if made is not None and surface is not None and not quiet:
         drafts, seen = _by_estimate(evidence, made, direct, draws, seed, log=log)
     elif not quiet:
-        drafts += _by_readings(evidence)
+        _add_readings(drafts, evidence)
     said = Said(evidence, heights, seen.climbs, draws if seen.spreads else 0)
     order = _order(drafts, seen)
     sources: list[LikelySource] = []
@@ -164,7 +164,9 @@ def _by_estimate(
     mean, graph = made.mean, made.graph
     known = np.isfinite(mean)
     if not known.any():
-        return [*direct, *_by_readings(evidence)], _Field()
+        drafts = list(direct)
+        _add_readings(drafts, evidence)
+        return drafts, _Field()
     # what two readings of one place may differ by: a peak lower than that is none
     least = 2.0 * READING_SD * (1.0 if log else float(np.abs(mean[known]).max()))
     places = places_to_look(mean, graph, peaks_of(mean, graph.edges, least))
@@ -203,8 +205,8 @@ def _join(drafts: list[Draft], one: Draft) -> None:
     kept.reasons += one.reasons
 
 
-def _by_readings(evidence: FloorEvidence) -> list[Draft]:
-    """Return the highest used reading of every room that has one which is no non-detect."""
+def _add_readings(drafts: list[Draft], evidence: FloorEvidence) -> None:
+    """Add the highest used reading of every room that has one which is no non-detect."""
     found: dict[int, Draft] = {}
     rank = {">": 2.0}
     for item, room in zip(evidence.used, evidence.room.tolist(), strict=True):
@@ -216,7 +218,8 @@ def _by_readings(evidence: FloorEvidence) -> list[Draft]:
             known = one.placed != "room"
             found[room] = Draft(room, one.x if known else None, one.y if known else None,
                                 "readings", strength, readings=[one.id])  # fmt: skip
-    return list(found.values())
+    for place in found.values():
+        _join(drafts, place)
 
 
 def _order(drafts: list[Draft], seen: _Field) -> list[int]:

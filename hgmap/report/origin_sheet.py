@@ -24,7 +24,7 @@ from hgmap.report.numbered import numbered_places
 from hgmap.report.origin_tables import region_of
 from hgmap.report.palette import INK, NOTICE, PAPER, SOFT
 from hgmap.report.plan_drawing import building, openings
-from hgmap.report.plan_page import filled, free_paper, on_paper
+from hgmap.report.plan_page import also_clear_of, filled, free_paper, on_paper
 from hgmap.report.room_names import names_in_rooms, names_outside
 from hgmap.report.shades import Shades, pictures, shades_of
 from hgmap.report.sheet import LONG_MM, MARGIN_MM, SHORT_MM
@@ -161,13 +161,11 @@ def _plan(
     if surface is not None and shades is not None:
         factor = published_per_computed(evidence.level)
         ground += pictures(surface, floor, shades, factor, scale)
-    regions: list[Item] = []
-    for one in origins.sources:
-        region = region_of(one, floor)
-        if region is not None and one.x is not None:
-            regions += [Area(region, pen=_REGION_RIM), Area(region, pen=_REGION)]
+    grounds = [region_of(one, floor) for one in origins.sources if one.x is not None]
+    held = [one for one in grounds if one is not None]
+    regions = [Area(one, pen=pen) for one in held for pen in (_REGION_RIM, _REGION)]
     rooms = [on_paper(room.polygon, frame) for room in floor.rooms]
-    paper = free_paper(floor, frame, rooms)
+    paper = also_clear_of(free_paper(floor, frame, rooms), [one.boundary for one in held], frame)
     readings = [Dot(x, y, 2.2, "circle", SOFT) for x, y in evidence.xy.tolist()]
     home = {room.id: shape for room, shape in zip(floor.rooms, rooms, strict=True)}
     leaders, circles = numbered_places(
@@ -226,10 +224,10 @@ def _panel(
     _list(places, origins)
     panel.draw(*places.done())
     panel.top_mm = places.top_mm - 1.0
-    panel.line("Numbers: places in order. Broken line: holds 80 % of the highest places", SMALL_PT,
-               colour=SOFT)  # fmt: skip
-    panel.line("of the fields that were drawn. Small dots: readings of the estimate.", SMALL_PT,
-               colour=SOFT)  # fmt: skip
+    key = "Numbers: places in order. Small dots: readings of the map."
+    if origins.draws:
+        key += " Broken line: holds 80 % of the highest places of the fields that were drawn."
+    panel.text(key, SMALL_PT, colour=SOFT)
     panel.skip(1.0)
     if surface is not None and shades is not None:
         estimate_block(panel, surface, evidence, shades)

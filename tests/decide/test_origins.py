@@ -220,6 +220,19 @@ def test_without_an_error_model_readings_alone_are_ranked(
     assert any("by their readings alone" in text for text in found.cautions)
 
 
+def test_readings_alone_join_what_was_read_in_search_of_a_source(
+    survey: Make, make_reading: Make
+) -> None:
+    readings = [
+        make_reading("a", "r0", (1.0, 1.0), 9.0), make_reading("b", "r1", (8.0, 1.0), 3.0),
+        make_reading("s", "r0", (1.5, 1.0), 30.0, height_m=0.05),
+    ]  # fmt: skip
+    found = find_origins(survey(two_rooms(), readings), None, bands=BANDS)
+    assert [(one.basis, one.readings) for one in found.sources] == [
+        ("search", ("s", "a")), ("readings", ("b",))
+    ]  # fmt: skip
+
+
 def test_straight_lines_and_the_linear_scale_are_ranked_too(looked: Make) -> None:
     values = [corner(xy) for xy in PLACES]
     for changed in ({"walls": False}, {"scale": "linear"}):
