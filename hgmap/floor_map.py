@@ -132,8 +132,9 @@ def map_floor(
         )
     rooms = room_rows(evidence, zones, figures)
     resample = rank_resample(
-        evidence, surface, zones, bands=site.height_bands, guard_m=rules.guard_m
-    )
+        evidence, surface, zones, bands=site.height_bands, guard_m=rules.guard_m,
+        doubt_share=rules.doubt_share, nothing_clear=nothing_clear,
+    )  # fmt: skip
     return FloorMap(
         floor, evidence, surface, zones, resample, rooms, opinion_on(surface), no_surface,
         nothing_clear,

@@ -35,12 +35,15 @@ SMALLEST_PART_M2: Final = 0.25
 
 @dataclass
 class Candidate:
-    """A place (m) that a reading might settle, and what for."""
+    """A place (m) that a reading might settle, and what for.
+
+    ``must``: it belongs on the list whatever it is expected to settle.
+    """
 
     x: float
     y: float
     reasons: list[str]
-    expected_m2: float = 0.0
+    must: bool = False
 
 
 @dataclass(frozen=True)
@@ -110,9 +113,9 @@ def _from_readings(case: RoomCase) -> Iterator[Candidate]:
             reason = f"{item.reading.id}{at} reads {describe(item.reading)}, {over}"
         if reason:
             point = place or case.room.polygon.representative_point()
-            yield Candidate(float(point.x), float(point.y), [reason])
-    for point, text in _disagreeing(case):
-        yield Candidate(float(point.x), float(point.y), [text])
+            yield Candidate(float(point.x), float(point.y), [reason], must=True)
+    for point, text in _replicates_apart(case):
+        yield Candidate(float(point.x), float(point.y), [text], must=True)
 
 
 def _named_here(item: Evidence, room: Room) -> bool:
@@ -120,7 +123,7 @@ def _named_here(item: Evidence, room: Room) -> bool:
     return named in (room.id.casefold(), room.name.casefold()) or item.reading.x is not None
 
 
-def _disagreeing(case: RoomCase) -> Iterator[tuple[Point, str]]:
+def _replicates_apart(case: RoomCase) -> Iterator[tuple[Point, str]]:
     """Replicates whose relative percent difference, 200 |a - b| / (a + b), is above 25 %.
 
     Common practice, no source; differences below a tenth of the level do not count.
@@ -145,8 +148,12 @@ def _unread(case: RoomCase) -> Iterator[Candidate]:
     if any(item.role == "used" for item in case.items):
         return
     point = case.room.polygon.representative_point()
-    text = "room without a reading" + (" that counts here" if case.items else "")
-    yield Candidate(float(point.x), float(point.y), [text])
+    yield Candidate(float(point.x), float(point.y), [unread_words(case)])
+
+
+def unread_words(case: RoomCase) -> str:
+    """Say that no reading counts in a room."""
+    return "room without a reading" + (" that counts here" if case.items else "")
 
 
 def _without_surface(case: RoomCase) -> Iterator[Candidate]:
@@ -270,5 +277,6 @@ def _merge(candidates: Sequence[Candidate], nearer_m: float = 1.0) -> list[Candi
         if twin is None:
             merged.append(one)
         else:
+            twin.must |= one.must
             twin.reasons += [reason for reason in one.reasons if reason not in twin.reasons]
     return merged

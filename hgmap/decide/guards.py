@@ -76,7 +76,7 @@ def room_guards(
         return [Guard(room.polygon, _why_unread(items))]
     guards = []
     for item in items:
-        reason = _why_guarded(item, level)
+        reason = why_guarded(item, level)
         if reason is None:
             continue
         place = known_place(item, room)
@@ -86,7 +86,7 @@ def room_guards(
             guards.append(Guard(room.polygon, f"{reason}: it may be far above the level"))
         else:
             guards.append(Guard(_ground(place, room, items, guard_m), reason))
-    guards += [Guard(room.polygon, reason) for reason in _disagreeing(used, room)]
+    guards += [Guard(room.polygon, reason) for _, reason in disagreeing(used, room)]
     points = [point for item in used if (point := place_of(item, room)) is not None]
     if math.isfinite(far_m) and points:
         near = shapely.union_all([point.buffer(far_m) for point in points])
@@ -142,7 +142,8 @@ def _why_unread(items: Sequence[Evidence]) -> str:
     return text
 
 
-def _why_guarded(item: Evidence, level: float) -> str | None:
+def why_guarded(item: Evidence, level: float) -> str | None:
+    """Say why a reading guards the ground about it against a level; None: it does not."""
     reading = item.reading
     if item.role == "held":
         return f"{reading.id} is held ({item.reasons[0]})"
@@ -173,7 +174,7 @@ def _why_guarded(item: Evidence, level: float) -> str | None:
     return None
 
 
-def _disagreeing(used: Sequence[Evidence], room: Room) -> list[str]:
+def disagreeing(used: Sequence[Evidence], room: Room) -> list[tuple[Point, str]]:
     """Say where replicates disagree across the level: nobody knows which of them speaks true.
 
     The estimate takes their mean with a wide error, and would let the others overrule it.
@@ -186,10 +187,11 @@ def _disagreeing(used: Sequence[Evidence], room: Room) -> list[str]:
             if other.above or high <= DISAGREE * low or place.distance(there) > ONE_PLACE_M:
                 continue
             one, two = item.reading, other.reading
-            reasons.append(
+            text = (
                 f"{one.id} reads {describe(one)} and {two.id} {describe(two)} at one place: which "
                 "of them is right is not known"
             )
+            reasons.append((place, text))
             break
     return reasons
 

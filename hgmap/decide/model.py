@@ -215,7 +215,28 @@ class Zones:
 class ResamplePlace:
     """One place to measure again.
 
-    ``expected_m2`` is the area (m²) that a reading here is expected to move out of doubt.
+    Attributes
+    ----------
+    rank : int
+        Its turn: what it settles is reckoned with the readings at the places before it.
+    height_m : float or None
+        Above the floor, where most readings of the map were taken.
+    reasons : tuple of str
+        Why here, in words.
+    expected_m2 : float
+        Area (m²) that a reading here is expected to move out of doubt, after those before it.
+    left_m2 : float or None
+        Area (m²) expected in doubt after it; None where nothing says.
+    also_m : tuple of float
+        Further heights to read at (m).
+    repeats : int
+        Readings to take, one after another.
+    repeats_reason : str
+        Why more than one; empty for one.
+    instrument : str
+        What the instrument has to be able to, in words.
+    way_in : str
+        What stands in the way; empty: nothing that is drawn.
     """
 
     rank: int
@@ -227,10 +248,46 @@ class ResamplePlace:
     height_m: float | None
     reasons: tuple[str, ...]
     expected_m2: float
+    left_m2: float | None = None
+    also_m: tuple[float, ...] = ()
+    repeats: int = 1
+    repeats_reason: str = ""
+    instrument: str = ""
+    way_in: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class StopRule:
+    """After how many further readings there is little enough doubt; an expectation, no promise.
+
+    Attributes
+    ----------
+    share : float
+        Of the floor's area that may stay in doubt.
+    area_m2 : float
+        Of the floor.
+    now_m2 : float
+        In doubt as things stand: ``resample`` and ``no data``.
+    places, readings : int or None
+        The first so many places of the list do, and the readings at them; None: the list does not.
+    left_m2 : float or None
+        Expected in doubt after those, or after the whole list; None where nothing says.
+    why : str
+        What stays in doubt, or why nothing can be said; empty where the list does.
+    """
+
+    share: float
+    area_m2: float
+    now_m2: float
+    places: int | None
+    readings: int | None
+    left_m2: float | None
+    why: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class ResampleList:
-    """Places to measure again, the most telling first."""
+    """Places to measure again, in the order in which to read them, and when to stop."""
 
     places: tuple[ResamplePlace, ...]
+    stop: StopRule | None = None

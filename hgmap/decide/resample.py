@@ -1,20 +1,39 @@
-"""Places to measure again: where, at what height, why, and how much each is expected to settle."""
+"""Places to measure again, one after another: where, at what height, why, and what each settles."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from typing import Final
 
 import numpy as np
 import shapely
-from shapely import Point
 
-from hgmap.decide.candidates import Candidate, RoomCase, doubt_of, room_candidates
-from hgmap.decide.guards import far_distance, room_guards
+from hgmap.decide.candidates import SMALLEST_PART_M2, Candidate, RoomCase, room_candidates
+from hgmap.decide.doubt_ground import lay_doubt_ground
+from hgmap.decide.guards import far_distance
+from hgmap.decide.how_to_read import how_to_read
 from hgmap.decide.model import FloorEvidence, ResampleList, ResamplePlace, Zones
-from hgmap.decide.settle import settled_probability
+from hgmap.decide.offers import offers_of
+from hgmap.decide.outlook import choose_in_turn
+from hgmap.decide.stop import NO_VARIANCE, NOT_CLEAR, stop_rule
 from hgmap.decide.whose import items_by_room
+from hgmap.decide.zones import stray_reason
 from hgmap.field.surface import Surface
-from hgmap.site.building import HeightBand, Room
+from hgmap.site.building import HeightBand
+
+MOST_PLACES: Final = 60
+"""Places that are chosen at most. Our rule, no source."""
+
+LEAST_GAIN_M2: Final = 0.1
+"""Area (m²) that a place has to be expected to settle, to be worth the walk. Our rule, no source.
+A place with a reason of its own, such as a held reading, is listed whatever it settles."""
+
+BEYOND: Final = 0.5
+"""The list goes on until this share of the doubt that the stop rule allows: an expectation may be
+missed. Our rule, no source."""
+
+Listed = tuple[int, Candidate, float, float | None]
+"""Room, place, area (m²) that it is expected to settle, and what is left after it."""
 
 
 def rank_resample(
@@ -24,12 +43,15 @@ def rank_resample(
     *,
     bands: Sequence[HeightBand] = (),
     guard_m: float = 1.5,
+    doubt_share: float = 0.05,
+    nothing_clear: str = "",
 ) -> ResampleList:
-    """Propose places and rank them by the area that each is expected to move out of doubt.
+    """Propose places in the order in which to read them, and say when there are enough.
 
-    With kriging, that area comes from the variance that a reading would leave
-    (:func:`hgmap.decide.settle.settled_probability`), counted in the place's own room. Without a
-    variance (IDW, no surface) the room's area in doubt is shared among its places.
+    With kriging each place is the one that is expected to leave the least ground in doubt on the
+    whole floor, with the readings at the places before it (:mod:`hgmap.decide.outlook`). Without a
+    variance (IDW, no surface) the room's area in doubt is shared among its places, and there is no
+    stop rule.
 
     Parameters
     ----------
@@ -39,22 +61,33 @@ def rank_resample(
         The site's, to say at which height to measure.
     guard_m : float
         As the zones were made with.
+    doubt_share : float
+        Share of the floor's area that may stay in doubt; the stop rule is for it.
+    nothing_clear : str
+        As the zones were made with: then readings settle only what would be in doubt without it.
     """
-    height = _height(evidence, bands)
-    placed: list[tuple[Room, Candidate]] = []
     items, zones_of, far_m = items_by_room(evidence), zones.by_room(), far_distance(evidence)
+    nothing_clear = nothing_clear or stray_reason(evidence)
+    cases = []
     for index, room in enumerate(evidence.floor.rooms):
         doubtful = shapely.union_all(
             [zone.geometry for zone in zones_of.get(room.id, [])
              if zone.name in ("resample", "no data")]
         )  # fmt: skip
-        case = RoomCase(room, index, items[index], evidence, surface, zones, doubtful, far_m)
-        candidates = room_candidates(case)
-        _expect(candidates, case, guard_m)
-        placed += [(room, one) for one in candidates]
-    placed.sort(key=lambda pair: (-pair[1].expected_m2, pair[0].name, pair[1].x, pair[1].y))
-    return ResampleList(
-        tuple(
+        cases.append(RoomCase(room, index, items[index], evidence, surface, zones, doubtful, far_m))
+    reasoned = [(case.index, one) for case in cases for one in room_candidates(case)]
+    planned = None
+    if surface is not None and surface.variogram is not None and surface.posterior is not None:
+        planned = _in_turn(cases, reasoned, surface, zones, guard_m, doubt_share, nothing_clear)
+    listed, why = planned if planned is not None else (_shared(cases, reasoned), NO_VARIANCE)
+    places: list[ResamplePlace] = []
+    seen: set[int] = set()
+    for rank, (index, one, settles, left) in enumerate(listed, start=1):
+        room = evidence.floor.rooms[index]
+        first = index not in seen
+        seen.add(index)
+        how = how_to_read(cases[index], one, bands, first=first)
+        places.append(
             ResamplePlace(
                 rank,
                 evidence.floor.name,
@@ -62,54 +95,87 @@ def rank_resample(
                 room.name,
                 one.x,
                 one.y,
-                height,
+                how.height_m,
                 tuple(one.reasons),
-                one.expected_m2,
+                settles,
+                left,
+                how.also_m,
+                how.repeats,
+                how.repeats_reason,
+                how.instrument,
+                how.way_in,
             )
-            for rank, (room, one) in enumerate(placed, start=1)
         )
+    if nothing_clear:
+        why = f"{NOT_CLEAR}{nothing_clear}"
+    now = float(sum(case.doubtful.area for case in cases))
+    stop = stop_rule(places, share=doubt_share, area_m2=evidence.floor.area_m2, now_m2=now, why=why)
+    return ResampleList(tuple(places), stop)
+
+
+def _in_turn(
+    cases: Sequence[RoomCase],
+    reasoned: Sequence[tuple[int, Candidate]],
+    surface: Surface,
+    zones: Zones,
+    guard_m: float,
+    doubt_share: float,
+    nothing_clear: str,
+) -> tuple[list[Listed], str] | None:
+    """Choose places one after another, and say what stays; None where there is nothing to see."""
+    evidence = cases[0].evidence
+    ground = lay_doubt_ground(
+        evidence, surface, zones, [case.items for case in cases],
+        guard_m=guard_m, far_m=cases[0].far_m, as_ruled=not nothing_clear,
+    )  # fmt: skip
+    if ground is None:
+        return None
+    places, offers = offers_of(ground, cases, reasoned, surface)
+    area = evidence.floor.area_m2
+    outlook = choose_in_turn(
+        ground,
+        offers,
+        enough_m2=BEYOND * doubt_share * area,
+        most=MOST_PLACES,
+        least_gain_m2=LEAST_GAIN_M2,
+        then=_belong(places, cases),
     )
+    # the cells are few: what they are in doubt of is fitted to the ruled area
+    seen = {int(one) for one in np.unique(ground.room)}
+    unseen = sum(case.doubtful.area for case in cases if case.index not in seen)
+    ruled = sum(case.doubtful.area for case in cases if case.index in seen)
+    model = float(outlook.doubt_m2[0])
+    scale = ruled / model if model > 0 and not nothing_clear else 1.0
+    left = outlook.doubt_m2 * scale + unseen
+    listed: list[Listed] = [
+        (*places[one], float(left[k] - left[k + 1]), float(left[k + 1]))
+        for k, one in enumerate(outlook.chosen)
+    ]
+    taken = {id(one) for _, one, _, _ in listed}
+    # more of them than can be reckoned with: they stay on the list
+    listed += [(index, one, 0.0, None) for index, one in reasoned
+               if one.must and id(one) not in taken]  # fmt: skip
+    return listed, outlook.why
 
 
-def _height(evidence: FloorEvidence, bands: Sequence[HeightBand]) -> float | None:
-    heights = [i.reading.height_m for i in evidence.used if i.reading.height_m is not None]
-    if heights:
-        values, counts = np.unique(heights, return_counts=True)
-        return float(values[counts.argmax()])
-    band = next((one for one in bands if one.name == evidence.band), None)
-    return None if band is None else round((band.from_m + band.to_m) / 2, 2)
+def _belong(
+    places: Sequence[tuple[int, Candidate]], cases: Sequence[RoomCase]
+) -> list[tuple[int, bool]]:
+    """Return the offers that belong on the list: always, or where their room has no other place."""
+    found = [(k, True) for k, (_, one) in enumerate(places) if one.must]
+    first: dict[int, int] = {}
+    for k, (index, one) in enumerate(places):
+        if not one.must and cases[index].doubtful.area >= SMALLEST_PART_M2:
+            first.setdefault(index, k)
+    return [*found, *((k, False) for k in first.values())]
 
 
-def _expect(candidates: Sequence[Candidate], case: RoomCase, guard_m: float) -> None:
-    """Fill in ``expected_m2``."""
-    if not candidates or case.doubtful.is_empty:
-        return
-    surface, doubt = case.surface, doubt_of(case)
-    posterior = None if surface is None else surface.posterior
-    if surface is None or surface.variogram is None or doubt is None or posterior is None:
-        for one in candidates:
-            one.expected_m2 = float(case.doubtful.area) / len(candidates)
-        return
-    guards = room_guards(
-        case.room,
-        case.items,
-        level=case.evidence.level.concentration,
-        guard_m=guard_m,
-        far_m=case.far_m,
-    )
-    for one in candidates:
-        place = np.array([[one.x, one.y]])
-        settled = settled_probability(
-            doubt.excess,
-            doubt.variance,
-            posterior.covariance(doubt.xy, place, case.index)[:, 0],
-            float(posterior.variance(place, case.index)[0]),
-            surface.variogram.nugget,
-            remediate_at=case.zones.remediate_at,
-            clear_at=case.zones.clear_at,
-        )
-        # a guard is lifted only by a reading on the ground that it guards
-        standing = [g.geometry for g in guards if not g.geometry.covers(Point(one.x, one.y))]
-        if standing:
-            settled[shapely.intersects_xy(shapely.union_all(standing), *doubt.xy.T)] = 0.0
-        one.expected_m2 = float(min(settled.sum() * doubt.cell_m2, case.doubtful.area))
+def _shared(cases: Sequence[RoomCase], reasoned: Sequence[tuple[int, Candidate]]) -> list[Listed]:
+    """Share each room's area in doubt among its places, the largest shares first."""
+    count = np.bincount([index for index, _ in reasoned], minlength=len(cases))
+    listed: list[Listed] = [
+        (index, one, float(cases[index].doubtful.area) / int(count[index]), None)
+        for index, one in reasoned
+    ]
+    name = [case.room.name for case in cases]
+    return sorted(listed, key=lambda row: (-row[2], name[row[0]], row[1].x, row[1].y))

@@ -74,7 +74,7 @@ def make_zones(
         weight, in which held readings count, and so on. Ground is clear only where it is so by
         each of them too: less trust in a high reading must not clear what is round it.
     """
-    nothing_clear = nothing_clear or _strays(evidence)
+    nothing_clear = nothing_clear or stray_reason(evidence)
     far_m = far_distance(evidence)
     joined = {room for opening in evidence.floor.openings for room in opening.rooms}
     rules = _Rules(evidence, remediate_at, clear_at, guard_m, far_m, nothing_clear)
@@ -136,7 +136,7 @@ def _with_bags(zones: Sequence[Zone], evidence: FloorEvidence) -> list[Zone]:
     return [replace(zone, reasons=(*zone.reasons, *named[zone.room])) for zone in zones]
 
 
-def _strays(evidence: FloorEvidence) -> str:
+def stray_reason(evidence: FloorEvidence) -> str:
     """Say which held readings could have been taken anywhere, and are above the level or unread."""
     for item in evidence.strays:
         if item.above or item.reading.concentration is None:

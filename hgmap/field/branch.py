@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from hgmap.field.cell_estimate import CellEstimate
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 READING_SD: Final = 0.1
 """Relative sd of one reading (common practice, no source: direct-reading instruments are good to
@@ -34,13 +35,19 @@ READING_SD: Final = 0.1
 
 
 class ErrorCovariance(Protocol):
-    """What the readings leave uncertain between places of one room (its position in the floor)."""
+    """What the readings leave uncertain between places of one room (its position in the floor).
+
+    NaN where no reading reaches.
+    """
 
     def covariance(self, a: Floats, b: Floats, room: int) -> Floats:
         """Return the error covariance between places, shape (len(a), len(b))."""
 
     def variance(self, a: Floats, room: int) -> Floats:
         """Return the error variance at places, shape (len(a),)."""
+
+    def between(self, a: Floats, room_a: Ints, b: Floats, room_b: Ints) -> Floats:
+        """Return the error covariance between places of any rooms, shape (len(a), len(b))."""
 
 
 @dataclass(frozen=True)

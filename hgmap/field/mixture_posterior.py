@@ -11,6 +11,7 @@ from hgmap.field.graph import CellGraph
 from hgmap.field.mixture import Mixture
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 
 class MixturePosterior:
@@ -41,6 +42,11 @@ class MixturePosterior:
     def variance(self, a: Floats, room: int) -> Floats:
         """Return the error variance at places (m) of a room, shape (len(a),)."""
         return np.maximum(np.diag(self.covariance(a, a, room)), 0.0)
+
+    def between(self, a: Floats, room_a: Ints, b: Floats, room_b: Ints) -> Floats:
+        """Return the error covariance between places (m) of any rooms, shape (len(a), len(b))."""
+        at_a, at_b = self._graph.interpolation(a, room_a), self._graph.interpolation(b, room_b)
+        return self.of_weights(at_a, at_b)
 
     def of_weights(self, at_a: sp.csr_array, at_b: sp.csr_array) -> Floats:
         """Return the error covariance between what weights read of the cells."""

@@ -10,6 +10,7 @@ from hgmap.errors import EstimateError
 from hgmap.field.variogram import Variogram
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 
 class Posterior:
@@ -58,6 +59,10 @@ class Posterior:
         return np.asarray(
             self.variogram.covariance(a, b) - reduction + np.outer(ra, rb) / self._ones.sum()
         )
+
+    def between(self, a: Floats, room_a: Ints, b: Floats, room_b: Ints) -> Floats:
+        """Return the error covariance between places (m), whatever their rooms."""
+        return self.covariance(a, b)
 
     def variance(self, a: Floats, room: int = -1) -> Floats:
         """Return the error variance at places, shape (len(a),); never negative."""

@@ -13,6 +13,7 @@ from hgmap.field.precision_mixture import PrecisionEstimate
 from hgmap.field.walls import WallField
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 
 class PlacesByPrecision:
@@ -40,6 +41,11 @@ class PlacesByPrecision:
     def covariance(self, a: Floats, b: Floats, room: int) -> Floats:
         """Return the error covariance between places (m) of a room, shape (len(a), len(b))."""
         return self.of_weights(self._weights(a, room), self._weights(b, room))
+
+    def between(self, a: Floats, room_a: Ints, b: Floats, room_b: Ints) -> Floats:
+        """Return the error covariance between places (m) of any rooms, shape (len(a), len(b))."""
+        graph = self._common.graph
+        return self.of_weights(graph.interpolation(a, room_a), graph.interpolation(b, room_b))
 
     def of_weights(self, weights_a: sp.csr_array, weights_b: sp.csr_array) -> Floats:
         """Return the error covariance between what weights read of all cells."""

@@ -140,6 +140,7 @@ class MapSettings:
     remediate_at: float = 0.5
     clear_at: float = 0.05
     guard_m: float = 1.5
+    doubt_share: float = 0.05
     walls: bool | None = None
     range_m: float | None = None
     nugget: float | None = None

@@ -110,6 +110,7 @@ class MapTable(_Table):
     clear_at: float = Field(default=0.05, gt=0, lt=1)
     walls: bool | None = None
     guard_m: float = Field(default=1.5, ge=0, allow_inf_nan=False)
+    doubt_share: float = Field(default=0.05, gt=0, lt=1)
     range_m: float | None = Field(default=None, gt=0, allow_inf_nan=False)
     nugget: float | None = Field(default=None, ge=0, allow_inf_nan=False)
     sill: float | None = Field(default=None, gt=0, allow_inf_nan=False)
