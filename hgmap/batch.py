@@ -14,14 +14,17 @@ from threadpoolctl import threadpool_limits
 
 from hgmap.__about__ import __version__
 from hgmap.batch_choice import check_cell, choose_floors, choose_round, results_folder
+from hgmap.decide.design.places import DesignPlace
 from hgmap.decide.evidence import choose_band
 from hgmap.errors import HgmapError
 from hgmap.floor_map import FloorMap, MapOptions, floor_failure, map_floor
-from hgmap.report import paper
+from hgmap.report import paper, resample_sheet
+from hgmap.report.design_tables import field_sheet_csv
 from hgmap.report.diagnostics import DIAGNOSTICS, write_diagnostics
 from hgmap.report.gis import write_geopackage
 from hgmap.report.quality_files import quality_pages, write_quality
 from hgmap.report.readings_table import readings_csv
+from hgmap.report.resample_sheet import write_resample_sheet
 from hgmap.report.sheet import zone_sheet
 from hgmap.report.summary import floor_summary, run_summary, to_json
 from hgmap.report.tables import resample_csv, rooms_csv, write_csv, zones_csv
@@ -43,6 +46,7 @@ THREADS = 1
 """Of BLAS: the matrices of a survey are small, and more threads only wait for each other."""
 
 SHEETS = ("map.pdf", "map.png")
+AGAIN = (resample_sheet.PDF, resample_sheet.PNG)
 
 __all__ = ["FloorMap", "MapOptions", "MapRun", "Progress", "choose_round", "map_floor", "map_site"]
 
@@ -124,6 +128,7 @@ def map_site(
     )  # fmt: skip
     made: list[FloorMap] = []
     summaries = []
+    again: list[DesignPlace] = []
     with staged(out) as stage:
         for number, floor in enumerate(floors):
 
@@ -140,6 +145,10 @@ def map_site(
                     )  # fmt: skip
                 report(0.7)
                 files = _write_sheets(site, chosen_round, one, stage, cautions, of_site)
+                sheet, rows = write_resample_sheet(
+                    site, one.floor, one.resample, stage / slug(floor.name)
+                )
+                files += [f"{slug(floor.name)}/{name}" for name in sheet]
                 if options.diagnostics:
                     files += _write_diagnostics(site, chosen_round, one, stage)
             except (HgmapError, ShapelyError, np.linalg.LinAlgError, MemoryError) as error:
@@ -147,6 +156,7 @@ def map_site(
                 failed.append(floor_failure(floor, error, floor.name))
                 continue
             made.append(one)
+            again += rows
             summaries.append(
                 floor_summary(
                     one.evidence, one.surface, one.zones, one.resample,
@@ -163,11 +173,14 @@ def map_site(
         )  # fmt: skip
         if made:
             _write_tables(run, summaries, stage)
+            write_csv(stage / resample_sheet.CSV, field_sheet_csv(again))
             written = write_quality(stage, site, level, quality)
             put_out_of_date(out, tuple(one for one in quality_pages(out) if one not in written))
         for problem in failed:
-            put_out_of_date(out / slug(problem.floor), (*SHEETS, *DIAGNOSTICS))
+            put_out_of_date(out / slug(problem.floor), (*SHEETS, *AGAIN, *DIAGNOSTICS))
         for one in made:
+            if not one.resample.places:
+                put_out_of_date(out / slug(one.floor.name), AGAIN)
             if not options.diagnostics or one.surface is None:
                 put_out_of_date(out / slug(one.floor.name), DIAGNOSTICS)
     return run

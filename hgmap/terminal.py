@@ -70,6 +70,7 @@ class RunProgress:
 def print_run(run: MapRun) -> None:
     """Print the outcome of ``hgmap map``."""
     from hgmap.decide.model import ZONE_NAMES  # here: `hgmap levels` stays quick
+    from hgmap.decide.stop import stop_sentence
     from hgmap.report.words import square_metres
 
     console = console_for_results()
@@ -97,6 +98,9 @@ def print_run(run: MapRun) -> None:
                 one.surface.method if one.surface else f"none: {one.no_surface}",
             )
         console.print(table)
+        for one in run.floors:
+            if one.resample.stop is not None:
+                say(console, f"{one.floor.title}: {stop_sentence(one.resample.stop)}")
     say(console, run.quality.fitness.sentence)
     for problem in run.failed:
         console.print(f"not made: {problem_line(problem)}")

@@ -36,6 +36,9 @@ UNKNOWN: Final = 0.5
 """Chance that a first reading settles ground of which nothing is known, half of it as clear. Our
 rule, no source."""
 
+AS_GOOD: Final = 0.01
+"""Places that settle this share less than the best are as good: the first offered is taken."""
+
 LEAST_APART_M: Final = 1.0
 """Places of a room stand no nearer than this (m). Our rule, no source."""
 
@@ -230,7 +233,7 @@ def choose_in_turn(
     """Choose places one after another, each the one expected to leave the least in doubt.
 
     Stops where no more than ``enough_m2`` is expected in doubt, at ``most`` places, or where no
-    place moves ``least_gain_m2``. Of equal ones the first offer is taken. Offers that a choice says
+    place moves ``least_gain_m2``. Of equally good ones (:data:`AS_GOOD`) the first offer is taken. Offers that a choice says
     nothing about keep the worth that they had.
 
     Parameters
@@ -258,9 +261,10 @@ def choose_in_turn(
         if len(some):
             gain[some] = state.doubt_m2 - state.after(some)
             stale[some] = False
-        best = int(np.where(open_, gain, -np.inf).argmax()) if count else -1
-        if best < 0 or not open_[best] or gain[best] < least_gain_m2:
+        most_m2 = gain[open_].max(initial=-np.inf)
+        if most_m2 < least_gain_m2:
             break
+        best = int(np.flatnonzero(open_ & (gain >= (1.0 - AS_GOOD) * most_m2))[0])
         stale |= state.choose(best)
         left[best] = False
         free.take(best)

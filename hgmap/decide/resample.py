@@ -8,7 +8,13 @@ from typing import Final
 import numpy as np
 import shapely
 
-from hgmap.decide.candidates import SMALLEST_PART_M2, Candidate, RoomCase, room_candidates
+from hgmap.decide.candidates import (
+    SMALLEST_PART_M2,
+    Candidate,
+    RoomCase,
+    room_candidates,
+    unread_words,
+)
 from hgmap.decide.doubt_ground import lay_doubt_ground
 from hgmap.decide.guards import far_distance
 from hgmap.decide.how_to_read import how_to_read
@@ -31,6 +37,8 @@ A place with a reason of its own, such as a held reading, is listed whatever it 
 BEYOND: Final = 0.5
 """The list goes on until this share of the doubt that the stop rule allows: an expectation may be
 missed. Our rule, no source."""
+
+AFTER_THE_FIRST: Final = "a first reading of this room is expected to leave doubt here"
 
 Listed = tuple[int, Candidate, float, float | None]
 """Room, place, area (m²) that it is expected to settle, and what is left after it."""
@@ -96,7 +104,7 @@ def rank_resample(
                 one.x,
                 one.y,
                 how.height_m,
-                tuple(one.reasons),
+                tuple(one.reasons if first else _further(one, cases[index])),
                 settles,
                 left,
                 how.also_m,
@@ -156,6 +164,12 @@ def _in_turn(
     listed += [(index, one, 0.0, None) for index, one in reasoned
                if one.must and id(one) not in taken]  # fmt: skip
     return listed, outlook.why
+
+
+def _further(one: Candidate, case: RoomCase) -> list[str]:
+    """Return the reasons of a place in a room that has one on the list before it."""
+    unread = unread_words(case)
+    return [AFTER_THE_FIRST if text == unread else text for text in one.reasons]
 
 
 def _belong(

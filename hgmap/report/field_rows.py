@@ -26,8 +26,10 @@ from hgmap.report.typeset import fit, width_mm, wrap
 from hgmap.report.words import metres
 
 _ROW_MM: Final = 7.0
+_SAYS_MM: Final = 4.0
 _HEAD_MM: Final = 6.0
 _SMALL: Final = 5.5
+_SAYS_PT: Final = 6.0
 _BLANK_LINE_MM: Final = 8.0
 _COLUMNS: Final = (
     ("place", 10.0), ("id", 30.0), ("room; x, y in m", 40.0), ("height", 14.0), ("what", 23.0),
@@ -49,10 +51,19 @@ _SIGNS: Final = (
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """A row: the number of its place on the map, None off the map, and what to read."""
+    """A row: the number of its place on the map, None off the map, and what to read.
+
+    ``says`` stands under it in small type.
+    """
 
     number: int | None
     place: DesignPlace
+    says: str = ""
+
+    @property
+    def height_mm(self) -> float:
+        """Height of the row."""
+        return _ROW_MM + (_SAYS_MM if self.says else 0.0)
 
 
 def table_pages(head: Head, lines: Sequence[Line], foot: str) -> list[tuple[Item, ...]]:
@@ -66,16 +77,24 @@ def table_pages(head: Head, lines: Sequence[Line], foot: str) -> list[tuple[Item
         if not pages:
             top = _blanks(items, top)
         top = _titles(items, top)
-        fits = max(1, int((top - low - 2.0) / _ROW_MM))
-        taken = _whole_places(left, fits)
+        taken = _whole_places(left, _fits(left, top - low - 2.0))
         for k, line in enumerate(left[:taken]):
             first = k == 0 or line.number is None or line.number != left[k - 1].number
             _row(items, top, line, first)
-            top -= _ROW_MM
+            top -= line.height_mm
         _rule(items, top, 0.9)
         left = left[taken:]
         pages.append(tuple(items))
     return pages
+
+
+def _fits(lines: Sequence[Line], high_mm: float) -> int:
+    """Return how many rows fit, one at least."""
+    for k, line in enumerate(lines):
+        high_mm -= line.height_mm
+        if high_mm < 0.0:
+            return max(1, k)
+    return len(lines)
 
 
 def _whole_places(lines: Sequence[Line], fits: int) -> int:
@@ -117,6 +136,8 @@ def _titles(items: list[Item], top: float) -> float:
 def _row(items: list[Item], top: float, line: Line, first: bool) -> None:
     """Set a row; the rule over the first one of a place is heavier."""
     _rule(items, top, 0.9 if first else 0.3, from_column=0 if first else 1)
+    if line.says:
+        items.append(_under(top, line.says))
     place, left, middle = line.place, MARGIN_MM, top - _ROW_MM / 2.0
     height = "" if place.height_m is None else metres(place.height_m)
     room = place.room_name or place.room or ("outdoors" if place.kind == "background" else "")
@@ -137,6 +158,14 @@ def _row(items: list[Item], top: float, line: Line, first: bool) -> None:
             text = _end(place.id, wide) if column == 1 else texts[column]
             items.append(_text(text, left, middle, wide, TEXT_PT - 1.0))
         left += wide
+
+
+def _under(top: float, text: str) -> Label:
+    """Set what a row says under it, right of the number."""
+    left = MARGIN_MM + _COLUMNS[0][1]
+    wide = sum(wide for _, wide in _COLUMNS[1:])
+    middle = top - _ROW_MM - _SAYS_MM / 2.0 + 0.6
+    return Label(left + 1.0, middle, fit(text, _SAYS_PT, wide - 1.6), _SAYS_PT, SOFT, up="middle")
 
 
 def _end(text: str, wide: float) -> str:

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from itertools import pairwise
 from typing import Final
 
 import shapely
 
 from hgmap.decide.design.places import DesignPlace
-from hgmap.decide.design.visits import FloorDesign, Visit
+from hgmap.decide.design.visits import FloorWalk, Visit
 from hgmap.report.drawing import Dot, Drawing, Item, Label, Path, Pen, Sheet
 from hgmap.report.field_rows import Line, table_pages
 from hgmap.report.layout import extent
@@ -41,6 +41,8 @@ from hgmap.site.model import Site
 MOST_ON_A_MAP: Final = 60
 """Places that one map numbers; of more, each stretch of the walk gets a map of its own."""
 
+IN_ORDER: Final = "place, in the order of the walk"
+
 _ROUND_PLACES_M: Final = 1.5
 _ROUND_PLACES: Final = 0.12
 """Ground shown round the places of a stretch: metres at least, and as a share of their extent."""
@@ -60,19 +62,22 @@ _WAY: Final = Pen("#5c6166", 0.7, (3.0, 2.0))
 
 def field_sheets(
     site: Site,
-    design: FloorDesign,
+    design: FloorWalk,
     *,
     before: Sequence[DesignPlace] = (),
     after: Sequence[DesignPlace] = (),
     lines: Sequence[str] = (),
     start: tuple[float, float] | None = None,
+    title: str = "Field sheet",
+    numbers: str = IN_ORDER,
+    says: Mapping[int, str] | None = None,
 ) -> list[Sheet]:
     """Lay out the field sheet of one floor on A4.
 
     Parameters
     ----------
     site : Site
-    design : FloorDesign
+    design : FloorWalk
         Of the floor.
     before, after : sequence of DesignPlace
         What has no place on a floor and is taken before and after its walk.
@@ -80,6 +85,12 @@ def field_sheets(
         How the places were chosen, for the first page.
     start : tuple of float, optional
         Where the walk begins (m).
+    title : str
+        What the sheet is, before the floor's title.
+    numbers : str
+        What the numbers of the places are, for the key.
+    says : mapping of int to str, optional
+        A line under the first row of a place, by its number.
 
     Returns
     -------
@@ -87,32 +98,32 @@ def field_sheets(
         Maps first, each of a stretch of the walk, then the table with blanks.
     """
     floor = design.floor
-    title = f"Field sheet, {floor.title or floor.name}"
+    title = f"{title}, {floor.title or floor.name}"
     stretches = _stretches(design.places)
     pages: list[tuple[float, float, tuple[Item, ...], Drawing, PlanPage | None]] = []
     for number, (first, last) in enumerate(stretches):
-        says = [f"{count(design.places, 'place')} in the order of the walk, "
-                f"{count(len(design.visits), 'reading')}; the table follows the map"]  # fmt: skip
+        texts = [f"{count(design.places, 'place')} in the order of the walk, "
+                 f"{count(len(design.visits), 'reading')}; the table follows the map"]  # fmt: skip
         if len(stretches) > 1:
-            says[0] += f". This map: places {first} to {last}"
+            texts[0] += f". This map: places {first} to {last}"
         if number == 0:
-            says += lines
+            texts += lines
         if design.source_room and number == len(stretches) - 1:
-            says.append(f"{design.source_room} comes last: the source is expected there.")
+            texts.append(f"{design.source_room} comes last: the source is expected there.")
         if design.unreachable:
-            says.append(f"No way on foot to: {named(design.unreachable, 4)}. Their places stand "
-                        "at the end; find out why before they are left out.")  # fmt: skip
-        head = Head(site.name, title, tuple(says), site.invented)
+            texts.append(f"No way on foot to: {named(design.unreachable, 4)}. Their places stand "
+                         "at the end; find out why before they are left out.")  # fmt: skip
+        head = Head(site.name, title, tuple(texts), site.invented)
         bounds = _bounds(design, first, last, whole=len(stretches) == 1)
         page = plan_page(head, floor, bounds, BEFORE)
         drawing, unnamed = _plan(design, page, first, last, start if number == 0 else None)
         items = (
             *page.items,
-            *_key(page, bool(design.way), start is not None and number == 0, unnamed),
+            *_key(page, bool(design.way), start is not None and number == 0, unnamed, numbers),
         )
         pages.append((page.width_mm, page.height_mm, items, drawing, page))
     head = Head(site.name, f"{title}: readings", (), site.invented)
-    rows = _table(design.visits, before, after)
+    rows = _table(design.visits, before, after, says or {})
     pages += [(SHORT_MM, LONG_MM, items, (), None) for items in table_pages(head, rows, BEFORE)]
     sheets = []
     for number, (width, height, items, drawing, page_) in enumerate(pages, start=1):
@@ -130,7 +141,7 @@ def _stretches(places: int) -> list[tuple[int, int]]:
     return [(a + 1, b) for a, b in pairwise(ends)]
 
 
-def _bounds(design: FloorDesign, first: int, last: int, *, whole: bool) -> Bounds:
+def _bounds(design: FloorWalk, first: int, last: int, *, whole: bool) -> Bounds:
     """Return the whole floor, or the ground round the places of a stretch (m)."""
     if whole:
         return extent(design.floor)
@@ -149,7 +160,7 @@ def _bounds(design: FloorDesign, first: int, last: int, *, whole: bool) -> Bound
 
 
 def _plan(
-    design: FloorDesign,
+    design: FloorWalk,
     page: PlanPage,
     first: int,
     last: int,
@@ -188,14 +199,16 @@ def start_mark(x: float, y: float) -> Drawing:
     )
 
 
-def _key(page: PlanPage, way: bool, start: bool, unnamed: tuple[str, ...]) -> list[Item]:
+def _key(
+    page: PlanPage, way: bool, start: bool, unnamed: tuple[str, ...], numbers: str
+) -> list[Item]:
     """Say in the strip under the plan what its marks mean."""
     left = MARGIN_MM + KEY_LEFT_MM
     top = page.strip_mm - 3.6
     items: list[Item] = [
         Dot(left + 3.0, top, SIDE_PT, "circle", PAPER, Pen(INK, 1.0)),
         Label(left + 3.0, top, "1", 6.5, INK, True, across="centre", up="middle"),
-        Label(left + 8.0, top, "place, in the order of the walk", SMALL_PT, up="middle"),
+        Label(left + 8.0, top, numbers, SMALL_PT, up="middle"),
     ]
     if way:
         items += [
@@ -205,7 +218,7 @@ def _key(page: PlanPage, way: bool, start: bool, unnamed: tuple[str, ...]) -> li
     if start:
         items += [*start_mark(left + 26.0, top - 5.0),
                   Label(left + 29.0, top - 5.0, "begins here", SMALL_PT, up="middle")]  # fmt: skip
-    right = left + 12.0 + width_mm("place, in the order of the walk", SMALL_PT)
+    right = left + 12.0 + width_mm(numbers, SMALL_PT)
     for row, state in enumerate(("open", "closed", "sealed")):
         items += opening_sample(state, right + 2.5, top - 4.0 * row, 6.0)
         items.append(Label(right + 13.0, top - 4.0 * row, f"{state} on the plan", SMALL_PT,
@@ -217,10 +230,17 @@ def _key(page: PlanPage, way: bool, start: bool, unnamed: tuple[str, ...]) -> li
 
 
 def _table(
-    visits: Sequence[Visit], before: Sequence[DesignPlace], after: Sequence[DesignPlace]
+    visits: Sequence[Visit],
+    before: Sequence[DesignPlace],
+    after: Sequence[DesignPlace],
+    says: Mapping[int, str],
 ) -> list[Line]:
+    first = {one.number: k for k, one in reversed(list(enumerate(visits)))}
     return [
         *(Line(None, one) for one in before),
-        *(Line(one.number, one.place) for one in visits),
+        *(
+            Line(one.number, one.place, says.get(one.number, "") if first[one.number] == k else "")
+            for k, one in enumerate(visits)
+        ),
         *(Line(None, one) for one in after),
     ]

@@ -9,8 +9,17 @@ from dataclasses import asdict
 from typing import Any
 
 from hgmap.decide.evidence import describe
-from hgmap.decide.model import ZONE_NAMES, Evidence, FloorEvidence, ResampleList, Zones, error_of
+from hgmap.decide.model import (
+    ZONE_NAMES,
+    Evidence,
+    FloorEvidence,
+    ResampleList,
+    StopRule,
+    Zones,
+    error_of,
+)
 from hgmap.decide.rooms import RoomRow
+from hgmap.decide.stop import stop_sentence
 from hgmap.field.crosscheck import SecondOpinion
 from hgmap.field.surface import Surface
 from hgmap.field.validate import Scores
@@ -54,9 +63,14 @@ def floor_summary(
         },
         "rooms": [_room(row) for row in rooms],
         "resample_places": len(resample.places),
+        "stop_rule": _stop(resample.stop),
         "notes": [*evidence.notes, *(surface.notes if surface else ())],
         "files": list(files),
     }
+
+
+def _stop(stop: StopRule | None) -> dict[str, Any] | None:
+    return None if stop is None else {**asdict(stop), "in_words": stop_sentence(stop)}
 
 
 def _room(row: RoomRow) -> dict[str, Any]:
@@ -99,7 +113,8 @@ def run_summary(
         "height_band": band,
         "action_level": asdict(level),
         "rules": {
-            key: getattr(site.settings, key) for key in ("remediate_at", "clear_at", "guard_m")
+            key: getattr(site.settings, key)
+            for key in ("remediate_at", "clear_at", "guard_m", "doubt_share")
         },
         "floors": list(floors),
         "floors_not_made": [asdict(problem) for problem in failed],

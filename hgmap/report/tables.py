@@ -91,10 +91,15 @@ def rooms_csv(floors: Iterable[tuple[FloorEvidence, Sequence[RoomRow]]]) -> str:
 
 
 def resample_csv(lists: Iterable[ResampleList]) -> str:
-    """Return one row a place, best first on each floor."""
+    """Return one row a place, in the order in which to read them on each floor.
+
+    ``expected_in_doubt_m2`` and ``_share`` (of the floor's area) are what is expected to be left in
+    doubt after this place and all before it; empty where nothing says.
+    """
     header = (
-        "floor", "rank", "room", "room_name", "x_m", "y_m", "height_m", "expected_settled_m2",
-        "reasons",
+        "floor", "rank", "room", "room_name", "x_m", "y_m", "height_m", "also_at_m", "readings",
+        "instrument", "expected_settled_m2", "expected_in_doubt_m2", "expected_in_doubt_share",
+        "reasons", "why_repeated", "way_in",
     )  # fmt: skip
     rows = [
         (
@@ -105,13 +110,25 @@ def resample_csv(lists: Iterable[ResampleList]) -> str:
             f"{place.x:.2f}",
             f"{place.y:.2f}",
             "" if place.height_m is None else f"{place.height_m:g}",
+            " ".join(f"{height:g}" for height in place.also_m),
+            str(place.repeats),
+            guarded(place.instrument),
             f"{place.expected_m2:.2f}",
+            "" if place.left_m2 is None else f"{place.left_m2:.2f}",
+            _share(place.left_m2, one),
             guarded("; ".join(place.reasons)),
+            guarded(place.repeats_reason),
+            guarded(place.way_in),
         )
         for one in lists
         for place in one.places
     ]
     return csv_text(header, rows)
+
+
+def _share(left_m2: float | None, resample: ResampleList) -> str:
+    area = 0.0 if resample.stop is None else resample.stop.area_m2
+    return "" if left_m2 is None or not area > 0 else f"{left_m2 / area:.4f}"
 
 
 def write_csv(path: Path, text: str) -> None:

@@ -49,8 +49,8 @@ class Visit:
 
 
 @dataclass(frozen=True)
-class FloorDesign:
-    """A floor's design in the order of the walk.
+class FloorWalk:
+    """Places of a floor in the order of the walk.
 
     Attributes
     ----------
@@ -65,10 +65,6 @@ class FloorDesign:
         Names of rooms with places that cannot be walked to.
     source_room : str
         Name of the room that is kept for the end; empty: none.
-    chances : tuple of RoomChance
-        For the hot spot asked for; empty where none was.
-    gaps : SurveyGaps
-        What size of hot spot the design finds with 95 %.
     """
 
     floor: Floor
@@ -77,13 +73,27 @@ class FloorDesign:
     way: tuple[tuple[int, shapely.LineString], ...]
     unreachable: tuple[str, ...]
     source_room: str
-    chances: tuple[RoomChance, ...]
-    gaps: SurveyGaps
 
     @property
     def places(self) -> int:
-        """How many places there are to stand at."""
+        """The highest number of a place to stand at."""
         return max((one.number for one in self.visits), default=0)
+
+
+@dataclass(frozen=True)
+class FloorDesign(FloorWalk):
+    """A floor's design in the order of the walk.
+
+    Attributes
+    ----------
+    chances : tuple of RoomChance
+        For the hot spot asked for; empty where none was.
+    gaps : SurveyGaps
+        What size of hot spot the design finds with 95 %.
+    """
+
+    chances: tuple[RoomChance, ...]
+    gaps: SurveyGaps
 
     @property
     def probability(self) -> float | None:
@@ -118,39 +128,77 @@ def design_visits(
         If a place is of another floor or has no coordinates, the start is not on the floor, or
         there are too many places for one walk.
     """
-    position = {room.id: index for index, room in enumerate(floor.rooms)}
-    if any(one.floor != floor.name or one.x is None or one.room not in position for one in places):
-        raise EstimateError(f"a place is not of floor {floor.name!r}", todo="give its own only")
-    xy = np.array([(one.x, one.y) for one in places], dtype=np.float64).reshape(-1, 2)
-    rooms = np.array([position[one.room] for one in places], dtype=np.int64)
-    walks = Walks.over(floor)
-    route = plan_route(walks, xy, room=rooms, start=start, source_room=source_room)
-    xy, rooms = xy[route.order], rooms[route.order]
-    new = np.ones(len(xy), dtype=bool)
-    new[1:] = (xy[1:] != xy[:-1]).any(axis=1) | (rooms[1:] != rooms[:-1])
-    number = np.cumsum(new)
+    walk = walk_floor(floor, places, start=start, source_room=source_room)
+    xy, rooms = _where(floor, [one.place for one in walk.visits])
+    new = _new_spots(xy, rooms)
     ground = lay_ground(floor, max(CELL_M, fitting_cell(floor, MOST_CELLS)))
     chances = (
         ()
         if find is None
         else chance_of_places(ground, xy[new], find.radius_m, room=rooms[new], aspect=find.aspect)
     )
+    gaps = survey_gaps(ground, xy[new], room=rooms[new])
     return FloorDesign(
+        floor, walk.visits, walk.route_m, walk.way, walk.unreachable, walk.source_room, chances,
+        gaps,
+    )  # fmt: skip
+
+
+def walk_floor(
+    floor: Floor,
+    places: Sequence[DesignPlace],
+    *,
+    start: ArrayLike | None = None,
+    source_room: int | None = None,
+    numbers: Sequence[int] | None = None,
+) -> FloorWalk:
+    """Put the places of one floor in the order of a walk.
+
+    The arguments are those of :func:`design_visits`; ``numbers`` are those of the places, which
+    else are numbered as they are walked to.
+    """
+    xy, rooms = _where(floor, places)
+    walks = Walks.over(floor)
+    route = plan_route(walks, xy, room=rooms, start=start, source_room=source_room)
+    xy, rooms = xy[route.order], rooms[route.order]
+    new = _new_spots(xy, rooms)
+    given = np.cumsum(new) if numbers is None else np.asarray(numbers)[route.order]
+    number = given.astype(np.int64)
+    visits = [
+        Visit(int(turn), places[index]) for turn, index in zip(number, route.order, strict=True)
+    ]
+    return FloorWalk(
         floor,
-        tuple(
-            Visit(int(turn), places[index]) for turn, index in zip(number, route.order, strict=True)
-        ),
+        tuple(visits),
         route.length_m,
-        _way(walks, xy[new], rooms[new], start),
+        _way(walks, xy[new], rooms[new], number[new], start),
         route.unreachable,
         route.source_room,
-        chances,
-        survey_gaps(ground, xy[new], room=rooms[new]),
     )
 
 
+def _where(floor: Floor, places: Sequence[DesignPlace]) -> tuple[Floats, NDArray[np.int64]]:
+    """Return places (m) and the positions of their rooms."""
+    position = {room.id: index for index, room in enumerate(floor.rooms)}
+    if any(one.floor != floor.name or one.x is None or one.room not in position for one in places):
+        raise EstimateError(f"a place is not of floor {floor.name!r}", todo="give its own only")
+    xy = np.array([(one.x, one.y) for one in places], dtype=np.float64).reshape(-1, 2)
+    return xy, np.array([position[one.room] for one in places], dtype=np.int64)
+
+
+def _new_spots(xy: Floats, rooms: NDArray[np.int64]) -> NDArray[np.bool_]:
+    """Tell which places are not where the one before is."""
+    new = np.ones(len(xy), dtype=bool)
+    new[1:] = (xy[1:] != xy[:-1]).any(axis=1) | (rooms[1:] != rooms[:-1])
+    return new
+
+
 def _way(
-    walks: Walks, xy: Floats, rooms: NDArray[np.int64], start: ArrayLike | None
+    walks: Walks,
+    xy: Floats,
+    rooms: NDArray[np.int64],
+    number: NDArray[np.int64],
+    start: ArrayLike | None,
 ) -> tuple[tuple[int, shapely.LineString], ...]:
     """Return the walks from place to place that exist."""
     if len(xy) > MOST_LEGS:
@@ -161,9 +209,9 @@ def _way(
     if start is not None:
         stops.insert(0, (np.asarray(start, dtype=np.float64), None))
     legs = []
-    first = 2 if start is None else 1
-    for number, ((a, room_a), (b, room_b)) in enumerate(pairwise(stops), start=first):
+    to = number if start is not None else number[1:]
+    for turn, ((a, room_a), (b, room_b)) in zip(to, pairwise(stops), strict=True):
         found = walks.route(a, room_a, b, room_b)
         if found is not None and found.length_m > 0:
-            legs.append((number, shapely.LineString(found.vertices)))
+            legs.append((int(turn), shapely.LineString(found.vertices)))
     return tuple(legs)

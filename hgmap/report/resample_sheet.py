@@ -1,0 +1,115 @@
+"""The field sheet of the places to measure again, and its rows for a spreadsheet."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Final
+
+from hgmap.decide.design.places import DesignPlace
+from hgmap.decide.design.visits import FloorWalk, Visit, walk_floor
+from hgmap.decide.model import ResampleList, ResamplePlace
+from hgmap.decide.stop import stop_sentence
+from hgmap.errors import EstimateError
+from hgmap.report.drawing import Sheet
+from hgmap.report.field_sheet import field_sheets
+from hgmap.report.paper import pdf_bytes, png_bytes
+from hgmap.site.building import Floor
+from hgmap.site.files import write_bytes
+from hgmap.site.model import Site
+from hgmap.site.reading import ReadingKind
+
+PDF: Final = "resample-sheet.pdf"
+PNG: Final = "resample-sheet.png"
+CSV: Final = "resample-sheet.csv"
+DPI: Final = 150.0
+
+MOST_ON_THE_SHEET: Final = 240
+"""Places of a floor on its sheet; the first of more. All of them stand in resample.csv."""
+
+NUMBERS: Final = "place; number 1 settles most"
+LETTERS: Final = "abcdefghijklmnopqrstuvwxyz"
+
+
+def readings_of(place: ResamplePlace) -> list[DesignPlace]:
+    """Return the readings that a place asks for: repeats first, then the other heights."""
+    name = f"again-{place.floor}-{place.rank:02d}"
+    reason = "; ".join(place.reasons)
+
+    def one(suffix: str, height_m: float | None, repeats: str = "") -> DesignPlace:
+        kind: ReadingKind = "duplicate" if repeats else "reading"
+        return DesignPlace(
+            f"{name}{suffix}", place.floor, place.room, place.room_name, round(place.x, 3),
+            round(place.y, 3), height_m, kind, reason, repeats,
+        )  # fmt: skip
+
+    rows = [one("", place.height_m)]
+    rows += [one(f"-{k}", place.height_m, name) for k in range(2, place.repeats + 1)]
+    rows += [one(LETTERS[k + 1], height) for k, height in enumerate(place.also_m)]
+    return rows
+
+
+def resample_walk(floor: Floor, resample: ResampleList) -> FloorWalk:
+    """Put the places of a floor in the order of a walk; their numbers stay their ranks.
+
+    In the order of the list where no walk can be planned.
+    """
+    places = [(one.rank, row) for one in resample.places[:MOST_ON_THE_SHEET]
+              for row in readings_of(one)]  # fmt: skip
+    try:
+        return walk_floor(floor, [row for _, row in places], numbers=[rank for rank, _ in places])
+    except EstimateError:
+        return FloorWalk(floor, tuple(Visit(*pair) for pair in places), 0.0, (), (), "")
+
+
+def resample_sheets(site: Site, walk: FloorWalk, resample: ResampleList) -> list[Sheet]:
+    """Lay out the field sheet of the places to measure again on a floor."""
+    needs = dict.fromkeys(one.instrument for one in resample.places if one.instrument)
+    shortest = min(needs, key=len, default="")
+    lines = [] if resample.stop is None else [_sentence(stop_sentence(resample.stop))]
+    lines.append(
+        "Number 1 first where time is short: each is expected to settle most after those before it."
+    )
+    if shortest:
+        lines.append(f"Instrument: {shortest}.")
+    left_out = len(resample.places) - MOST_ON_THE_SHEET
+    if left_out > 0:
+        lines.append(f"{left_out} more places stand in resample.csv.")
+    return field_sheets(
+        site,
+        walk,
+        lines=lines,
+        title="Measure again",
+        numbers=NUMBERS,
+        says={one.rank: _says(one, shortest) for one in resample.places},
+    )
+
+
+def write_resample_sheet(site: Site, floor: Floor, resample: ResampleList, folder: Path
+                         ) -> tuple[list[str], list[DesignPlace]]:  # fmt: skip
+    """Write a floor's sheet; return the names of the files and the readings in the walk's order.
+
+    Nothing is written where there is nothing to measure again, or nothing of air.
+    """
+    if not resample.places or site.medium != "air":
+        return [], []
+    walk = resample_walk(floor, resample)
+    sheets = resample_sheets(site, walk, resample)
+    write_bytes(folder / PDF, pdf_bytes(sheets))
+    write_bytes(folder / PNG, png_bytes(sheets[0], DPI))
+    return [PDF, PNG], [one.place for one in walk.visits]
+
+
+def _says(place: ResamplePlace, usual: str) -> str:
+    """Say why a place is on the list, and what is out of the ordinary there."""
+    parts = ["; ".join(place.reasons)]
+    if place.way_in:
+        parts.insert(0, place.way_in)
+    if place.repeats > 1:
+        parts.append(f"{place.repeats} readings: {place.repeats_reason}")
+    if place.instrument != usual:
+        parts.append(place.instrument)
+    return _sentence("; ".join(parts))
+
+
+def _sentence(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:]}" + ("" if text.endswith(".") else ".")
