@@ -183,3 +183,4 @@ def run(
 def no_sheets(monkeypatch: pytest.MonkeyPatch) -> None:
     """Leave the drawing of sheets out, where a test is about something else and has to be quick."""
     monkeypatch.setattr("hgmap.batch._write_sheets", lambda *_: [])
+    monkeypatch.setattr("hgmap.batch.write_resample_sheet", lambda *_: ([], []))

@@ -233,8 +233,8 @@ def choose_in_turn(
     """Choose places one after another, each the one expected to leave the least in doubt.
 
     Stops where no more than ``enough_m2`` is expected in doubt, at ``most`` places, or where no
-    place moves ``least_gain_m2``. Of equally good ones (:data:`AS_GOOD`) the first offer is taken. Offers that a choice says
-    nothing about keep the worth that they had.
+    place moves ``least_gain_m2``. Of equally good ones (:data:`AS_GOOD`) the first offer is taken.
+    Offers that a choice says nothing about keep the worth that they had.
 
     Parameters
     ----------
