@@ -67,7 +67,9 @@ def test_a_clean_site_exits_0_and_writes_into_its_results_folder(
     out = site / "results" / "first"
     # few lines and one day: the quality record fits on a page
     assert {one.name for one in out.iterdir()} == {*FILES, "ground"} - {"quality-2.png"}
-    assert sorted(one.name for one in (out / "ground").iterdir()) == ["map.pdf", "map.png"]
+    assert sorted(one.name for one in (out / "ground").iterdir()) == [
+        "map.pdf", "map.png", "resample-sheet.pdf", "resample-sheet.png",
+    ]  # fmt: skip
     assert "Local codes and licensed practice decide" in got.out
 
 

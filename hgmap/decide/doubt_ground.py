@@ -27,7 +27,7 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
-CELLS: Final = 1500
+CELLS: Final = 1000
 LEAST_CELLS: Final = 12
 """Cells of a floor that are looked at, and of each room at least: the plan needs no more."""
 

@@ -29,7 +29,7 @@ from hgmap.field.surface import Surface
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
-MOST_OFFERS: Final = 260
+MOST_OFFERS: Final = 180
 MOST_REASONED: Final = 400
 """Places of the ground in doubt, and with a reason of their own, that are compared: the one are
 laid out more widely where there are more, of the other those in the most ground in doubt."""

@@ -45,7 +45,7 @@ LEAST_APART_M: Final = 1.0
 NAMED: Final = 0.2
 """What keeps less than this share of the rest in doubt is not named."""
 
-NEGLIGIBLE: Final = 1e-3
+NEGLIGIBLE: Final = 1e-2
 """Share of a place's variance below which a reading elsewhere does not count for it."""
 
 
