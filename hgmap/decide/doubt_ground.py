@@ -31,7 +31,7 @@ CELLS: Final = 1000
 LEAST_CELLS: Final = 12
 """Cells of a floor that are looked at, and of each room at least: the plan needs no more."""
 
-MOST_CELLS: Final = 8000
+MOST_CELLS: Final = 4000
 
 
 @dataclass(frozen=True)

@@ -30,7 +30,7 @@ Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 
 MOST_OFFERS: Final = 180
-MOST_REASONED: Final = 400
+MOST_REASONED: Final = 150
 """Places of the ground in doubt, and with a reason of their own, that are compared: the one are
 laid out more widely where there are more, of the other those in the most ground in doubt."""
 

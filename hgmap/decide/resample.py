@@ -146,7 +146,7 @@ def _in_turn(
         enough_m2=BEYOND * doubt_share * area,
         most=MOST_PLACES,
         least_gain_m2=LEAST_GAIN_M2,
-        then=_belong(places, cases),
+        then=_belong(places, cases)[:MOST_PLACES],
     )
     # the cells are few: what they are in doubt of is fitted to the ruled area
     seen = {int(one) for one in np.unique(ground.room)}
@@ -159,10 +159,13 @@ def _in_turn(
         (*places[one], float(left[k] - left[k + 1]), float(left[k + 1]))
         for k, one in enumerate(outlook.chosen)
     ]
-    taken = {id(one) for _, one, _, _ in listed}
-    # more of them than can be reckoned with: they stay on the list
-    listed += [(index, one, 0.0, None) for index, one in reasoned
-               if one.must and id(one) not in taken]  # fmt: skip
+    # more of them than can be reckoned with: they stay on the list, with nothing foretold
+    taken, rooms = {id(one) for _, one, _, _ in listed}, {index for index, _, _, _ in listed}
+    for index, one in reasoned:
+        alone = index not in rooms and cases[index].doubtful.area >= SMALLEST_PART_M2
+        if id(one) not in taken and (one.must or alone):
+            listed.append((index, one, 0.0, None))
+            rooms.add(index)
     return listed, outlook.why
 
 

@@ -23,7 +23,7 @@ PNG: Final = "resample-sheet.png"
 CSV: Final = "resample-sheet.csv"
 DPI: Final = 150.0
 
-MOST_ON_THE_SHEET: Final = 240
+MOST_ON_THE_SHEET: Final = 120
 """Places of a floor on its sheet; the first of more. All of them stand in resample.csv."""
 
 NUMBERS: Final = "place; number 1 settles most"
