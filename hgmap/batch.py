@@ -17,6 +17,7 @@ from hgmap.batch_choice import check_cell, choose_floors, choose_round, results_
 from hgmap.decide.evidence import choose_band
 from hgmap.errors import HgmapError
 from hgmap.floor_map import FloorMap, MapOptions, floor_failure, map_floor
+from hgmap.level_cases import first_level, further_levels
 from hgmap.report import paper
 from hgmap.report.diagnostics import DIAGNOSTICS, write_diagnostics
 from hgmap.report.gis import write_geopackage
@@ -28,10 +29,10 @@ from hgmap.report.tables import resample_csv, rooms_csv, write_csv, zones_csv
 from hgmap.site.building import Floor
 from hgmap.site.files import slug, write_text
 from hgmap.site.folder import read_site
-from hgmap.site.level_in_force import level_in_force
 from hgmap.site.levels import only_background
 from hgmap.site.model import ActionLevel, Problem, Round, Site
 from hgmap.site.quality.quality import QualityReport, no_clearance, not_fit, quality_report
+from hgmap.site.rules import unusual_rules, with_rules
 from hgmap.site.staging import put_out_of_date, staged
 from hgmap.site.trust import judged_site
 from hgmap.site.warnings import lost_readings, site_warnings
@@ -108,10 +109,17 @@ def map_site(
         If nothing can be done: no site, no level, no such floor or round.
     """
     options = options or MapOptions()
-    site = read_site(folder)
-    level, cautions = level_in_force(site, options.level)
-    site = judged_site(site, level)
+    as_read = with_rules(
+        read_site(folder), remediate_at=options.remediate_at, clear_at=options.clear_at,
+        whole_rooms=options.whole_rooms,
+    )  # fmt: skip
+    level, cautions, purpose = first_level(as_read, options.level)
+    site = judged_site(as_read, level)
     chosen_round, notes = choose_round(site, options.round)
+    further, about_further = further_levels(
+        as_read, level, options.level, options.further_levels, chosen_round.name
+    )
+    cautions = (*cautions, *about_further)
     band, band_notes = choose_band(site, chosen_round.name, options.height_band)
     floors, failed = choose_floors(site, options.floors)
     check_cell(options.cell_m)
@@ -120,7 +128,7 @@ def map_site(
     unfit = not_fit(quality)
     of_site = (
         *lost_readings(site, chosen_round.name), *site_warnings(site), *unfit,
-        *no_clearance(quality),
+        *no_clearance(quality), *unusual_rules(site.settings),
     )  # fmt: skip
     made: list[FloorMap] = []
     summaries = []
@@ -137,6 +145,7 @@ def map_site(
                     one = map_floor(
                         site, floor, chosen_round, band, level, options,
                         lambda done, whole: report(0.6 * done / whole), unfit=unfit,
+                        purpose=purpose, further=further,
                     )  # fmt: skip
                 report(0.7)
                 files = _write_sheets(site, chosen_round, one, stage, cautions, of_site)

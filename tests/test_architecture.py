@@ -17,9 +17,9 @@ import hgmap
 PACKAGE = Path(hgmap.__file__).parent
 FILES = sorted(PACKAGE.rglob("*.py"))
 ORDER = (
-    "__about__", "errors", "site", "field", "decide", "report", "batch_choice", "floor_map",
-    "batch", "explain", "clearance", "design", "survey_design", "compare", "terminal_lines",
-    "terminal_quality", "terminal", "terminal_explain", "terminal_clearance", "terminal_design",
+    "__about__", "errors", "site", "field", "decide", "report", "batch_choice", "floor_ruling",
+    "floor_map", "level_cases", "batch", "explain", "clearance", "design", "survey_design",
+    "compare", "terminal_lines", "terminal_quality", "terminal", "terminal_explain", "terminal_clearance", "terminal_design",
     "terminal_compare", "terminal_intake", "desktop", "cli_arguments", "cli_design",
     "cli_import", "cli",
 )  # fmt: skip

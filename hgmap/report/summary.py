@@ -29,8 +29,12 @@ def floor_summary(
     opinion: SecondOpinion | None,
     no_surface: str,
     files: Sequence[str],
+    nested: Sequence[Zones] = (),
 ) -> dict[str, Any]:
-    """Return what a floor's map was made from and what it rules; areas in m²."""
+    """Return what a floor's map was made from and what it rules; areas in m².
+
+    ``nested`` are the zones of every level, where there is more than one.
+    """
     return {
         "floor": evidence.floor.name,
         "title": evidence.floor.title,
@@ -52,6 +56,14 @@ def floor_summary(
             room.id: {name: zones.area_m2(name, room.id) for name in ZONE_NAMES}
             for room in evidence.floor.rooms
         },
+        "nested_levels": [
+            {
+                "level": asdict(one.level),
+                "is_for": one.purpose,
+                "zones_m2": {name: one.area_m2(name) for name in ZONE_NAMES},
+            }
+            for one in nested
+        ],
         "rooms": [_room(row) for row in rooms],
         "resample_places": len(resample.places),
         "notes": [*evidence.notes, *(surface.notes if surface else ())],
@@ -99,7 +111,15 @@ def run_summary(
         "height_band": band,
         "action_level": asdict(level),
         "rules": {
-            key: getattr(site.settings, key) for key in ("remediate_at", "clear_at", "guard_m")
+            key: getattr(site.settings, key)
+            for key in (
+                "remediate_at",
+                "clear_at",
+                "guard_m",
+                "zones",
+                "tape_width_m",
+                "tape_area_m2",
+            )  # fmt: skip
         },
         "floors": list(floors),
         "floors_not_made": [asdict(problem) for problem in failed],
