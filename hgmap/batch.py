@@ -21,11 +21,12 @@ from hgmap.level_cases import first_level, further_levels
 from hgmap.report import paper
 from hgmap.report.diagnostics import DIAGNOSTICS, write_diagnostics
 from hgmap.report.gis import write_geopackage
+from hgmap.report.levels_sheet import levels_sheet
 from hgmap.report.quality_files import quality_pages, write_quality
 from hgmap.report.readings_table import readings_csv
 from hgmap.report.sheet import zone_sheet
 from hgmap.report.summary import floor_summary, run_summary, to_json
-from hgmap.report.tables import resample_csv, rooms_csv, write_csv, zones_csv
+from hgmap.report.tables import nested_zones_csv, resample_csv, rooms_csv, write_csv, zones_csv
 from hgmap.site.building import Floor
 from hgmap.site.files import slug, write_text
 from hgmap.site.folder import read_site
@@ -44,6 +45,8 @@ THREADS = 1
 """Of BLAS: the matrices of a survey are small, and more threads only wait for each other."""
 
 SHEETS = ("map.pdf", "map.png")
+LEVEL_SHEETS = ("levels.pdf", "levels.png")
+NESTED_TABLE = "nested-zones.csv"
 
 __all__ = ["FloorMap", "MapOptions", "MapRun", "Progress", "choose_round", "map_floor", "map_site"]
 
@@ -119,7 +122,6 @@ def map_site(
     further, about_further = further_levels(
         as_read, level, options.level, options.further_levels, chosen_round.name
     )
-    cautions = (*cautions, *about_further)
     band, band_notes = choose_band(site, chosen_round.name, options.height_band)
     floors, failed = choose_floors(site, options.floors)
     check_cell(options.cell_m)
@@ -148,7 +150,9 @@ def map_site(
                         purpose=purpose, further=further,
                     )  # fmt: skip
                 report(0.7)
-                files = _write_sheets(site, chosen_round, one, stage, cautions, of_site)
+                files = _write_sheets(
+                    site, chosen_round, one, stage, cautions, of_site, about_further
+                )
                 if options.diagnostics:
                     files += _write_diagnostics(site, chosen_round, one, stage)
             except (HgmapError, ShapelyError, np.linalg.LinAlgError, MemoryError) as error:
@@ -160,12 +164,13 @@ def map_site(
                 floor_summary(
                     one.evidence, one.surface, one.zones, one.resample,
                     rooms=one.rooms, opinion=one.opinion, no_surface=one.no_surface, files=files,
+                    nested=one.nested,
                 )
             )  # fmt: skip
             report(1.0)
         background = tuple(text for text in cautions if only_background(text))
         serious = (text for text in cautions if text not in background)
-        warnings = (*of_site, *serious, *_warnings(made))
+        warnings = (*of_site, *serious, *about_further, *_warnings(made))
         run = MapRun(
             site, chosen_round, level, band, tuple(made), tuple(failed),
             (*notes, *band_notes, *background), warnings, out, quality,
@@ -175,8 +180,12 @@ def map_site(
             written = write_quality(stage, site, level, quality)
             put_out_of_date(out, tuple(one for one in quality_pages(out) if one not in written))
         for problem in failed:
-            put_out_of_date(out / slug(problem.floor), (*SHEETS, *DIAGNOSTICS))
+            put_out_of_date(out / slug(problem.floor), (*SHEETS, *LEVEL_SHEETS, *DIAGNOSTICS))
+        if not further:
+            put_out_of_date(out, (NESTED_TABLE,))
         for one in made:
+            if not further:
+                put_out_of_date(out / slug(one.floor.name), LEVEL_SHEETS)
             if not options.diagnostics or one.surface is None:
                 put_out_of_date(out / slug(one.floor.name), DIAGNOSTICS)
     return run
@@ -184,7 +193,12 @@ def map_site(
 
 def _write_tables(run: MapRun, summaries: list[dict[str, Any]], folder: Path) -> None:
     made = run.floors
-    write_geopackage(folder / "site.gpkg", [(m.evidence, m.zones, m.resample) for m in made])
+    nested = [zones for m in made for zones in m.nested]
+    write_geopackage(
+        folder / "site.gpkg", [(m.evidence, m.zones, m.resample) for m in made], nested
+    )
+    if nested:
+        write_csv(folder / NESTED_TABLE, nested_zones_csv(m.nested for m in made))
     write_csv(folder / "zones.csv", zones_csv(m.zones for m in made))
     write_csv(folder / "rooms.csv", rooms_csv((m.evidence, m.rooms) for m in made))
     write_csv(folder / "resample.csv", resample_csv(m.resample for m in made))
@@ -206,6 +220,7 @@ def _write_sheets(
     out: Path,
     cautions: tuple[str, ...],
     warnings: tuple[str, ...],
+    about_further: tuple[str, ...],
 ) -> list[str]:
     sheet = zone_sheet(
         site, round_, one.evidence, one.surface, one.zones, one.resample,
@@ -214,9 +229,18 @@ def _write_sheets(
         version=__version__,
     )  # fmt: skip
     folder = slug(one.floor.name)
+    names = list(SHEETS)
     for name in SHEETS:
         paper.write(out / folder / name, sheet)
-    return [f"{folder}/{name}" for name in SHEETS]
+    if one.nested:
+        nested = levels_sheet(
+            site, round_, one.evidence, one.surface, one.nested,
+            warnings=warnings, cautions=(*cautions, *about_further), version=__version__,
+        )  # fmt: skip
+        for name in LEVEL_SHEETS:
+            paper.write(out / folder / name, nested)
+        names += LEVEL_SHEETS
+    return [f"{folder}/{name}" for name in names]
 
 
 def _write_diagnostics(site: Site, round_: Round, one: FloorMap, out: Path) -> list[str]:

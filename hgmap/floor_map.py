@@ -11,7 +11,7 @@ from hgmap.decide.described import described
 from hgmap.decide.model import FloorEvidence, ResampleList, Zones
 from hgmap.decide.resample import rank_resample
 from hgmap.decide.rooms import RoomRow, room_rows
-from hgmap.decide.shaped import shaped_zones
+from hgmap.decide.shaped import Shaped, shaped_zones
 from hgmap.decide.taped import TapeRules
 from hgmap.errors import HgmapError
 from hgmap.field.crosscheck import SecondOpinion, opinion_on
@@ -117,7 +117,7 @@ def map_floor(
         one.level.concentration: rule_on(one, floor, round_name, band, made)
         for one in (main, *further)
     }
-    nested: list[Zones] = []
+    nested: list[Shaped] = []
     for one in sorted((main, *further), key=lambda case: -case.level.concentration):
         nested.append(
             shaped_zones(
@@ -127,7 +127,8 @@ def map_floor(
                 purpose=one.purpose,
             )
         )
-    zones = next(one for one in nested if one.level is level)
+    by_level = tuple(one.zones for one in nested)
+    zones = next(one for one in by_level if one.level is level)
     own = ruled[level.concentration]
     evidence, surface, ruling = own.evidence, own.surface, described(own.ruling)
     figures = None
@@ -146,7 +147,7 @@ def map_floor(
     )
     return FloorMap(
         floor, evidence, surface, zones, resample, rooms, opinion_on(surface), own.no_surface,
-        own.nothing_clear, ruling, tuple(nested) if further else (),
+        own.nothing_clear, ruling, by_level if further else (),
     )  # fmt: skip
 
 

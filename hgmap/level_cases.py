@@ -15,6 +15,7 @@ from hgmap.site.trust import judged_site
 
 _SAME: Final = 1e-9
 _MOST_PURPOSE: Final = 60
+MOST_LEVELS: Final = 4
 
 
 def purpose_and_level(text: str) -> tuple[str, str]:
@@ -67,6 +68,11 @@ def further_levels(
             (f"site.toml, [[nested_levels]] {one.name!r}", one.name, one.level)
             for one in site.nested_levels
         ]
+    if len(wanted) >= MOST_LEVELS:
+        raise LevelError(
+            f"{len(wanted) + 1} levels", where=wanted[0][0].split(" '")[0],
+            todo=f"give at most {MOST_LEVELS} in all: a sheet shows no more of them apart",
+        )  # fmt: skip
     known = [("the level of the run", first)]
     cases, cautions = [], list[str]()
     for where, purpose, text in wanted:

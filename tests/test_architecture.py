@@ -19,9 +19,9 @@ FILES = sorted(PACKAGE.rglob("*.py"))
 ORDER = (
     "__about__", "errors", "site", "field", "decide", "report", "batch_choice", "floor_ruling",
     "floor_map", "level_cases", "batch", "explain", "clearance", "design", "survey_design",
-    "compare", "terminal_lines", "terminal_quality", "terminal", "terminal_explain", "terminal_clearance", "terminal_design",
-    "terminal_compare", "terminal_intake", "desktop", "cli_arguments", "cli_design",
-    "cli_import", "cli",
+    "compare", "terminal_lines", "terminal_quality", "terminal", "terminal_explain",
+    "terminal_clearance", "terminal_design", "terminal_compare", "terminal_intake", "desktop",
+    "cli_arguments", "cli_design", "cli_import", "cli",
 )  # fmt: skip
 WINDOWS = ("PySide6", "PyQt5", "PyQt6", "shiboken6", "tkinter", "wx")
 MOST_LINES = 400

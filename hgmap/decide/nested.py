@@ -7,51 +7,58 @@ cannot see the other) the more careful ruling holds.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping
+from typing import Final
 
 import shapely
+from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
 
 from hgmap.decide.contours import polygonal
 from hgmap.decide.guards import Guard
-from hgmap.decide.model import Zone, ZoneName, Zones
-from hgmap.decide.ruling import RoomRuling
+from hgmap.decide.model import ZoneName
+from hgmap.site.model import ActionLevel
+
+Parts = Mapping[ZoneName, BaseGeometry]
+
+_ROUNDING: Final = 1e-9
+"""Share of a room that may lie outside by rounding of its coordinates."""
 
 
-def nested_parts(
-    ruling: RoomRuling, of_higher: Sequence[Zone], higher: Zones
-) -> tuple[dict[ZoneName, BaseGeometry], list[Guard]]:
-    """Return the parts of a room under those of a higher level, and what that changes and why.
-
-    Parameters
-    ----------
-    ruling : RoomRuling
-        At the lower level.
-    of_higher : sequence of Zone
-        The zones of the same room at the higher level.
-    higher : Zones
-        Those of the whole floor, for the name of their level.
-    """
-    room = ruling.room.polygon
-    above = shapely.union_all([one.geometry for one in of_higher if one.name == "remediate"])
-    open_ = shapely.union_all([one.geometry for one in of_higher if one.name == "clear"])
-    own = ruling.part("remediate")
-    remediate = polygonal(shapely.union(own, above))
-    clear = polygonal(shapely.difference(shapely.intersection(ruling.part("clear"), open_), above))
-    unknown = polygonal(shapely.difference(ruling.part("no data"), above))
+def nested_parts(room: Polygon, own: Parts, higher: Parts) -> dict[ZoneName, BaseGeometry]:
+    """Return the parts of a room at a level, put under those at a higher level."""
+    empty = Polygon()
+    above = higher.get("remediate", empty)
+    remediate = polygonal(shapely.union(own.get("remediate", empty), above))
+    both = shapely.intersection(own.get("clear", empty), higher.get("clear", empty))
+    clear = polygonal(shapely.difference(both, remediate))
+    unknown = polygonal(shapely.difference(own.get("no data", empty), above))
     taken = shapely.union_all([remediate, clear, unknown])
-    parts: dict[ZoneName, BaseGeometry] = {
+    return {
         "remediate": remediate,
         "resample": polygonal(shapely.difference(room, taken)),
         "clear": clear,
         "no data": unknown,
     }
-    level = f"{higher.level.value:g} {higher.level.unit}"
+
+
+def lies_under(room: Polygon, lower: Parts, higher: Parts) -> bool:
+    """Tell whether the parts of a room at a level lie under those at a higher level."""
+    empty, least = Polygon(), _ROUNDING * room.area
+    beyond = shapely.difference(higher.get("remediate", empty), lower.get("remediate", empty))
+    let_in = shapely.difference(lower.get("clear", empty), higher.get("clear", empty))
+    return bool(beyond.area <= least and let_in.area <= least)
+
+
+def imposed(own: Parts, higher: Parts, level: ActionLevel) -> list[Guard]:
+    """Return the ground that a higher level takes from ``clear`` or ``resample``, and why."""
+    empty = Polygon()
+    above, open_ = higher.get("remediate", empty), higher.get("clear", empty)
+    value = f"{level.value:g} {level.unit}"
     changes = (
-        (polygonal(shapely.difference(above, own)), f"to remediate at the higher level {level}"),
-        (
-            polygonal(shapely.difference(ruling.part("clear"), shapely.union(clear, above))),
-            f"not clear at the higher level {level}",
-        ),
-    )
-    return parts, [Guard(ground, why) for ground, why in changes if not ground.is_empty]
+        (shapely.difference(above, own.get("remediate", empty)),
+         f"to remediate at the higher level {value}"),
+        (shapely.difference(own.get("clear", empty), shapely.union(open_, above)),
+         f"not clear at the higher level {value}"),
+    )  # fmt: skip
+    return [Guard(polygonal(ground), why) for ground, why in changes if not ground.is_empty]

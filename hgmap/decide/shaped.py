@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Final
 
 import shapely
@@ -14,7 +14,7 @@ from hgmap.decide.contours import polygonal
 from hgmap.decide.described import gathered, piece_of
 from hgmap.decide.guards import Guard
 from hgmap.decide.model import ZONE_NAMES, Zone, ZoneName, Zones
-from hgmap.decide.nested import nested_parts
+from hgmap.decide.nested import Parts, imposed, lies_under, nested_parts
 from hgmap.decide.ruling import FloorRuling, RoomRuling, tangible
 from hgmap.decide.taped import TapeRules, taped_parts
 from hgmap.site.building import Room
@@ -31,36 +31,59 @@ _TO: Final[Mapping[ZoneName, str]] = {
 }  # fmt: skip
 
 
+@dataclass(frozen=True)
+class Shaped:
+    """The pieces of a floor at one level.
+
+    ``ruled`` and ``cut`` are the parts of each room before and after they were cut, both under
+    those of the higher levels.
+    """
+
+    zones: Zones
+    ruled: tuple[Parts, ...]
+    cut: tuple[Parts, ...]
+
+
 def shaped_zones(
-    ruling: FloorRuling, rules: TapeRules, *, higher: Zones | None = None, purpose: str = ""
-) -> Zones:
+    ruling: FloorRuling, rules: TapeRules, *, higher: Shaped | None = None, purpose: str = ""
+) -> Shaped:
     """Cut a floor's ruling into pieces that a crew can tape off, or into whole rooms.
 
     Parameters
     ----------
     ruling : FloorRuling
     rules : TapeRules
-    higher : Zones, optional
-        The pieces of the next higher level, inside which those of this one lie.
+    higher : Shaped, optional
+        The next higher level, inside which the zones of this one lie.
     purpose : str
         What the level is for, in words.
     """
-    above = {} if higher is None else higher.by_room()
     zones: list[Zone] = []
-    for room in ruling.rooms:
-        parts, imposed = dict(room.parts), list[Guard]()
-        if higher is not None:
-            parts, imposed = nested_parts(room, above.get(room.room.id, []), higher)
-        cut = taped_parts(room.room.polygon, parts, rules)
-        zones += _pieces(room, parts, cut, imposed, rules, ruling.clear_at)
-    return replace(gathered(ruling, zones), purpose=purpose)
+    ruled: list[Parts] = []
+    cuts: list[Parts] = []
+    for index, room in enumerate(ruling.rooms):
+        polygon, own = room.room.polygon, room.parts
+        why: list[Guard] = []
+        if higher is None:
+            cut = taped_parts(polygon, own, rules)
+        else:
+            why = imposed(own, higher.ruled[index], higher.zones.level)
+            own = nested_parts(polygon, own, higher.ruled[index])
+            cut = taped_parts(polygon, own, rules)
+            if not lies_under(polygon, cut, higher.cut[index]):
+                # straight edges of two levels may cross: then this one is cut round the other
+                cut = taped_parts(polygon, nested_parts(polygon, own, higher.cut[index]), rules)
+        zones += _pieces(room, own, cut, why, rules, ruling.clear_at)
+        ruled.append(own)
+        cuts.append(cut)
+    return Shaped(replace(gathered(ruling, zones), purpose=purpose), tuple(ruled), tuple(cuts))
 
 
 def _pieces(
     ruling: RoomRuling,
     parts: Mapping[ZoneName, BaseGeometry],
     cut: Mapping[ZoneName, BaseGeometry],
-    imposed: Sequence[Guard],
+    why: Sequence[Guard],
     rules: TapeRules,
     clear_at: float,
 ) -> list[Zone]:
@@ -75,7 +98,7 @@ def _pieces(
             added = max(0.0, float(piece.area - own))
             said = [
                 one.reason
-                for one in imposed
+                for one in why
                 if polygonal(shapely.intersection(one.geometry, piece)).area > _WORTH_SAYING_M2
             ]
             said += _why_so_shaped(name, parts, added, rules, bare=not (zone.reasons or said))

@@ -19,7 +19,6 @@ Steps 2, 3 and 5 keep the order of sets; 1 and 4 move an edge by at most w and b
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final
 
@@ -29,6 +28,7 @@ from shapely.geometry.base import BaseGeometry
 
 from hgmap.decide.contours import polygonal
 from hgmap.decide.model import ZoneName
+from hgmap.decide.nested import Parts
 from hgmap.decide.straight_edges import STRAIGHT_M, straightened
 
 _ARC: Final = 6
@@ -36,8 +36,6 @@ _ARC: Final = 6
 
 _ALL: Final = 1.0 - 1e-9
 """A part that is more than this share of its room is all of it."""
-
-Parts = Mapping[ZoneName, BaseGeometry]
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,7 @@ import json
 import math
 from collections.abc import Sequence
 from dataclasses import asdict
-from typing import Any
+from typing import Any, Final
 
 from hgmap.decide.evidence import describe
 from hgmap.decide.model import ZONE_NAMES, Evidence, FloorEvidence, ResampleList, Zones, error_of
@@ -17,6 +17,10 @@ from hgmap.field.validate import Scores
 from hgmap.site.cautions import screening
 from hgmap.site.model import ActionLevel, Problem, Site
 from hgmap.site.quality.quality import QualityReport
+
+_RULES: Final = (
+    "remediate_at", "clear_at", "guard_m", "zones", "tape_width_m", "tape_area_m2",
+)  # fmt: skip
 
 
 def floor_summary(
@@ -110,17 +114,7 @@ def run_summary(
         "round": round_name,
         "height_band": band,
         "action_level": asdict(level),
-        "rules": {
-            key: getattr(site.settings, key)
-            for key in (
-                "remediate_at",
-                "clear_at",
-                "guard_m",
-                "zones",
-                "tape_width_m",
-                "tape_area_m2",
-            )  # fmt: skip
-        },
+        "rules": {key: getattr(site.settings, key) for key in _RULES},
         "floors": list(floors),
         "floors_not_made": [asdict(problem) for problem in failed],
         "quality": _quality(quality),

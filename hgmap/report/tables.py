@@ -16,7 +16,6 @@ from hgmap.site.intake.cells import guarded
 from hgmap.site.model import ActionLevel
 from hgmap.site.reading import Reading
 
-
 _ZONE_HEADER: Final = (
     "floor", "room", "room_name", "id", "zone", "area_m2", "tape_m", "added_to_tape_m2",
     "highest_estimate", "highest_reading", "highest_reading_number", "unit", "highest_probability",
