@@ -43,8 +43,10 @@ def straightened(ground: BaseGeometry, room: Polygon, tolerance_m: float) -> Bas
     Polygon or MultiPolygon
         It holds all of ``ground``; where straight runs would reach too far it is ``ground``.
     """
+    if ground.is_empty:
+        return ground
     found = [_one(piece, room, tolerance_m) for piece in shapely.get_parts(ground)]
-    return polygonal(shapely.union_all(found)) if found else ground
+    return polygonal(shapely.union_all(found))
 
 
 def _one(piece: Polygon, room: Polygon, tolerance_m: float) -> BaseGeometry:

@@ -22,6 +22,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
+import numpy as np
 import shapely
 from shapely import Polygon
 from shapely.geometry.base import BaseGeometry
@@ -33,6 +34,8 @@ from hgmap.decide.straight_edges import STRAIGHT_M, straightened
 
 _ARC: Final = 6
 """Sides of a quarter circle: of one of 0.6 m the chords lie within 5 mm."""
+
+_GRID_M: Final = 1e-8
 
 _ALL: Final = 1.0 - 1e-9
 """A part that is more than this share of its room is all of it."""
@@ -97,6 +100,7 @@ def worst(room: Polygon, parts: Parts) -> ZoneName:
 
 def _taped(ground: BaseGeometry, room: Polygon, width_m: float) -> BaseGeometry:
     """Grow what is too thin, take the strips along walls and the gaps, make the edges straight."""
+    ground = _on_grid(ground)
     ground = _wide(ground, room, width_m)
     ground = _filled(ground, room, width_m)
     return straightened(ground, room, STRAIGHT_M)
@@ -123,8 +127,17 @@ def _grown(ground: BaseGeometry, room: Polygon, by_m: float) -> BaseGeometry:
 def _filled(ground: BaseGeometry, room: Polygon, width_m: float) -> BaseGeometry:
     """Take in every place that no circle inside the room reaches without ground under it."""
     free = polygonal(shapely.difference(room, ground.buffer(width_m, quad_segs=_ARC)))
-    open_ground = shapely.intersection(free.buffer(width_m, quad_segs=_ARC), room)
-    return polygonal(shapely.union(shapely.difference(room, open_ground), ground))
+    reached = free.buffer(width_m, quad_segs=_ARC)
+    # on a grid, or rounding leaves slivers along the walls; straight edges then go outside it
+    taken = _on_grid(shapely.difference(room, reached))
+    return polygonal(shapely.union(taken, ground))
+
+
+def _on_grid(ground: BaseGeometry) -> BaseGeometry:
+    """Put corners on a grid of ``_GRID_M``; what is thinner than that is gone."""
+    # rounded first: GEOS divides by coordinates, and 1e-200 is none of a building
+    rounded = shapely.transform(ground, lambda places: np.round(places, 8))
+    return polygonal(shapely.set_precision(rounded, _GRID_M))
 
 
 def _without_small_holes(ground: BaseGeometry, room: Polygon, least_m2: float) -> BaseGeometry:
