@@ -25,6 +25,7 @@ from typing import Final
 import numpy as np
 import shapely
 from shapely import Polygon
+from shapely.errors import GEOSException
 from shapely.geometry.base import BaseGeometry
 
 from hgmap.decide.contours import polygonal
@@ -137,7 +138,11 @@ def _on_grid(ground: BaseGeometry) -> BaseGeometry:
     """Put corners on a grid of ``_GRID_M``; what is thinner than that is gone."""
     # rounded first: GEOS divides by coordinates, and 1e-200 is none of a building
     rounded = shapely.transform(ground, lambda places: np.round(places, 8))
-    return polygonal(shapely.set_precision(rounded, _GRID_M))
+    try:
+        rounded = shapely.make_valid(rounded, method="structure", keep_collapsed=False)
+        return polygonal(shapely.set_precision(rounded, _GRID_M))
+    except GEOSException:  # rings that rounding lays upon each other; the slivers stay then
+        return ground
 
 
 def _without_small_holes(ground: BaseGeometry, room: Polygon, least_m2: float) -> BaseGeometry:
