@@ -18,23 +18,25 @@ from hgmap.decide.design.places import DesignPlace
 from hgmap.decide.evidence import choose_band
 from hgmap.errors import HgmapError
 from hgmap.floor_map import FloorMap, MapOptions, floor_failure, map_floor
+from hgmap.level_cases import first_level, further_levels
 from hgmap.report import paper, resample_sheet
 from hgmap.report.design_tables import field_sheet_csv
 from hgmap.report.diagnostics import DIAGNOSTICS, write_diagnostics
 from hgmap.report.gis import write_geopackage
+from hgmap.report.levels_sheet import levels_sheet
 from hgmap.report.quality_files import quality_pages, write_quality
 from hgmap.report.readings_table import readings_csv
 from hgmap.report.resample_sheet import write_resample_sheet
 from hgmap.report.sheet import zone_sheet
 from hgmap.report.summary import floor_summary, run_summary, to_json
-from hgmap.report.tables import resample_csv, rooms_csv, write_csv, zones_csv
+from hgmap.report.tables import nested_zones_csv, resample_csv, rooms_csv, write_csv, zones_csv
 from hgmap.site.building import Floor
 from hgmap.site.files import slug, write_text
 from hgmap.site.folder import read_site
-from hgmap.site.level_in_force import level_in_force
 from hgmap.site.levels import only_background
 from hgmap.site.model import ActionLevel, Problem, Round, Site
 from hgmap.site.quality.quality import QualityReport, no_clearance, not_fit, quality_report
+from hgmap.site.rules import unusual_rules, with_rules
 from hgmap.site.staging import put_out_of_date, staged
 from hgmap.site.trust import judged_site
 from hgmap.site.warnings import lost_readings, site_warnings
@@ -47,6 +49,8 @@ THREADS = 1
 
 SHEETS = ("map.pdf", "map.png")
 AGAIN = (resample_sheet.PDF, resample_sheet.PNG)
+LEVEL_SHEETS = ("levels.pdf", "levels.png")
+NESTED_TABLE = "nested-zones.csv"
 
 __all__ = ["FloorMap", "MapOptions", "MapRun", "Progress", "choose_round", "map_floor", "map_site"]
 
@@ -112,10 +116,16 @@ def map_site(
         If nothing can be done: no site, no level, no such floor or round.
     """
     options = options or MapOptions()
-    site = read_site(folder)
-    level, cautions = level_in_force(site, options.level)
-    site = judged_site(site, level)
+    as_read = with_rules(
+        read_site(folder), remediate_at=options.remediate_at, clear_at=options.clear_at,
+        whole_rooms=options.whole_rooms,
+    )  # fmt: skip
+    level, cautions, purpose = first_level(as_read, options.level)
+    site = judged_site(as_read, level)
     chosen_round, notes = choose_round(site, options.round)
+    further, about_further = further_levels(
+        as_read, level, options.level, options.further_levels, chosen_round.name
+    )
     band, band_notes = choose_band(site, chosen_round.name, options.height_band)
     floors, failed = choose_floors(site, options.floors)
     check_cell(options.cell_m)
@@ -124,7 +134,7 @@ def map_site(
     unfit = not_fit(quality)
     of_site = (
         *lost_readings(site, chosen_round.name), *site_warnings(site), *unfit,
-        *no_clearance(quality),
+        *no_clearance(quality), *unusual_rules(site.settings),
     )  # fmt: skip
     made: list[FloorMap] = []
     summaries = []
@@ -142,9 +152,12 @@ def map_site(
                     one = map_floor(
                         site, floor, chosen_round, band, level, options,
                         lambda done, whole: report(0.6 * done / whole), unfit=unfit,
+                        purpose=purpose, further=further,
                     )  # fmt: skip
                 report(0.7)
-                files = _write_sheets(site, chosen_round, one, stage, cautions, of_site)
+                files = _write_sheets(
+                    site, chosen_round, one, stage, cautions, of_site, about_further
+                )
                 sheet, rows = write_resample_sheet(
                     site, one.floor, one.resample, stage / slug(floor.name)
                 )
@@ -161,12 +174,13 @@ def map_site(
                 floor_summary(
                     one.evidence, one.surface, one.zones, one.resample,
                     rooms=one.rooms, opinion=one.opinion, no_surface=one.no_surface, files=files,
+                    nested=one.nested,
                 )
             )  # fmt: skip
             report(1.0)
         background = tuple(text for text in cautions if only_background(text))
         serious = (text for text in cautions if text not in background)
-        warnings = (*of_site, *serious, *_warnings(made))
+        warnings = (*of_site, *serious, *about_further, *_warnings(made))
         run = MapRun(
             site, chosen_round, level, band, tuple(made), tuple(failed),
             (*notes, *band_notes, *background), warnings, out, quality,
@@ -177,10 +191,16 @@ def map_site(
             written = write_quality(stage, site, level, quality)
             put_out_of_date(out, tuple(one for one in quality_pages(out) if one not in written))
         for problem in failed:
-            put_out_of_date(out / slug(problem.floor), (*SHEETS, *AGAIN, *DIAGNOSTICS))
+            put_out_of_date(
+                out / slug(problem.floor), (*SHEETS, *LEVEL_SHEETS, *AGAIN, *DIAGNOSTICS)
+            )
+        if not further:
+            put_out_of_date(out, (NESTED_TABLE,))
         for one in made:
             if not one.resample.places:
                 put_out_of_date(out / slug(one.floor.name), AGAIN)
+            if not further:
+                put_out_of_date(out / slug(one.floor.name), LEVEL_SHEETS)
             if not options.diagnostics or one.surface is None:
                 put_out_of_date(out / slug(one.floor.name), DIAGNOSTICS)
     return run
@@ -188,7 +208,12 @@ def map_site(
 
 def _write_tables(run: MapRun, summaries: list[dict[str, Any]], folder: Path) -> None:
     made = run.floors
-    write_geopackage(folder / "site.gpkg", [(m.evidence, m.zones, m.resample) for m in made])
+    nested = [zones for m in made for zones in m.nested]
+    write_geopackage(
+        folder / "site.gpkg", [(m.evidence, m.zones, m.resample) for m in made], nested
+    )
+    if nested:
+        write_csv(folder / NESTED_TABLE, nested_zones_csv(m.nested for m in made))
     write_csv(folder / "zones.csv", zones_csv(m.zones for m in made))
     write_csv(folder / "rooms.csv", rooms_csv((m.evidence, m.rooms) for m in made))
     write_csv(folder / "resample.csv", resample_csv(m.resample for m in made))
@@ -210,6 +235,7 @@ def _write_sheets(
     out: Path,
     cautions: tuple[str, ...],
     warnings: tuple[str, ...],
+    about_further: tuple[str, ...],
 ) -> list[str]:
     sheet = zone_sheet(
         site, round_, one.evidence, one.surface, one.zones, one.resample,
@@ -218,9 +244,18 @@ def _write_sheets(
         version=__version__,
     )  # fmt: skip
     folder = slug(one.floor.name)
+    names = list(SHEETS)
     for name in SHEETS:
         paper.write(out / folder / name, sheet)
-    return [f"{folder}/{name}" for name in SHEETS]
+    if one.nested:
+        nested = levels_sheet(
+            site, round_, one.evidence, one.surface, one.nested,
+            warnings=warnings, cautions=(*cautions, *about_further), version=__version__,
+        )  # fmt: skip
+        for name in LEVEL_SHEETS:
+            paper.write(out / folder / name, nested)
+        names += LEVEL_SHEETS
+    return [f"{folder}/{name}" for name in names]
 
 
 def _write_diagnostics(site: Site, round_: Round, one: FloorMap, out: Path) -> list[str]:

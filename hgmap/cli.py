@@ -14,7 +14,16 @@ from typing import Annotated, Final, NoReturn
 import typer
 
 from hgmap.__about__ import __version__
-from hgmap.cli_arguments import OutOption, RoundOption, SiteArgument, read_place
+from hgmap.cli_arguments import (
+    ClearAtOption,
+    LevelsOption,
+    OutOption,
+    RemediateAtOption,
+    RoundOption,
+    SiteArgument,
+    WholeRoomsOption,
+    read_place,
+)
 from hgmap.cli_design import design_command
 from hgmap.cli_import import import_app
 from hgmap.cli_source import source_command
@@ -74,10 +83,7 @@ def map_command(
     ] = None,
     round_: RoundOption = None,
     method: Annotated[Method | None, typer.Option(help="How to estimate.")] = None,
-    level: Annotated[
-        str | None,
-        typer.Option(help='Action level: a name from `hgmap levels`, or a value as "1 ug/m3".'),
-    ] = None,
+    level: LevelsOption = None,
     height: Annotated[str | None, typer.Option(help="Height band to map.")] = None,
     cell: Annotated[
         float | None, typer.Option(help="Cell size in metres; 0.1 where the floor allows.")
@@ -92,6 +98,9 @@ def map_command(
     range_: RangeOption = None,
     nugget: NuggetOption = None,
     sill: SillOption = None,
+    remediate_at: RemediateAtOption = None,
+    clear_at: ClearAtOption = None,
+    whole_rooms: WholeRoomsOption = False,
     out: OutOption = None,
     diagnostics: Annotated[
         bool,
@@ -106,13 +115,17 @@ def map_command(
         floors=tuple(floor or ()),
         round=round_,
         method=method.value if method else None,
-        level=level,
+        level=level[0] if level else None,
+        further_levels=tuple(level[1:]) if level else (),
         height_band=height,
         cell_m=cell,
         walls=walls,
         range_m=range_,
         nugget=nugget,
         sill=sill,
+        remediate_at=remediate_at,
+        clear_at=clear_at,
+        whole_rooms=whole_rooms,
         out=out,
         diagnostics=diagnostics,
     )

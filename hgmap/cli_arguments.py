@@ -17,6 +17,23 @@ RoundOption = Annotated[
 OutOption = Annotated[
     Path | None, typer.Option(help="Folder for the results; SITE/results/ROUND if not given.")
 ]
+LevelsOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        help='Action level: a name from `hgmap levels`, or a value as "1 ug/m3", or either with '
+        'what it is for, as "isolate=10 ug/m3". Given again: zones for that level too.'
+    ),
+]
+RemediateAtOption = Annotated[
+    float | None,
+    typer.Option(help="Probability of being above the level from which to remediate; 0.5."),
+]
+ClearAtOption = Annotated[
+    float | None, typer.Option(help="Probability up to which ground may be clear; 0.05.")
+]
+WholeRoomsOption = Annotated[
+    bool, typer.Option("--whole-rooms", help="Give each room the worst zone in it.")
+]
 
 
 def read_place(text: str, where: str) -> tuple[float, float]:

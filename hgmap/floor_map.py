@@ -2,28 +2,28 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
 
+from hgmap.decide.described import described
 from hgmap.decide.evidence import gather_evidence
-from hgmap.decide.further import AT_FULL_WEIGHT, other_evidence
 from hgmap.decide.model import FloorEvidence, ResampleList, Zones
 from hgmap.decide.resample import rank_resample
 from hgmap.decide.rooms import RoomRow, room_rows
-from hgmap.decide.zones import make_zones
+from hgmap.decide.shaped import Shaped, shaped_zones
+from hgmap.decide.taped import TapeRules
 from hgmap.errors import EstimateError, HgmapError
 from hgmap.field.crosscheck import SecondOpinion, opinion_on
-from hgmap.field.estimate import EstimateSettings, estimate_surface
+from hgmap.field.estimate import EstimateSettings
 from hgmap.field.measured import error_by_room
 from hgmap.field.rooms import room_figures
 from hgmap.field.surface import Surface
-from hgmap.field.walls import WallField
+from hgmap.floor_ruling import Estimates, LevelCase, rule_on
 from hgmap.site.building import Floor
 from hgmap.site.model import ActionLevel, Problem, Round, Site
 from hgmap.site.round_openings import floor_in_round
-from hgmap.site.warnings import lost_readings
 
 
 @dataclass(frozen=True)
@@ -42,6 +42,10 @@ class MapOptions:
     sill: float | None = None
     out: Path | str | None = None
     diagnostics: bool = False
+    remediate_at: float | None = None
+    clear_at: float | None = None
+    whole_rooms: bool = False
+    further_levels: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -49,7 +53,9 @@ class FloorMap:
     """Everything about one floor's map.
 
     ``surface`` is None where ``no_surface`` says why; ``nothing_clear`` says why no ground of this
-    floor may be clear, whatever the readings at hand say.
+    floor may be clear, whatever the readings at hand say. ``zones`` are the pieces that can be
+    taped off, ``ruled`` the zones as the contours run. ``nested`` are the zones of every level,
+    the highest first, where there is more than one.
     """
 
     floor: Floor
@@ -61,6 +67,8 @@ class FloorMap:
     opinion: SecondOpinion | None = None
     no_surface: str = ""
     nothing_clear: str = ""
+    ruled: Zones | None = None
+    nested: tuple[Zones, ...] = ()
 
     @property
     def warnings(self) -> tuple[str, ...]:
@@ -83,43 +91,39 @@ def map_floor(
     progress: Callable[[int, int], None] | None = None,
     *,
     unfit: tuple[str, ...] = (),
+    purpose: str = "",
+    further: Sequence[LevelCase] = (),
 ) -> FloorMap:
     """Estimate one floor, rule on it, and rank where to measure again; writes nothing.
 
     ``unfit`` says why the readings of the round are not fit to map: then nothing is clear.
+    ``further`` are other levels that zones are made for, inside or round those of this one;
+    ``purpose`` is what this one is for, in words.
     """
     floor, round_name = floor_in_round(floor, round_), round_.name
-    evidence = gather_evidence(site, floor, round_name, band, level)
-    settings = _settings(site, options)
-    surface, no_surface = None, ""
-    also: list[tuple[str, Surface]] = []
-    kept: dict[float, WallField] = {}
-    try:
-        first = _surface(evidence, settings, kept, progress)
-        if evidence.error.any():
-            also.append((AT_FULL_WEIGHT, _surface(evidence, settings, kept, trusted=True)))
-        for why, other in other_evidence(site, evidence):
-            also.append((why, _surface(other, settings, kept)))
-            if other.error.any():
-                also.append((why, _surface(other, settings, kept, trusted=True)))
-        surface = first  # by all of them or not at all
-    except EstimateError as error:
-        if error.where:  # a step that does not fit is a mistake to mend, not a finding
-            raise
-        no_surface = str(error)
     rules = site.settings
-    contradicted = () if surface is None or not surface.contradicted else (surface.contradicted,)
-    nothing_clear = "; ".join((*lost_readings(site, round_name), *contradicted, *unfit))
-    zones = make_zones(
-        evidence,
-        surface,
-        remediate_at=rules.remediate_at,
-        clear_at=rules.clear_at,
-        guard_m=rules.guard_m,
-        no_surface=no_surface,
-        nothing_clear=nothing_clear,
-        also=also,
-    )
+    main = LevelCase(site, level, unfit, purpose)
+    settings = _settings(site, options)
+    made = Estimates(settings, progress)
+    # this level first, so that its estimate is the one that is shared
+    ruled = {
+        one.level.concentration: rule_on(one, floor, round_name, band, made)
+        for one in (main, *further)
+    }
+    nested: list[Shaped] = []
+    for one in sorted((main, *further), key=lambda case: -case.level.concentration):
+        nested.append(
+            shaped_zones(
+                ruled[one.level.concentration].ruling,
+                TapeRules(rules.tape_width_m, rules.tape_area_m2, rules.zones == "whole rooms"),
+                higher=nested[-1] if nested else None,
+                purpose=one.purpose,
+            )
+        )
+    by_level = tuple(one.zones for one in nested)
+    zones = next(one for one in by_level if one.level is level)
+    own = ruled[level.concentration]
+    evidence, surface, ruling = own.evidence, own.surface, described(own.ruling)
     figures = None
     if surface is not None and surface.estimate is not None:
         log = surface.scale == "log"
@@ -132,12 +136,12 @@ def map_floor(
         )
     rooms = room_rows(evidence, zones, figures)
     resample = rank_resample(
-        evidence, surface, zones, bands=site.height_bands, guard_m=rules.guard_m,
-        doubt_share=rules.doubt_share, nothing_clear=nothing_clear,
+        evidence, surface, ruling, bands=site.height_bands, guard_m=rules.guard_m,
+        doubt_share=rules.doubt_share, nothing_clear=own.nothing_clear,
     )  # fmt: skip
     return FloorMap(
-        floor, evidence, surface, zones, resample, rooms, opinion_on(surface), no_surface,
-        nothing_clear,
+        floor, evidence, surface, zones, resample, rooms, opinion_on(surface), own.no_surface,
+        own.nothing_clear, ruling, by_level if further else (),
     )  # fmt: skip
 
 
@@ -147,7 +151,7 @@ def estimate_floor(
     """Estimate one floor and rule on nothing: its evidence, its surface, else why there is none."""
     evidence = gather_evidence(site, floor_in_round(floor, round_), round_.name, band, level)
     try:
-        return evidence, _surface(evidence, _settings(site, options), {}), ""
+        return evidence, Estimates(_settings(site, options)).of(evidence), ""
     except EstimateError as error:
         if error.where:
             raise
@@ -165,22 +169,6 @@ def _settings(site: Site, options: MapOptions) -> EstimateSettings:
         nugget=_first(options.nugget, site.settings.nugget),
         sill=_first(options.sill, site.settings.sill),
     )
-
-
-def _surface(
-    evidence: FloorEvidence,
-    settings: EstimateSettings,
-    kept: dict[float, WallField],
-    progress: Callable[[int, int], None] | None = None,
-    *,
-    trusted: bool = False,
-) -> Surface:
-    """Estimate from the used readings; ``trusted``: as though they had no error of their own."""
-    return estimate_surface(
-        evidence.floor, evidence.xy, evidence.concentration, settings, progress,
-        room=evidence.room, bounds=evidence.bounds, ranges=evidence.ranges,
-        error=None if trusted else evidence.error, kept=kept,
-    )  # fmt: skip
 
 
 def _first(asked: Any, of_site: Any) -> Any:

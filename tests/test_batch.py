@@ -158,16 +158,16 @@ def test_a_floor_that_cannot_be_estimated_is_reported_and_the_next_is_made(
     make_site: MakeSite, make_plan: Any, make_rows: Any, make_table: Any,
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:  # fmt: skip
-    import hgmap.floor_map as floor_map
+    import hgmap.floor_ruling as floor_ruling
 
-    real = floor_map.estimate_surface
+    real = floor_ruling.estimate_surface
 
     def fail_below(floor: Any, *rest: Any, **more: Any) -> Any:
         if floor.name == "cellar":
             raise EstimateError("will not do", where="floor 'cellar'", todo="mend it")
         return real(floor, *rest, **more)
 
-    monkeypatch.setattr(floor_map, "estimate_surface", fail_below)
+    monkeypatch.setattr(floor_ruling, "estimate_surface", fail_below)
     table = make_table([*make_rows(), *make_rows(floor="cellar", prefix="C")])
     run = mapped(
         make_site(plans={"cellar": make_plan(), "ground": make_plan()},

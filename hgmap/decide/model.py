@@ -162,6 +162,13 @@ class Zone:
         Highest probability in the zone that the concentration is above the level.
     reasons : tuple of str
         Why it is what it is, in words.
+    id : str
+        Of a piece that can be taped off, its own on the floor: ``G03-R1`` is the largest piece to
+        remediate in room G03 (S resample, C clear, N no data). Empty as it was ruled.
+    tape_m : float or None
+        Length (m) of its edge that is not along a wall; None as it was ruled.
+    added_m2 : float
+        Of its area, what is in it only so that it can be taped off.
     """
 
     name: ZoneName
@@ -172,6 +179,9 @@ class Zone:
     highest: Reading | None
     probability: float | None
     reasons: tuple[str, ...]
+    id: str = ""
+    tape_m: float | None = None
+    added_m2: float = 0.0
 
     @property
     def highest_reading(self) -> float | None:
@@ -186,7 +196,10 @@ class Zone:
 
 @dataclass(frozen=True, slots=True)
 class Zones:
-    """The zones of one floor for one level; they tile the rooms."""
+    """The zones of one floor for one level; they tile the rooms.
+
+    ``purpose`` is what the level is for, in the site's own words; empty where it says none.
+    """
 
     floor: Floor
     level: ActionLevel
@@ -194,6 +207,7 @@ class Zones:
     contours: tuple[LineString, ...]
     remediate_at: float
     clear_at: float
+    purpose: str = ""
 
     def by_room(self) -> dict[str, list[Zone]]:
         """Return the zones of each room, by its id."""

@@ -15,6 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from typing import Any
 
 import numpy as np
 import shapely
@@ -23,8 +24,9 @@ from shapely import LineString
 from shapely.geometry.base import BaseGeometry
 
 from hgmap.decide.contours import RoomWindow, area_above, lines_at, polygonal, room_window
+from hgmap.decide.described import described
 from hgmap.decide.doorways import doorway_guards
-from hgmap.decide.evidence import bags_above, describe
+from hgmap.decide.evidence import describe
 from hgmap.decide.exceedance import (
     exceedance_probability,
     excess_at,
@@ -33,10 +35,10 @@ from hgmap.decide.exceedance import (
 )
 from hgmap.decide.guards import Guard, far_distance, room_guards
 from hgmap.decide.model import Evidence, FloorEvidence, Zone, ZoneName, Zones, highest_of
-from hgmap.decide.whose import bags_of, items_by_room, place_of
+from hgmap.decide.ruling import FloorRuling, RoomCells, RoomRuling, one_zone
+from hgmap.decide.whose import items_by_room
 from hgmap.field.surface import Surface
 from hgmap.site.building import Room
-from hgmap.site.reading import Reading
 
 Floats = NDArray[np.float64]
 
@@ -45,7 +47,16 @@ FARTHEST_FROM_A_CELL = 2.0
 holds no cell's centre. Our rule, no source."""
 
 
-def make_zones(
+def make_zones(evidence: FloorEvidence, surface: Surface | None, **rules: Any) -> Zones:
+    """Rule on every square metre of a floor, one zone a name and room, as the contours run.
+
+    Parameters are those of :func:`rule_floor`; what a crew can tape off is made of its ruling by
+    :func:`hgmap.decide.shaped.shaped_zones`.
+    """
+    return described(rule_floor(evidence, surface, **rules))
+
+
+def rule_floor(
     evidence: FloorEvidence,
     surface: Surface | None,
     *,
@@ -55,7 +66,7 @@ def make_zones(
     no_surface: str = "",
     nothing_clear: str = "",
     also: Sequence[tuple[str, Surface]] = (),
-) -> Zones:
+) -> FloorRuling:
     """Rule on every square metre of a floor.
 
     Parameters
@@ -82,19 +93,19 @@ def make_zones(
     others = [(why, one, _looks(evidence, one, rules)) for why, one in also]
     to_remediate = _to_remediate(looks, *(found for _, _, found in others))
     at_doors = doorway_guards(evidence.floor, to_remediate, guard_m=guard_m)
-    zones: list[Zone] = []
+    ruled: list[RoomRuling] = []
     contours: list[LineString] = []
     for index, (room, items) in enumerate(
         zip(evidence.floor.rooms, items_by_room(evidence), strict=True)
     ):
         if surface is None:
-            zones.append(_without_surface(room, items, no_surface))
+            ruled.append(one_zone(room, items, _without_surface(room, items, no_surface)))
         elif not items and room.id not in joined:
             reason = "no opening and no reading: nothing says what is in here"
-            zones.append(Zone("no data", room.id, room.name, room.polygon, None, None, None,
-                              (reason,)))  # fmt: skip
+            zone = Zone("no data", room.id, room.name, room.polygon, None, None, None, (reason,))
+            ruled.append(one_zone(room, items, zone))
         else:
-            made, lines = _room_zones(
+            made, lines = _room_ruling(
                 room,
                 items,
                 looks.get(index),
@@ -109,31 +120,9 @@ def make_zones(
                     ),
                 ],
             )
-            zones += made
+            ruled.append(made)
             contours += lines
-    zones = _with_bags(zones, evidence)
-    return Zones(evidence.floor, evidence.level, tuple(zones), tuple(contours), remediate_at,
-                 clear_at)  # fmt: skip
-
-
-def _with_bags(zones: Sequence[Zone], evidence: FloorEvidence) -> list[Zone]:
-    """Name, in every zone of a room, the items of it whose headspace is above the level.
-
-    They say nothing about the air of the room; whoever reads its ruling has to know of them.
-    """
-    bags = bags_above(evidence.items)
-    if not bags:
-        return list(zones)
-    named = {
-        room.id: tuple(
-            f"an item in this room: bag headspace {item.reading.id} "
-            f"{'is saturated at' if item.reading.qualifier == '>' else 'reads'} "
-            f"{describe(item.reading).removeprefix('>')}, above the level"
-            for item in bags_of(bags, room)
-        )
-        for room in evidence.floor.rooms
-    }
-    return [replace(zone, reasons=(*zone.reasons, *named[zone.room])) for zone in zones]
+    return FloorRuling(evidence, tuple(ruled), tuple(contours), remediate_at, clear_at)
 
 
 def stray_reason(evidence: FloorEvidence) -> str:
@@ -218,23 +207,25 @@ def _looks(evidence: FloorEvidence, surface: Surface | None, rules: _Rules) -> d
     return found
 
 
-def _room_zones(
+def _room_ruling(
     room: Room,
     items: Sequence[Evidence],
     look: _Look | None,
     surface: Surface,
     rules: _Rules,
     further: Sequence[Guard],
-) -> tuple[list[Zone], list[LineString]]:
+) -> tuple[RoomRuling, list[LineString]]:
     level_in_force, clear_at = rules.evidence.level.concentration, rules.clear_at
     if look is None:
         reason = f"the room is too narrow for cells of {surface.raster.cell_m:g} m"
         bare = _without_surface(room, items, reason, why="")
-        return [replace(bare, name="resample" if bare.name == "no data" else bare.name)], []
+        bare = replace(bare, name="resample" if bare.name == "no data" else bare.name)
+        return one_zone(room, items, bare), []
     if look.unknown:
         reason = "no air way from any reading reaches this room"
         name: ZoneName = "resample" if items else "no data"
-        return [Zone(name, room.id, room.name, room.polygon, None, None, None, (reason,))], []
+        zone = Zone(name, room.id, room.name, room.polygon, None, None, None, (reason,))
+        return one_zone(room, items, zone), []
     window, mean, sd, remediate = look.window, look.mean, look.sd, look.remediate
     level, freedom = working_level(surface, level_in_force), surface.degrees_of_freedom
     doubtful = area_above(window, look.excess, excess_at(clear_at, freedom), room.polygon)
@@ -254,34 +245,13 @@ def _room_zones(
         "resample": polygonal(kept_from_clear.intersection(room.polygon).difference(remediate)),
         "clear": polygonal(room.polygon.difference(kept_from_clear)),
     }
-    probability = exceedance_probability(mean, sd, level, degrees_of_freedom=freedom)
     estimate = np.exp(mean) if surface.scale == "log" else mean
-    own_x, own_y = np.meshgrid(window.x, window.y)
-    zones = []
-    for name, geometry in parts.items():
-        if geometry.area <= 1e-9 * room.polygon.area:
-            continue
-        inside = window.own & shapely.intersects_xy(geometry, own_x, own_y)
-        if not inside.any():
-            # smaller than a cell: its nearest cell speaks for it
-            point = geometry.representative_point()
-            nearest = np.argmin((own_x - point.x) ** 2 + (own_y - point.y) ** 2)
-            inside = np.zeros_like(window.own)
-            inside.flat[nearest] = True
-        highest_p = _highest(probability[inside])
-        zones.append(
-            Zone(
-                name,
-                room.id,
-                room.name,
-                geometry,
-                _highest(estimate[inside]),
-                _highest_reading(geometry, items, room),
-                highest_p,
-                _reasons(name, geometry, doubtful, guards, highest_p, clear_at, items),
-            )
-        )
-    return zones, lines_at(window, mean, level, room.polygon)
+    cells = RoomCells(
+        window.x, window.y, window.own, estimate,
+        exceedance_probability(mean, sd, level, degrees_of_freedom=freedom),
+    )  # fmt: skip
+    ruling = RoomRuling(room, tuple(items), parts, cells, doubtful, tuple(guards))
+    return ruling, lines_at(window, mean, level, room.polygon)
 
 
 def _to_remediate(*estimates: Mapping[int, _Look]) -> dict[int, BaseGeometry]:
@@ -304,48 +274,3 @@ def _in_doubt(
     least = excess_at(clear_at, surface.degrees_of_freedom)
     ground = area_above(look.window, look.excess, least, room.polygon)
     return [] if ground.is_empty else [Guard(ground, why)]
-
-
-def _highest(values: Floats) -> float | None:
-    known = values[np.isfinite(values)]
-    return float(known.max()) if len(known) else None
-
-
-def _highest_reading(
-    geometry: BaseGeometry, items: Sequence[Evidence], room: Room
-) -> Reading | None:
-    return highest_of(
-        item
-        for item in items
-        if (point := place_of(item, room)) is not None and geometry.distance(point) <= 0.01
-    )
-
-
-def _reasons(
-    name: ZoneName,
-    geometry: BaseGeometry,
-    doubtful: BaseGeometry,
-    guards: Sequence[Guard],
-    highest_p: float | None,
-    clear_at: float,
-    items: Sequence[Evidence],
-) -> tuple[str, ...]:
-    reasons: list[str] = []
-    if highest_p is None:
-        reasons.append("no air way from any reading reaches this part")
-        highest_p = 0.0
-    if name == "remediate":
-        reasons.append(f"probability above the level up to {highest_p:.2f}")
-        if not any(item.role == "used" for item in items):
-            reasons.append("estimated from other rooms only: measure here before working")
-    elif name == "clear":
-        reasons.append(f"probability above the level at most {min(highest_p, clear_at):.2f}")
-    else:
-        if polygonal(geometry.intersection(doubtful)).area > 1e-6 * geometry.area:
-            reasons.append(f"straddles the level: probability up to {highest_p:.2f}")
-        reasons += [
-            guard.reason
-            for guard in guards
-            if polygonal(geometry.intersection(guard.geometry)).area > 1e-6 * geometry.area
-        ]
-    return tuple(dict.fromkeys(reasons))

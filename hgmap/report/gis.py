@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any, Final
 
@@ -25,6 +25,14 @@ PLAN_CRS: Final = (
 
 LAYERS: Final = ("rooms", "readings", "contours", "zones", "resample")
 
+NESTED: Final = "nested_zones"
+"""One more layer, where a run has more than one level."""
+
+_ZONE_COLUMNS: Final = (
+    "floor", "room", "name", "id", "zone", "area_m2", "tape_m", "added_m2", "highest_estimate",
+    "highest_reading", "highest_reading_number", "unit", "probability", "reasons",
+)  # fmt: skip
+
 # A layer keeps its columns even where a run has no row for it.
 _COLUMNS: Final[Mapping[str, tuple[str, ...]]] = {
     "rooms": ("floor", "room", "name", "area_m2"),
@@ -34,31 +42,39 @@ _COLUMNS: Final[Mapping[str, tuple[str, ...]]] = {
         "above_level", "reasons", "findings", "note",
     ),
     "contours": ("floor", "level", "value", "unit"),
-    "zones": (
-        "floor", "room", "name", "zone", "area_m2", "highest_estimate", "highest_reading",
-        "highest_reading_number", "unit", "probability", "reasons",
-    ),
+    "zones": _ZONE_COLUMNS,
+    NESTED: ("level_is_for", "level", "level_value", *_ZONE_COLUMNS),
     "resample": ("floor", "rank", "room", "name", "height_m", "expected_m2", "reasons"),
 }  # fmt: skip
 
 
 def write_geopackage(
-    path: Path, floors: Sequence[tuple[FloorEvidence, Zones, ResampleList]]
+    path: Path,
+    floors: Sequence[tuple[FloorEvidence, Zones, ResampleList]],
+    nested: Sequence[Zones] = (),
 ) -> None:
     """Write all floors of a run into one GeoPackage, in one step.
+
+    ``nested`` are the zones of every level of every floor, where there is more than one level.
 
     Coordinates are map coordinates where the site has a map frame, else the floors' own metres.
     Concentrations are in the unit of the level as published.
     """
-    rows: dict[str, list[dict[str, Any]]] = {layer: [] for layer in LAYERS}
+    layers = (*LAYERS, NESTED) if nested else LAYERS
+    rows: dict[str, list[dict[str, Any]]] = {layer: [] for layer in layers}
     frame = None
     for evidence, zones, resample in floors:
         frame = evidence.floor.map_frame
         _collect(rows, evidence, zones, resample)
+    for one in nested:
+        of_level = {
+            "level_is_for": one.purpose, "level": one.level.name, "level_value": one.level.value
+        }  # fmt: skip
+        rows[NESTED] += [of_level | row for row in _zone_rows(one)]
 
     def fill(temporary: Path) -> None:
         temporary.unlink()
-        for layer in LAYERS:
+        for layer in layers:
             geometry = [row.pop("geometry") for row in rows[layer]]
             table = gpd.GeoDataFrame(
                 {
@@ -86,7 +102,8 @@ def write_geopackage(
 _NUMBERS: Final = frozenset(
     {
         "area_m2", "height_m", "value", "concentration", "low", "error", "highest_estimate",
-        "highest_reading_number", "probability", "expected_m2",
+        "highest_reading_number", "probability", "expected_m2", "tape_m", "added_m2",
+        "level_value",
     }
 )  # fmt: skip
 
@@ -103,6 +120,7 @@ _GEOMETRY_TYPE: Final = {
     "readings": "Point",
     "contours": "LineString",
     "zones": "MultiPolygon",
+    NESTED: "MultiPolygon",
     "resample": "Point",
 }
 
@@ -168,25 +186,7 @@ def _collect(
                 "unit": level.unit,
             }
         )
-    for zone in zones.zones:
-        rows["zones"].append(
-            {
-                "geometry": _multi(_on_map(zone.geometry, floor)),
-                "floor": floor.name,
-                "room": zone.room,
-                "name": zone.room_name,
-                "zone": zone.name,
-                "area_m2": zone.area_m2,
-                "highest_estimate": published(zone.highest_estimate),
-                "highest_reading": (
-                    None if zone.highest is None else reading_value(zone.highest, level)
-                ),
-                "highest_reading_number": published(zone.highest_reading),
-                "unit": level.unit,
-                "probability": zone.probability,
-                "reasons": "; ".join(zone.reasons),
-            }
-        )
+    rows["zones"] += _zone_rows(zones)
     for place in resample.places:
         rows["resample"].append(
             {
@@ -200,6 +200,29 @@ def _collect(
                 "reasons": "; ".join(place.reasons),
             }
         )
+
+
+def _zone_rows(zones: Zones) -> Iterator[dict[str, Any]]:
+    level, scale = zones.level, published_per_computed(zones.level)
+    for zone in zones.zones:
+        estimate, reading = zone.highest_estimate, zone.highest_reading
+        yield {
+            "geometry": _multi(_on_map(zone.geometry, zones.floor)),
+            "floor": zones.floor.name,
+            "room": zone.room,
+            "name": zone.room_name,
+            "id": zone.id,
+            "zone": zone.name,
+            "area_m2": zone.area_m2,
+            "tape_m": zone.tape_m,
+            "added_m2": zone.added_m2,
+            "highest_estimate": None if estimate is None else estimate * scale,
+            "highest_reading": None if zone.highest is None else reading_value(zone.highest, level),
+            "highest_reading_number": None if reading is None else reading * scale,
+            "unit": level.unit,
+            "probability": zone.probability,
+            "reasons": "; ".join(zone.reasons),
+        }
 
 
 def _on_map(geometry: BaseGeometry, floor: Floor) -> BaseGeometry:

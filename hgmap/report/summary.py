@@ -6,7 +6,7 @@ import json
 import math
 from collections.abc import Sequence
 from dataclasses import asdict
-from typing import Any
+from typing import Any, Final
 
 from hgmap.decide.evidence import describe
 from hgmap.decide.model import (
@@ -27,6 +27,10 @@ from hgmap.site.cautions import screening
 from hgmap.site.model import ActionLevel, Problem, Site
 from hgmap.site.quality.quality import QualityReport
 
+_RULES: Final = (
+    "remediate_at", "clear_at", "guard_m", "doubt_share", "zones", "tape_width_m", "tape_area_m2",
+)  # fmt: skip
+
 
 def floor_summary(
     evidence: FloorEvidence,
@@ -38,8 +42,12 @@ def floor_summary(
     opinion: SecondOpinion | None,
     no_surface: str,
     files: Sequence[str],
+    nested: Sequence[Zones] = (),
 ) -> dict[str, Any]:
-    """Return what a floor's map was made from and what it rules; areas in m²."""
+    """Return what a floor's map was made from and what it rules; areas in m².
+
+    ``nested`` are the zones of every level, where there is more than one.
+    """
     return {
         "floor": evidence.floor.name,
         "title": evidence.floor.title,
@@ -61,6 +69,14 @@ def floor_summary(
             room.id: {name: zones.area_m2(name, room.id) for name in ZONE_NAMES}
             for room in evidence.floor.rooms
         },
+        "nested_levels": [
+            {
+                "level": asdict(one.level),
+                "is_for": one.purpose,
+                "zones_m2": {name: one.area_m2(name) for name in ZONE_NAMES},
+            }
+            for one in nested
+        ],
         "rooms": [_room(row) for row in rooms],
         "resample_places": len(resample.places),
         "stop_rule": _stop(resample.stop),
@@ -112,10 +128,7 @@ def run_summary(
         "round": round_name,
         "height_band": band,
         "action_level": asdict(level),
-        "rules": {
-            key: getattr(site.settings, key)
-            for key in ("remediate_at", "clear_at", "guard_m", "doubt_share")
-        },
+        "rules": {key: getattr(site.settings, key) for key in _RULES},
         "floors": list(floors),
         "floors_not_made": [asdict(problem) for problem in failed],
         "quality": _quality(quality),

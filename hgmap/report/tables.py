@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
+from typing import Final
 
 from hgmap.decide.model import FloorEvidence, ResampleList, Zones
 from hgmap.decide.rooms import RoomRow
@@ -15,39 +16,59 @@ from hgmap.site.intake.cells import guarded
 from hgmap.site.model import ActionLevel
 from hgmap.site.reading import Reading
 
+_ZONE_HEADER: Final = (
+    "floor", "room", "room_name", "id", "zone", "area_m2", "tape_m", "added_to_tape_m2",
+    "highest_estimate", "highest_reading", "highest_reading_number", "unit", "highest_probability",
+    "level", "reasons",
+)  # fmt: skip
+
 
 def zones_csv(floors: Iterable[Zones]) -> str:
     """Return one row a zone; concentrations in the unit of the level as published.
 
-    ``highest_reading`` is as it is printed, with its sign (``<0.05`` is a non-detect), and
-    ``highest_reading_number`` what stands after the sign.
+    ``id`` names a piece that can be taped off, ``tape_m`` is the length of its edge that is not
+    along a wall, ``added_to_tape_m2`` what is in it only for that. ``highest_reading`` is as it is
+    printed, with its sign (``<0.05`` is a non-detect), and ``highest_reading_number`` what stands
+    after the sign.
     """
-    header = (
-        "floor", "room", "room_name", "zone", "area_m2", "highest_estimate", "highest_reading",
-        "highest_reading_number", "unit", "highest_probability", "level", "reasons",
-    )  # fmt: skip
-    rows = []
-    for zones in floors:
-        level = zones.level
-        scale = published_per_computed(level)
-        rows += [
-            (
-                guarded(zones.floor.name),
-                guarded(zone.room),
-                guarded(zone.room_name),
-                zone.name,
-                f"{zone.area_m2:.3f}",
-                _number(zone.highest_estimate, scale),
-                _written(zone.highest, level),
-                _number(zone.highest_reading, scale),
-                level.unit,
-                "" if zone.probability is None else f"{zone.probability:.3f}",
-                guarded(level.name),
-                guarded("; ".join(zone.reasons)),
-            )
-            for zone in zones.zones
-        ]
-    return csv_text(header, rows)
+    return csv_text(_ZONE_HEADER, (row for zones in floors for row in _zone_rows(zones)))
+
+
+def nested_zones_csv(floors: Iterable[Sequence[Zones]]) -> str:
+    """Return the zones of every level of every floor, the highest level first.
+
+    Columns are those of :func:`zones_csv`, after what the level is for and its value.
+    """
+    rows = (
+        (guarded(zones.purpose), f"{zones.level.value:g}", *row)
+        for levels in floors
+        for zones in levels
+        for row in _zone_rows(zones)
+    )
+    return csv_text(("level_is_for", "level_value", *_ZONE_HEADER), rows)
+
+
+def _zone_rows(zones: Zones) -> Iterator[tuple[str, ...]]:
+    level = zones.level
+    scale = published_per_computed(level)
+    for zone in zones.zones:
+        yield (
+            guarded(zones.floor.name),
+            guarded(zone.room),
+            guarded(zone.room_name),
+            guarded(zone.id),
+            zone.name,
+            f"{zone.area_m2:.3f}",
+            "" if zone.tape_m is None else f"{zone.tape_m:.2f}",
+            f"{zone.added_m2:.3f}",
+            _number(zone.highest_estimate, scale),
+            _written(zone.highest, level),
+            _number(zone.highest_reading, scale),
+            level.unit,
+            "" if zone.probability is None else f"{zone.probability:.3f}",
+            guarded(level.name),
+            guarded("; ".join(zone.reasons)),
+        )
 
 
 def rooms_csv(floors: Iterable[tuple[FloorEvidence, Sequence[RoomRow]]]) -> str:

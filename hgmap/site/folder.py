@@ -15,6 +15,7 @@ from hgmap.site.model import (
     Conditions,
     LevelRequest,
     MapSettings,
+    NestedLevel,
     Problem,
     Round,
     Site,
@@ -116,6 +117,7 @@ def read_site(folder: Path | str) -> Site:
         overrules=site_overrules(folder, problems, digests),
         sampling_plan=site_sampling_plan(folder, table.sampling_plan, problems, digests),
         trust=TrustSettings(**table.clearance.model_dump(), subtract=table.readings.subtract),
+        nested_levels=tuple(NestedLevel(**one.model_dump()) for one in table.nested_levels),
         problems=tuple(problems),  # last: what was read above adds to them
     )
 
@@ -125,6 +127,7 @@ def _check_names(table: SiteTable, *, where: str) -> None:
         ("floors", [one.name for one in table.floors]),
         ("rounds", [one.name for one in table.rounds]),
         ("height bands", [one.name for one in table.height_bands]),
+        ("nested levels", [one.name for one in table.nested_levels]),
     ):
         slugs = [slug(name).casefold() for name in names]
         for name, one in zip(names, slugs, strict=True):

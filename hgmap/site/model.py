@@ -127,11 +127,24 @@ class LevelRequest:
     scenario: str | None = None
     source: str | None = None
     year: int | None = None
+    purpose: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class NestedLevel:
+    """A further level that zones are made for: what it is for, and its name or value."""
+
+    name: str
+    level: str
 
 
 @dataclass(frozen=True, slots=True)
 class MapSettings:
-    """What a site says about how its maps are made; None: the built-in choice, which is printed."""
+    """What a site says about how its maps are made; None: the built-in choice, which is printed.
+
+    ``tape_width_m`` and ``tape_area_m2`` are the least width (m) and area (m²) of a zone that a
+    crew can tape off; ``zones`` "whole rooms" gives each room its worst zone.
+    """
 
     method: Literal["kriging", "idw"] = "kriging"
     scale: Literal["log", "linear"] = "log"
@@ -145,6 +158,9 @@ class MapSettings:
     range_m: float | None = None
     nugget: float | None = None
     sill: float | None = None
+    tape_width_m: float = 0.6
+    tape_area_m2: float = 1.0
+    zones: Literal["taped", "whole rooms"] = "taped"
 
 
 @dataclass(frozen=True, slots=True)
@@ -223,6 +239,7 @@ class Site:
     overrules: tuple[Overrule, ...] = ()
     sampling_plan: tuple[PlannedReadings, ...] = ()
     trust: TrustSettings = TrustSettings()
+    nested_levels: tuple[NestedLevel, ...] = ()
 
     def floor(self, name: str) -> Floor | None:
         """Return the floor of this name, or None."""

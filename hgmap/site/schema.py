@@ -22,6 +22,11 @@ FINEST_CELL_M = 1e-3
 """A millimetre: no reading is placed better than that."""
 
 
+WIDEST_TAPE_M = 5.0
+LARGEST_TAPE_M2 = 100.0
+"""Least width (m) and area (m²) of a zone beyond which whole rooms are meant. Ours, no source."""
+
+
 class _Table(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True)
 
@@ -37,6 +42,14 @@ class LevelTable(_Table):
     scenario: str | None = None
     source: str | None = None
     year: int | None = None
+    purpose: str | None = Field(default=None, max_length=60)
+
+
+class NestedLevelTable(_Table):
+    """``[[nested_levels]]``: a further level, and what it is for."""
+
+    name: str = Field(min_length=1, max_length=60)
+    level: str = Field(min_length=1)
 
 
 class GridTable(_Table):
@@ -114,6 +127,9 @@ class MapTable(_Table):
     range_m: float | None = Field(default=None, gt=0, allow_inf_nan=False)
     nugget: float | None = Field(default=None, ge=0, allow_inf_nan=False)
     sill: float | None = Field(default=None, gt=0, allow_inf_nan=False)
+    tape_width_m: float = Field(default=0.6, gt=0, le=WIDEST_TAPE_M, allow_inf_nan=False)
+    tape_area_m2: float = Field(default=1.0, ge=0, le=LARGEST_TAPE_M2, allow_inf_nan=False)
+    zones: Literal["taped", "whole rooms"] = "taped"
 
     @field_validator("clear_at")
     @classmethod
@@ -199,11 +215,13 @@ class SiteTable(_Table):
     clearance: TrustTable = TrustTable()
     sampling_plan: str | None = None
     map_frame: MapFrameTable | None = None
+    nested_levels: tuple[NestedLevelTable, ...] = ()
 
 
 _TABLES: dict[str, type[_Table]] = {
     "": SiteTable,
     "level": LevelTable,
+    "nested_levels": NestedLevelTable,
     "floors": FloorTable,
     "rounds": RoundTable,
     "height_bands": HeightBandTable,

@@ -69,7 +69,14 @@ def test_the_run_says_what_it_was(summary: tuple[Path, dict[str, Any]]) -> None:
     )
     for key in ("averaging", "height", "scenario", "source"):
         assert level[key]
-    assert found["rules"] == {"remediate_at": 0.5, "clear_at": 0.05, "guard_m": 1.5}
+    assert found["rules"] == {
+        "remediate_at": 0.5,
+        "clear_at": 0.05,
+        "guard_m": 1.5,
+        "zones": "taped",
+        "tape_width_m": 0.6,
+        "tape_area_m2": 1.0,
+    }
     assert found["made_by"].startswith("hgmap ")
     assert "Local codes and licensed practice decide" in found["caution"]
 
