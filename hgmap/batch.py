@@ -159,7 +159,7 @@ def map_site(
                     site, chosen_round, one, stage, cautions, of_site, about_further
                 )
                 sheet, rows = write_resample_sheet(
-                    site, one.floor, one.resample, stage / slug(floor.name)
+                    site, one.zones, one.resample, stage / slug(floor.name)
                 )
                 files += [f"{slug(floor.name)}/{name}" for name in sheet]
                 if options.diagnostics:

@@ -15,7 +15,7 @@ from hgmap.decide.contours import polygonal
 
 Floats = NDArray[np.float64]
 
-STRAIGHT_M: Final = 0.2
+STRAIGHT_M: Final = 0.4
 """An edge is moved outward by no more than about this (m) to be made straight. Our rule, no
 source."""
 

@@ -3,7 +3,7 @@
 Contours leave slivers, islands no larger than a chair, and edges that run along a wall a hand's
 width from it. Here, with the least width w and the least area a:
 
-1. what is thinner than w is grown by w;
+1. what is thinner than w is grown by w, and what is nowhere hollow by more than w is made convex;
 2. ground is clear only where a circle of radius w, cut by walls and by nothing else, fits on clear
    ground: this takes the strip between an edge and a wall, and it is an opening (Serra 1982, *Image
    Analysis and Mathematical Morphology*; from memory), which never grows when its set shrinks;
@@ -13,7 +13,7 @@ width from it. Here, with the least width w and the least area a:
 5. clear pieces smaller than a are resampled, and holes smaller than a in ground to remediate are
    remediated.
 
-Steps 2, 3 and 5 keep the order of sets; 1 and 4 move an edge by at most w and by about
+Steps 2, 3 and 5 keep the order of sets; 1 and 4 move an edge by at most twice w and by about
 ``STRAIGHT_M``. Our rules, no source.
 """
 
@@ -103,6 +103,7 @@ def _taped(ground: BaseGeometry, room: Polygon, width_m: float) -> BaseGeometry:
     """Grow what is too thin, take the strips along walls and the gaps, make the edges straight."""
     ground = _on_grid(ground)
     ground = _wide(ground, room, width_m)
+    ground = _convex(ground, room, width_m)
     ground = _filled(ground, room, width_m)
     return straightened(ground, room, STRAIGHT_M)
 
@@ -115,6 +116,19 @@ def _wide(ground: BaseGeometry, room: Polygon, width_m: float) -> BaseGeometry:
     if thin.is_empty:
         return ground
     return polygonal(shapely.union(ground, _grown(thin, room, width_m)))
+
+
+def _convex(ground: BaseGeometry, room: Polygon, within_m: float) -> BaseGeometry:
+    """Return each piece as the hull that it has in its room, where none of that lies far off it.
+
+    One straight tape then does for an edge that a contour and the circle of a guard have made.
+    """
+    found = []
+    for piece in shapely.get_parts(ground):
+        hull = polygonal(shapely.intersection(shapely.convex_hull(piece), room))
+        near = piece.buffer(within_m, quad_segs=_ARC)
+        found.append(shapely.union(piece, hull) if near.covers(hull) else piece)
+    return polygonal(shapely.union_all(found))
 
 
 def _grown(ground: BaseGeometry, room: Polygon, by_m: float) -> BaseGeometry:

@@ -109,7 +109,7 @@ def field_sheets(
         if number == 0:
             texts += lines
         if design.source_room and number == len(stretches) - 1:
-            texts.append(f"{design.source_room} comes last: the source is expected there.")
+            texts.append(f"{design.source_room} comes last: the highest air is expected there.")
         if design.unreachable:
             texts.append(f"No way on foot to: {named(design.unreachable, 4)}. Their places stand "
                          "at the end; find out why before they are left out.")  # fmt: skip

@@ -7,7 +7,7 @@ from typing import Final
 
 from hgmap.decide.design.places import DesignPlace
 from hgmap.decide.design.visits import FloorWalk, Visit, walk_floor
-from hgmap.decide.model import ResampleList, ResamplePlace
+from hgmap.decide.model import ResampleList, ResamplePlace, Zones
 from hgmap.decide.stop import stop_sentence
 from hgmap.errors import EstimateError
 from hgmap.report.drawing import Sheet
@@ -48,15 +48,27 @@ def readings_of(place: ResamplePlace) -> list[DesignPlace]:
     return rows
 
 
-def resample_walk(floor: Floor, resample: ResampleList) -> FloorWalk:
+def highest_room(zones: Zones, resample: ResampleList) -> int | None:
+    """Return the position of the room to remediate that is highest of those on the list, if any."""
+    listed = {one.room for one in resample.places}
+    found = [one for one in zones.zones if one.name == "remediate" and one.room in listed]
+    worst = max(found, key=lambda one: one.highest_estimate or 0.0, default=None)
+    return None if worst is None else [room.id for room in zones.floor.rooms].index(worst.room)
+
+
+def resample_walk(floor: Floor, resample: ResampleList, last: int | None = None) -> FloorWalk:
     """Put the places of a floor in the order of a walk; their numbers stay their ranks.
 
-    In the order of the list where no walk can be planned.
+    The room at position ``last`` comes last: what is read after it may carry something of it. In
+    the order of the list where no walk can be planned.
     """
     places = [(one.rank, row) for one in resample.places[:MOST_ON_THE_SHEET]
               for row in readings_of(one)]  # fmt: skip
     try:
-        return walk_floor(floor, [row for _, row in places], numbers=[rank for rank, _ in places])
+        return walk_floor(
+            floor, [row for _, row in places], numbers=[rank for rank, _ in places],
+            source_room=last,
+        )  # fmt: skip
     except EstimateError:
         return FloorWalk(floor, tuple(Visit(*pair) for pair in places), 0.0, (), (), "")
 
@@ -84,15 +96,16 @@ def resample_sheets(site: Site, walk: FloorWalk, resample: ResampleList) -> list
     )
 
 
-def write_resample_sheet(site: Site, floor: Floor, resample: ResampleList, folder: Path
-                         ) -> tuple[list[str], list[DesignPlace]]:  # fmt: skip
+def write_resample_sheet(
+    site: Site, zones: Zones, resample: ResampleList, folder: Path
+) -> tuple[list[str], list[DesignPlace]]:
     """Write a floor's sheet; return the names of the files and the readings in the walk's order.
 
     Nothing is written where there is nothing to measure again, or nothing of air.
     """
     if not resample.places or site.medium != "air":
         return [], []
-    walk = resample_walk(floor, resample)
+    walk = resample_walk(zones.floor, resample, highest_room(zones, resample))
     sheets = resample_sheets(site, walk, resample)
     write_bytes(folder / PDF, pdf_bytes(sheets))
     write_bytes(folder / PNG, png_bytes(sheets[0], DPI))

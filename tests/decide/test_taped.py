@@ -96,7 +96,7 @@ def test_ground_to_remediate_grows_by_a_bounded_width_only(
     room, parts = case
     cut = taped_parts(room, parts, TapeRules(width_m, 0.0))
     # thin ground by one width, a strip along a wall by another, the mitres of straight edges
-    reach = parts["remediate"].buffer(2.0 * width_m + 3.0 * STRAIGHT_M + 0.01)
+    reach = parts["remediate"].buffer(3.0 * width_m + 3.0 * STRAIGHT_M + 0.01)
     assert cut.get("remediate", Polygon()).difference(reach).area <= 1e-9 * room.area
 
 
