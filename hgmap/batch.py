@@ -134,8 +134,9 @@ def map_site(
     unfit = not_fit(quality)
     of_site = (
         *lost_readings(site, chosen_round.name), *site_warnings(site), *unfit,
-        *no_clearance(quality), *unusual_rules(site.settings),
+        *no_clearance(quality),
     )  # fmt: skip
+    unusual = unusual_rules(site.settings)
     made: list[FloorMap] = []
     summaries = []
     again: list[DesignPlace] = []
@@ -156,7 +157,7 @@ def map_site(
                     )  # fmt: skip
                 report(0.7)
                 files = _write_sheets(
-                    site, chosen_round, one, stage, cautions, of_site, about_further
+                    site, chosen_round, one, stage, (*cautions, *unusual), of_site, about_further
                 )
                 sheet, rows = write_resample_sheet(
                     site, one.zones, one.resample, stage / slug(floor.name)
@@ -183,7 +184,7 @@ def map_site(
         warnings = (*of_site, *serious, *about_further, *_warnings(made))
         run = MapRun(
             site, chosen_round, level, band, tuple(made), tuple(failed),
-            (*notes, *band_notes, *background), warnings, out, quality,
+            (*notes, *band_notes, *unusual, *background), warnings, out, quality,
         )  # fmt: skip
         if made:
             _write_tables(run, summaries, stage)

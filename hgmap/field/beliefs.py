@@ -68,15 +68,15 @@ class Beliefs:
         return self.shares
 
     def sills(self, squares: Floats, freedom: int) -> Floats:
-        """Return the sill that goes with each share: given, or the likeliest that is allowed."""
+        """Return the sill of each share, (..., s): given, or the likeliest that is allowed."""
         if self.sill is not None:
-            return np.full(len(squares), self.sill)
+            return np.full(squares.shape, self.sill)
         if self.nugget is not None and self.nugget > 0:
-            return np.asarray(self.nugget / self.shares)
+            return np.broadcast_to(self.nugget / self.shares, squares.shape)
         return np.maximum(squares / freedom, self.least_sill)
 
     def log_prior(self, nugget: Floats) -> Floats:
         """Return the logarithm of the prior density of nuggets, up to a constant."""
         if self.nugget_median is None or self.nugget is not None:
-            return np.zeros(len(nugget))
+            return np.zeros(nugget.shape)
         return np.asarray(-0.5 * (np.log(nugget / self.nugget_median) / self.nugget_log_sd) ** 2)

@@ -7,6 +7,7 @@ W^-1/2 S W^-1/2 = U L U', one eigendecomposition serves every share.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -82,29 +83,41 @@ class Spectrum:
         return np.asarray((self.basis / (self.eigenvalues + share)) @ self.basis.T)
 
 
-class Profile:
-    """The restricted likelihood of one spectrum over all shares, for any readings.
+class Profiles:
+    """The restricted likelihood of several spectra over all shares, for any readings.
 
     Parameters
     ----------
-    spectrum : Spectrum
+    spectra : sequence of Spectrum
+        Of the same readings and parts.
     shares : array of shape (s,)
+
+    Attributes
+    ----------
+    log_determinant : array of shape (spectra, s)
     """
 
-    def __init__(self, spectrum: Spectrum, shares: Floats) -> None:
-        self.spectrum = spectrum
-        self._precision = 1.0 / (spectrum.eigenvalues + shares[:, None])
-        self._weighted = self._precision[:, :, None] * spectrum.trend
-        information = np.einsum("snp,nq->spq", self._weighted, spectrum.trend)
+    def __init__(self, spectra: Sequence[Spectrum], shares: Floats) -> None:
+        n, parts = spectra[0].trend.shape
+        shape = len(spectra), len(shares)
+        self._basis = np.stack([one.basis.T for one in spectra])
+        self._trend = np.stack([one.trend.T for one in spectra])
+        # filled one by one: with many readings these are the large ones
+        self._precision = np.empty((*shape, n))
+        self._weighted = np.empty((*shape, parts, n))
+        for k, one in enumerate(spectra):
+            self._precision[k] = 1.0 / (one.eigenvalues + shares[:, None])
+            self._weighted[k] = self._precision[k][:, None, :] * one.trend.T
+        information = self._weighted @ self._trend.transpose(0, 2, 1)[:, None]
         self._covariance = np.linalg.inv(information)
         self.log_determinant = (
-            np.linalg.slogdet(information)[1] - np.log(self._precision).sum(axis=1)
+            np.linalg.slogdet(information)[1] - np.log(self._precision).sum(axis=2)
         )  # fmt: skip
 
     def squares(self, values: Floats) -> Floats:
-        """Return the weighted sum of squares round the means of each share, shape (s,)."""
-        rotated = self.spectrum.basis.T @ values
-        score = np.einsum("snp,n->sp", self._weighted, rotated)
-        means = np.einsum("spq,sq->sp", self._covariance, score)
-        residual = rotated - means @ self.spectrum.trend.T
-        return np.asarray(np.einsum("sn,sn->s", self._precision, residual**2))
+        """Return the weighted sums of squares round the means, shape (spectra, s)."""
+        rotated = self._basis @ values
+        score = self._weighted @ rotated[:, None, :, None]
+        means = (self._covariance @ score)[..., 0]
+        residual = rotated[:, None, :] - means @ self._trend
+        return np.asarray(np.einsum("ksn,ksn->ks", self._precision, residual**2))

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from hgmap.errors import EstimateError
 from hgmap.field.beliefs import Beliefs
 from hgmap.field.mixture import Candidate, Mixture, Part
-from hgmap.field.spectrum import Profile, Spectrum
+from hgmap.field.spectrum import Profiles, Spectrum
 from hgmap.field.truncated import Conditional, Intervals, sweep
 
 Floats = NDArray[np.float64]
@@ -98,32 +98,26 @@ class _Table:
         self.candidates, self.beliefs = list(candidates), beliefs
         self.shares = beliefs.tried()
         self.freedom = trend.shape[0] - trend.shape[1]
-        self.profiles = [
-            Profile(Spectrum.of(one.gram, trend, error_weight), self.shares) for one in candidates
-        ]
+        self.spectra = [Spectrum.of(one.gram, trend, error_weight) for one in candidates]
+        self.profiles = Profiles(self.spectra, self.shares)
+        self._log_prior = np.array([[one.log_prior] for one in candidates])
         self._conditionals: dict[int, Conditional] = {}
 
     def weigh(self, values: Floats) -> tuple[Floats, Floats]:
         """Return the weights of all entries, adding up to 1, and their sills."""
-        logs, sills = [], []
-        for candidate, profile in zip(self.candidates, self.profiles, strict=True):
-            squares = profile.squares(values)
-            sill = self.beliefs.sills(squares, self.freedom)
-            likelihood = -0.5 * (
-                squares / sill + self.freedom * np.log(sill) + profile.log_determinant
-            )
-            logs.append(
-                likelihood + candidate.log_prior + self.beliefs.log_prior(self.shares * sill)
-            )
-            sills.append(sill)
-        flat = np.concatenate(logs)
-        weight = np.exp(flat - flat.max())
-        return weight / weight.sum(), np.concatenate(sills)
+        squares = self.profiles.squares(values)
+        sill = self.beliefs.sills(squares, self.freedom)
+        likelihood = -0.5 * (
+            squares / sill + self.freedom * np.log(sill) + self.profiles.log_determinant
+        )
+        log = likelihood + self._log_prior + self.beliefs.log_prior(self.shares * sill)
+        weight = np.exp(log - log.max()).ravel()
+        return weight / weight.sum(), sill.ravel()
 
     def entry(self, index: int) -> tuple[Candidate, float, Spectrum]:
         """Return the candidate, share and spectrum of an entry."""
         which, share = divmod(index, len(self.shares))
-        return self.candidates[which], float(self.shares[share]), self.profiles[which].spectrum
+        return self.candidates[which], float(self.shares[share]), self.spectra[which]
 
     def conditional(self, index: int, which: NDArray[np.int64]) -> Conditional:
         """Return what intervals owe to the other readings, by an entry; the last few are kept."""
@@ -143,16 +137,17 @@ def _draw(
     current = values.copy()
     current[intervals.which] = intervals.start()
     kept = []
+    weight, sill = table.weigh(current)
     for step in range(BURN_IN + DRAWS):
-        weight, sill = table.weigh(current)
         index = int(random.choice(len(weight), p=weight))
         drawn = float(sill[index])
         if not table.beliefs.sill_is_known:  # given the readings it is scaled inverse chi-squared
             drawn *= table.freedom / float(random.chisquare(table.freedom))
         conditional = table.conditional(index, intervals.which)
         sweep(current, conditional, max(drawn, table.beliefs.least_sill), intervals, random)
+        weight, sill = table.weigh(current)
         if step >= BURN_IN:
-            kept.append((current.copy(), *table.weigh(current)))
+            kept.append((current.copy(), weight, sill))
     draws, weights, sills = (np.array(column) for column in zip(*kept, strict=True))
     return draws, weights, sills
 

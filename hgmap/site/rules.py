@@ -67,7 +67,9 @@ def with_rules(
 
 
 def unusual_rules(settings: MapSettings) -> tuple[str, ...]:
-    """Say which rules are not the built-in ones, for whoever reads a sheet.
+    """Say which rules are other than the built-in ones and no laxer, for whoever reads a sheet.
+
+    Those that are laxer are warnings (:func:`hgmap.site.warnings.lax_rules`).
 
     Examples
     --------
@@ -78,12 +80,12 @@ def unusual_rules(settings: MapSettings) -> tuple[str, ...]:
     """
     usual = MapSettings()
     texts = []
-    if settings.remediate_at != usual.remediate_at:
+    if settings.remediate_at < usual.remediate_at:
         texts.append(
             f"remediate from a probability of {settings.remediate_at:g} of being above the level, "
             f"not the usual {usual.remediate_at:g}"
         )
-    if settings.clear_at != usual.clear_at:
+    if settings.clear_at < usual.clear_at:
         texts.append(
             f"clear below a probability of {settings.clear_at:g} of being above the level, not the "
             f"usual {usual.clear_at:g}"

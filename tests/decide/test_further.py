@@ -52,7 +52,7 @@ def mapped(make_survey_site: Make, make_level: Make, hall: Floor) -> Make:
             site = replace(site, trust=trust)
         options = MapOptions(cell_m=0.5, method=method)  # type: ignore[arg-type]
         made = map_floor(site, hall, site.rounds[0], "adult", make_level(), options)
-        clear = [zone.geometry for zone in made.zones.zones if zone.name == "clear"]
+        clear = [zone.geometry for zone in made.ruled.zones if zone.name == "clear"]
         return made, shapely.union_all(clear)
 
     return one

@@ -349,7 +349,7 @@ def test_a_measured_error_never_makes_ground_clear(
         made = map_floor(site, hall, site.rounds[0], "adult", make_level(),
                          MapOptions(cell_m=0.5, method=method))  # fmt: skip
         clear.append(
-            shapely.union_all([one.geometry for one in made.zones.zones if one.name == "clear"])
+            shapely.union_all([one.geometry for one in made.ruled.zones if one.name == "clear"])
         )
         for room in hall.rooms:  # whatever is in doubt has a place to measure again
             if made.zones.area_m2("resample", room.id) > 2.0:

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 
 from hgmap.errors import EstimateError
 from hgmap.field.predict import leave_one_out, predict
-from hgmap.field.spectrum import Profile, Spectrum
+from hgmap.field.spectrum import Profiles, Spectrum
 from tests.field.precision_cases import (
     CASES,
     Case,
@@ -56,10 +56,10 @@ def test_candidates_of_both_forms_can_be_compared(
     def likelihood(range_m: float, share: float) -> tuple[float, float]:
         kernel = case.walls.kernel(range_m)
         spectrum = Spectrum.of(candidate_of(case, kernel, flux).gram, case.trend, case.error_weight)
-        profile = Profile(spectrum, np.array([share]))
+        profile = Profiles([spectrum], np.array([share]))
         freedom = len(case.values) - case.trend.shape[1]
-        squares = float(profile.squares(case.values)[0])
-        total = freedom * (1.0 + np.log(squares / freedom)) + float(profile.log_determinant[0])
+        squares = float(profile.squares(case.values)[0, 0])
+        total = freedom * (1.0 + np.log(squares / freedom)) + float(profile.log_determinant[0, 0])
         return sparse(case, range_m, share, flux).log_likelihood, -0.5 * total
 
     precision, covariance = likelihood(range_m, 0.3)

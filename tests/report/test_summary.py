@@ -73,6 +73,7 @@ def test_the_run_says_what_it_was(summary: tuple[Path, dict[str, Any]]) -> None:
         "remediate_at": 0.5,
         "clear_at": 0.05,
         "guard_m": 1.5,
+        "doubt_share": 0.05,
         "zones": "taped",
         "tape_width_m": 0.6,
         "tape_area_m2": 1.0,
