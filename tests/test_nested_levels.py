@@ -139,9 +139,9 @@ def test_thresholds_asked_for_are_used_and_said(make_site: MakeSite) -> None:
     run = map_site(site, MapOptions(cell_m=0.5, remediate_at=0.3, clear_at=0.01))
     rules = json.loads((run.out / "summary.json").read_text("utf-8"))["rules"]
     assert (rules["remediate_at"], rules["clear_at"]) == (0.3, 0.01)
-    assert any("not the usual 0.5" in text for text in run.warnings)
-    assert any("not the usual 0.05" in text for text in run.warnings)
-    assert not any("not the usual" in text for text in usual.warnings)
+    assert any("not the usual 0.5" in text for text in run.notes)
+    assert any("not the usual 0.05" in text for text in run.notes)
+    assert not any("not the usual" in text for text in (*usual.notes, *usual.warnings))
     (new,), (old,) = run.floors, usual.floors
     assert new.ruled is not None
     assert old.ruled is not None

@@ -145,14 +145,16 @@ def _replicates_apart(case: RoomCase) -> Iterator[tuple[Point, str]]:
 
 
 def _unread(case: RoomCase) -> Iterator[Candidate]:
-    if any(item.role == "used" for item in case.items):
-        return
-    point = case.room.polygon.representative_point()
-    yield Candidate(float(point.x), float(point.y), [unread_words(case)])
+    text = unread_words(case)
+    if text:
+        point = case.room.polygon.representative_point()
+        yield Candidate(float(point.x), float(point.y), [text])
 
 
 def unread_words(case: RoomCase) -> str:
-    """Say that no reading counts in a room."""
+    """Say that no reading counts in a room; empty where one does."""
+    if any(item.role == "used" for item in case.items):
+        return ""
     return "room without a reading" + (" that counts here" if case.items else "")
 
 

@@ -104,7 +104,7 @@ def rank_resample(
                 one.x,
                 one.y,
                 how.height_m,
-                tuple(one.reasons if first else _further(one, cases[index])),
+                tuple(_first(one, cases[index]) if first else _further(one, cases[index])),
                 settles,
                 left,
                 how.also_m,
@@ -167,6 +167,12 @@ def _in_turn(
             listed.append((index, one, 0.0, None))
             rooms.add(index)
     return listed, outlook.why
+
+
+def _first(one: Candidate, case: RoomCase) -> list[str]:
+    """Return the reasons of the first place of a room: an unread room is one of them."""
+    unread = unread_words(case)
+    return one.reasons if not unread or unread in one.reasons else [*one.reasons, unread]
 
 
 def _further(one: Candidate, case: RoomCase) -> list[str]:
