@@ -162,7 +162,7 @@ def _in_turn(
     # more of them than can be reckoned with: they stay on the list, with nothing foretold
     taken, rooms = {id(one) for _, one, _, _ in listed}, {index for index, _, _, _ in listed}
     for index, one in reasoned:
-        alone = index not in rooms and cases[index].doubtful.area >= SMALLEST_PART_M2
+        alone = index not in rooms and _asks_for_one(cases[index])
         if id(one) not in taken and (one.must or alone):
             listed.append((index, one, 0.0, None))
             rooms.add(index)
@@ -181,6 +181,11 @@ def _further(one: Candidate, case: RoomCase) -> list[str]:
     return [AFTER_THE_FIRST if text == unread else text for text in one.reasons]
 
 
+def _asks_for_one(case: RoomCase) -> bool:
+    """Tell whether a room has to have a place: in doubt, or ruled on from other rooms only."""
+    return case.doubtful.area >= SMALLEST_PART_M2 or bool(unread_words(case))
+
+
 def _belong(
     places: Sequence[tuple[int, Candidate]], cases: Sequence[RoomCase]
 ) -> list[tuple[int, bool]]:
@@ -188,7 +193,7 @@ def _belong(
     found = [(k, True) for k, (_, one) in enumerate(places) if one.must]
     first: dict[int, int] = {}
     for k, (index, one) in enumerate(places):
-        if not one.must and cases[index].doubtful.area >= SMALLEST_PART_M2:
+        if not one.must and _asks_for_one(cases[index]):
             first.setdefault(index, k)
     return [*found, *((k, False) for k in first.values())]
 

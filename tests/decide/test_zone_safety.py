@@ -361,8 +361,8 @@ def test_the_resample_list_leaves_nothing_doubtful_out(make: Make, plan: Plan) -
     for one in found:
         room = rooms[one.room]
         assert room.polygon.distance(Point(one.x, one.y)) <= 0.01
-        doubtful = made.zones.area_m2("resample", room.id) + made.zones.area_m2("no data", room.id)
-        assert 0 <= one.expected_m2 <= doubtful + 1e-6
+        doubtful = made.zones.area_m2("resample") + made.zones.area_m2("no data")
+        assert 0 <= one.expected_m2 <= doubtful + 1e-6  # a reading may settle ground next door
         assert one.reasons
     reasons = {(one.room, reason) for one in found for reason in one.reasons}
     for room in rooms.values():
