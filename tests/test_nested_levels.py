@@ -91,6 +91,12 @@ def test_two_further_levels_may_not_be_equal_nor_too_many(make_site: MakeSite) -
     assert "at most 4" in refused(site, level="3 ug/m3", further_levels=many)
 
 
+def test_two_levels_may_not_be_for_the_same(make_site: MakeSite) -> None:
+    text = refused(make_site(), level="isolate=3 ug/m3", further_levels=("isolate=10 ug/m3",))
+    assert "two levels are for 'isolate'" in text
+    assert "--level" in text
+
+
 def test_levels_below_the_detection_limit_clear_nothing(
     make_site: MakeSite, make_rows: Any, make_table: Any
 ) -> None:
