@@ -16,7 +16,13 @@ from shapely.geometry.base import BaseGeometry
 from hgmap.decide.contours import polygonal
 from hgmap.decide.model import ZoneName
 from hgmap.decide.straight_edges import STRAIGHT_M, straightened
-from hgmap.decide.taped import TapeRules, _filled, taped_parts, worst
+from hgmap.decide.taped import (
+    TapeRules,
+    _filled,
+    errs_to_the_careful_side,
+    taped_parts,
+    worst,
+)
 
 ROOM = box(0, 0, 10, 8)
 ROOMS = (
@@ -246,3 +252,12 @@ def test_a_pillar_is_never_filled(angle: float, pillar: Polygon) -> None:
         cut = taped_parts(turned, parts, TapeRules(5.0, 4.0))
         assert sum(one.area for one in cut.values()) == pytest.approx(turned.area, rel=1e-7)
         assert all(one.difference(turned).area <= 1e-7 for one in cut.values())
+
+
+def test_a_cut_that_takes_a_piece_for_the_other_side_is_found() -> None:
+    first, rest, west = box(0, 0, 2, 8), box(2, 0, 10, 8), box(0, 0, 5, 8)
+    parts: Parts = {"remediate": first, "clear": rest}
+    assert errs_to_the_careful_side(ROOM, parts, {"remediate": west, "clear": box(5, 0, 10, 8)})
+    assert not errs_to_the_careful_side(ROOM, parts, {"remediate": rest, "clear": first})
+    assert not errs_to_the_careful_side(ROOM, parts, {"resample": ROOM})
+    assert not errs_to_the_careful_side(ROOM, parts, {"remediate": first, "clear": west})
