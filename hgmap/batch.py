@@ -36,7 +36,7 @@ from hgmap.site.folder import read_site
 from hgmap.site.levels import only_background
 from hgmap.site.model import ActionLevel, Problem, Round, Site
 from hgmap.site.quality.quality import QualityReport, no_clearance, not_fit, quality_report
-from hgmap.site.rules import unusual_rules, with_rules
+from hgmap.site.rules import how_zones_are_cut, unusual_rules, with_rules
 from hgmap.site.staging import put_out_of_date, staged
 from hgmap.site.trust import judged_site
 from hgmap.site.warnings import lost_readings, site_warnings
@@ -238,6 +238,7 @@ def _write_sheets(
     warnings: tuple[str, ...],
     about_further: tuple[str, ...],
 ) -> list[str]:
+    cautions = (*cautions, how_zones_are_cut(site.settings))
     sheet = zone_sheet(
         site, round_, one.evidence, one.surface, one.zones, one.resample,
         warnings=(one.no_surface, *warnings) if one.surface is None else warnings,

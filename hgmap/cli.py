@@ -151,6 +151,9 @@ def explain_command(
     range_: RangeOption = None,
     nugget: NuggetOption = None,
     sill: SillOption = None,
+    remediate_at: RemediateAtOption = None,
+    clear_at: ClearAtOption = None,
+    whole_rooms: WholeRoomsOption = False,
 ) -> None:
     """Say why the map reads so at one place: which readings drive it, and by what way."""
     from hgmap.batch import MapOptions
@@ -168,6 +171,9 @@ def explain_command(
         range_m=range_,
         nugget=nugget,
         sill=sill,
+        remediate_at=remediate_at,
+        clear_at=clear_at,
+        whole_rooms=whole_rooms,
     )
     found = explain_site(site, floor, x, y, options)
     print_explanation(found)

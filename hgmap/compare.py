@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 from collections import Counter
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -20,6 +21,8 @@ from hgmap.decide.compare import compare_visits
 from hgmap.decide.evidence import choose_band
 from hgmap.errors import EstimateError, HgmapError, SiteError
 from hgmap.floor_map import floor_failure
+from hgmap.floor_ruling import LevelCase
+from hgmap.level_cases import first_level, further_levels
 from hgmap.report import paper
 from hgmap.report.change_sheet import change_sheet
 from hgmap.report.change_tables import (
@@ -33,7 +36,6 @@ from hgmap.report.tables import write_csv
 from hgmap.site.building import Floor
 from hgmap.site.files import slug, write_text
 from hgmap.site.folder import RESULTS_FOLDER, read_site
-from hgmap.site.level_in_force import level_in_force
 from hgmap.site.model import ActionLevel, Problem, Round, Site
 from hgmap.site.quality.quality import not_fit, quality_report
 from hgmap.site.quality.temperature import (
@@ -48,6 +50,7 @@ from hgmap.site.quality.unlike import (
     unlike_openings,
     wrong_way_round,
 )
+from hgmap.site.rules import unusual_rules, with_rules
 from hgmap.site.staging import put_out_of_date, staged
 from hgmap.site.trust import judged_site
 from hgmap.site.warnings import lost_readings, site_warnings
@@ -119,15 +122,23 @@ def compare_site(
         surface on any floor in one of them.
     """
     options = options or MapOptions()
-    site = read_site(folder)
-    level, cautions = level_in_force(site, options.level)
-    site = judged_site(site, level)
+    as_read = with_rules(
+        read_site(folder), remediate_at=options.remediate_at, clear_at=options.clear_at,
+        whole_rooms=options.whole_rooms,
+    )  # fmt: skip
+    level, cautions, _ = first_level(as_read, options.level)
+    site = judged_site(as_read, level)
     rounds = _two_rounds(site, before, after)
     band, band_notes = common_band(site, rounds, options.height_band)
     floors, lost = choose_floors(site, options.floors)
     check_cell(options.cell_m)
     out = Path(options.out or _results_folder(site, rounds, floors if options.floors else []))
     unfit = [not_fit(quality_report(site, level, one.name)) for one in rounds]
+    # the zones of each map lie inside those of its other levels: so do the ones compared
+    further = [
+        further_levels(as_read, level, options.level, options.further_levels, one.name)[0]
+        for one in rounds
+    ]
     advice = between_rounds(site, rounds)
     ratio = None if advice is None else advice.ratio
     made: list[FloorChange] = []
@@ -137,6 +148,7 @@ def compare_site(
         *wrong_way_round(rounds),
         *(f"{one.title}: {text}" for one in rounds for text in lost_readings(site, one.name)),
         *site_warnings(site),
+        *unusual_rules(site.settings),
         *(f"{one.title}: {text}" for one, why in zip(rounds, unfit, strict=True) for text in why),
         *texts,
         *unlike_conditions(rounds),
@@ -149,7 +161,7 @@ def compare_site(
                 progress(floor.title, number / len(floors))
             try:
                 with threadpool_limits(THREADS):
-                    visits = _two_visits(site, floor, rounds, band, level, options, unfit)
+                    visits = _two_visits(site, floor, rounds, band, level, options, unfit, further)
                     change = compare_visits(*visits, temperature_ratio=ratio)
                 sheet = change_sheet(
                     site, rounds, change, warnings=tuple(warnings), cautions=cautions,
@@ -267,12 +279,13 @@ def _two_visits(
     band: str,
     level: ActionLevel,
     options: MapOptions,
-    unfit: list[tuple[str, ...]],
+    unfit: Sequence[tuple[str, ...]],
+    further: Sequence[tuple[LevelCase, ...]],
 ) -> tuple[Visit, Visit]:
     """Map both rounds, the second on the cells of the first."""
     visits = []
-    for round_, why in zip(rounds, unfit, strict=True):
-        one = map_floor(site, floor, round_, band, level, options, unfit=why)
+    for round_, why, levels in zip(rounds, unfit, further, strict=True):
+        one = map_floor(site, floor, round_, band, level, options, unfit=why, further=levels)
         if one.surface is None:
             raise EstimateError(
                 f"no surface in round {round_.name!r}: {one.no_surface}",

@@ -12,10 +12,11 @@ from hgmap.batch_choice import check_cell, choose_floors
 from hgmap.decide.evidence import choose_band
 from hgmap.decide.explain import Explanation, explain_place
 from hgmap.errors import EstimateError
+from hgmap.level_cases import first_level, further_levels
 from hgmap.site.folder import read_site
-from hgmap.site.level_in_force import level_in_force
 from hgmap.site.model import ActionLevel, Round, Site
 from hgmap.site.quality.quality import not_fit, quality_report
+from hgmap.site.rules import unusual_rules, with_rules
 from hgmap.site.trust import judged_site
 from hgmap.site.warnings import lost_readings, site_warnings
 
@@ -56,10 +57,15 @@ def explain_site(
         If there is no such floor, round or level, no surface, or the place is in no room.
     """
     options = options or MapOptions()
-    site = read_site(folder)
-    level, cautions = level_in_force(site, options.level)
-    site = judged_site(site, level)
+    as_read = with_rules(
+        read_site(folder), remediate_at=options.remediate_at, clear_at=options.clear_at,
+        whole_rooms=options.whole_rooms,
+    )  # fmt: skip
+    level, cautions, purpose = first_level(as_read, options.level)
+    site = judged_site(as_read, level)
     chosen, notes = choose_round(site, options.round)
+    # the zones of the map lie inside those of its other levels: so does the one explained
+    further, _ = further_levels(as_read, level, options.level, options.further_levels, chosen.name)
     band, band_notes = choose_band(site, chosen.name, options.height_band)
     floors, failed = choose_floors(site, (floor,))
     check_cell(options.cell_m)
@@ -68,7 +74,10 @@ def explain_site(
         raise EstimateError(lost.message, where=lost.where, todo=lost.todo)
     unfit = not_fit(quality_report(site, level, chosen.name))
     with threadpool_limits(THREADS):
-        made = map_floor(site, floors[0], chosen, band, level, options, unfit=unfit)
+        made = map_floor(
+            site, floors[0], chosen, band, level, options, unfit=unfit, purpose=purpose,
+            further=further,
+        )  # fmt: skip
     if made.surface is None:
         raise EstimateError(
             f"no surface to explain: {made.no_surface}", where=floors[0].title,
@@ -82,5 +91,9 @@ def explain_site(
         made,
         explain_place(made.evidence, made.surface, made.zones, x, y),
         (*notes, *band_notes, *cautions),
-        (*lost_readings(site, chosen.name), *site_warnings(site)),
+        (
+            *lost_readings(site, chosen.name),
+            *site_warnings(site),
+            *unusual_rules(site.settings),
+        ),
     )

@@ -60,7 +60,7 @@ def further_levels(
     Raises
     ------
     LevelError
-        If one is no level of this site, or two are equal.
+        If one is no level of this site, or two are equal or for the same.
     """
     wanted = [("--level", *purpose_and_level(text)) for text in further]
     if asked is None and not further:
@@ -72,6 +72,13 @@ def further_levels(
         raise LevelError(
             f"{len(wanted) + 1} levels", where=wanted[0][0].split(" '")[0],
             todo=f"give at most {MOST_LEVELS} in all: a sheet shows no more of them apart",
+        )  # fmt: skip
+    purposes = [purpose_and_level(asked)[0] if asked else "", *(one for _, one, _ in wanted)]
+    twice = [one for k, one in enumerate(purposes) if one and one in purposes[:k]]
+    if twice:
+        raise LevelError(
+            f"two levels are for {twice[0]!r}", where=wanted[0][0].split(" '")[0],
+            todo="nobody could tell their zones apart; name one of them otherwise",
         )  # fmt: skip
     known = [("the level of the run", first)]
     cases, cautions = [], list[str]()

@@ -10,9 +10,12 @@ from typing import Any
 
 import geopandas as gpd
 import pytest
+from shapely import Point
 
 from hgmap.batch import NESTED_TABLE, MapOptions, map_site
+from hgmap.compare import compare_site
 from hgmap.errors import HgmapError
+from hgmap.explain import explain_site
 
 MakeSite = Callable[..., Path]
 NESTED = '[[nested_levels]]\nname = "{0}"\nlevel = "{1}"\n'
@@ -86,6 +89,12 @@ def test_two_further_levels_may_not_be_equal_nor_too_many(make_site: MakeSite) -
     assert "equals" in refused(site, level="3 ug/m3", further_levels=twice)
     many = tuple(f"{value} ug/m3" for value in (5, 6, 7, 8))
     assert "at most 4" in refused(site, level="3 ug/m3", further_levels=many)
+
+
+def test_two_levels_may_not_be_for_the_same(make_site: MakeSite) -> None:
+    text = refused(make_site(), level="isolate=3 ug/m3", further_levels=("isolate=10 ug/m3",))
+    assert "two levels are for 'isolate'" in text
+    assert "--level" in text
 
 
 def test_levels_below_the_detection_limit_clear_nothing(
@@ -164,3 +173,47 @@ def test_whole_rooms_give_each_room_one_zone(make_site: MakeSite) -> None:
         (one,) = run.floors
         assert len(one.zones.zones) == len(one.floor.rooms)
         assert sum(zone.area_m2 for zone in one.zones.zones) == pytest.approx(one.floor.area_m2)
+
+
+def test_a_place_is_explained_by_the_zones_that_the_map_prints(make_site: MakeSite) -> None:
+    extra = NESTED.format("isolate", "10 ug/m3")
+    site = make_site(extra=extra)
+    for whole in (False, True):
+        options = MapOptions(cell_m=0.5, whole_rooms=whole)
+        (printed,) = map_site(site, options).floors
+        found = explain_site(site, "ground", 1.5, 1.5, options)
+        own = found.floor_map
+        assert [one.level.value for one in own.nested] == [10.0, 3.0]
+        assert [(one.id, one.reasons) for one in own.zones.zones] == [
+            (one.id, one.reasons) for one in printed.zones.zones
+        ]
+        assert (len(own.zones.zones) == len(own.floor.rooms)) is whole
+
+
+def test_explain_and_compare_take_a_level_with_what_it_is_for(make_site: MakeSite) -> None:
+    options = MapOptions(cell_m=0.5, level="isolate=10 ug/m3")
+    assert explain_site(make_site(), "ground", 1.5, 1.5, options).level.value == 10.0
+
+
+def test_a_comparison_refuses_the_levels_that_the_map_refuses(
+    make_site: MakeSite, make_rows: Any, make_table: Any
+) -> None:
+    table = make_table(make_rows())
+    site = make_site(
+        readings={"first.csv": table, "second.csv": table},
+        extra=NESTED.format("isolate", "0 ug/m3"),
+    )
+    with pytest.raises(HgmapError) as found:
+        compare_site(site, "first", "second", MapOptions(cell_m=0.5))
+    assert "[[nested_levels]] 'isolate'" in str(found.value)
+
+
+def test_a_zone_has_a_place_inside_it(make_site: MakeSite) -> None:
+    run = map_site(make_site(), MapOptions(cell_m=0.5))
+    (one,) = run.floors
+    with (run.out / "zones.csv").open(encoding="utf-8-sig", newline="") as file:
+        rows = {row["id"]: row for row in csv.DictReader(file)}
+    assert len(rows) == len(one.zones.zones) > 1
+    for zone in one.zones.zones:
+        row = rows[zone.id]
+        assert zone.geometry.contains(Point(float(row["x_m"]), float(row["y_m"])))

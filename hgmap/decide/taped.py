@@ -41,6 +41,9 @@ _GRID_M: Final = 1e-8
 _ALL: Final = 1.0 - 1e-9
 """A part that is more than this share of its room is all of it."""
 
+_SAME: Final = 1e-7
+"""Share of a room that rounding may take or give."""
+
 
 @dataclass(frozen=True, slots=True)
 class TapeRules:
@@ -84,17 +87,39 @@ def taped_parts(room: Polygon, parts: Parts, rules: TapeRules) -> dict[ZoneName,
             doubtful = _without_small_holes(doubtful, room, least)
     unknown = polygonal(shapely.difference(unknown, remediate))
     known = shapely.union_all([remediate, unknown])
-    return {
+    cut: dict[ZoneName, BaseGeometry] = {
         "remediate": remediate,
         "resample": polygonal(shapely.difference(doubtful, known)),
         "clear": polygonal(shapely.difference(room, doubtful)),
         "no data": unknown,
     }
+    return cut if errs_to_the_careful_side(room, parts, cut) else dict(parts)
+
+
+def errs_to_the_careful_side(room: Polygon, parts: Parts, cut: Parts) -> bool:
+    """Tell whether cut parts tile a room and let no piece go to ``clear`` or out of ``remediate``.
+
+    Overlays of edges that nearly coincide may take a whole piece for the other side, or fill a
+    hole, and say nothing (seen with GEOS 3.14). Areas and places in polygons do not go wrong so.
+    """
+    empty = Polygon()
+    if abs(sum(one.area for one in cut.values()) - room.area) > _SAME * room.area:
+        return False
+    pairs = (
+        (cut.get("clear", empty), parts.get("clear", empty)),
+        (parts.get("remediate", empty), cut.get("remediate", empty)),
+    )
+    for inner, outer in pairs:
+        pieces = [one for one in shapely.get_parts(inner) if one.area > _SAME * room.area]
+        places = shapely.point_on_surface(pieces)
+        if not bool(shapely.dwithin(outer, places, _GRID_M * 10.0).all()):
+            return False
+    return True
 
 
 def worst(room: Polygon, parts: Parts) -> ZoneName:
-    """Return the name of the worst part of a room; ``no data`` only where nothing else is."""
-    order: tuple[ZoneName, ...] = ("remediate", "resample", "clear", "no data")
+    """Return the name of the worst part of a room; it is ``clear`` only where all of it is."""
+    order: tuple[ZoneName, ...] = ("remediate", "resample", "no data", "clear")
     least = 1e-9 * room.area
     return next((name for name in order if name in parts and parts[name].area > least), "no data")
 
@@ -162,5 +187,13 @@ def _on_grid(ground: BaseGeometry) -> BaseGeometry:
 def _without_small_holes(ground: BaseGeometry, room: Polygon, least_m2: float) -> BaseGeometry:
     """Take in the pieces of the rest of a room that are smaller than ``least_m2``."""
     rest = shapely.get_parts(polygonal(shapely.difference(room, ground)))
-    small = [one for one in rest if one.area < least_m2]
-    return polygonal(shapely.union_all([ground, *small])) if small else ground
+    least = max(least_m2, (1.0 - _ALL) * room.area)
+    small = [one for one in rest if one.area < least]
+    if not small:
+        return ground
+    if len(small) == len(rest):
+        return room
+    # cut out of the room: to add slivers along a wall may fill the pillar that stands behind it
+    return polygonal(
+        shapely.difference(room, shapely.union_all([one for one in rest if one.area >= least]))
+    )

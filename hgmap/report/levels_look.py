@@ -59,7 +59,8 @@ def nested_areas(levels: Sequence[Zones], mm_per_m: float) -> Drawing:
         for room in sorted({zone.room for zone in zones.zones}):
             own = [one for one in zones.zones if one.room == room]
             doubtful = shapely.union_all([one.geometry for one in own if one.name != "clear"])
-            if any(one.name == "clear" for one in own):
+            # a room that is nowhere clear has its line too: bare ground would be taken for clear
+            if any(one.name in ("clear", "resample") for one in own):
                 items += _outline(doubtful, inset, thin, mm_per_m)
             remediate = [one.geometry for one in own if one.name == "remediate"]
             items += _outline(shapely.union_all(remediate), inset, look.pen, mm_per_m)
@@ -132,6 +133,7 @@ def _signs(column: Column, look: ZoneLook, unit: str) -> None:
         column.skip(1.2)
     grounds = (
         (CLEAR_FILL, None, "clear at every level"),
+        (PAPER, None, "bare: to remediate at none, clear not at all of them"),
         (None, ZONE_LOOKS["no data"].hatch, "no data"),
     )
     for fill, hatch, words in grounds:

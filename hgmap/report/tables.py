@@ -8,6 +8,9 @@ from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Final
 
+import shapely
+from shapely.geometry.base import BaseGeometry
+
 from hgmap.decide.model import FloorEvidence, ResampleList, Zones
 from hgmap.decide.rooms import RoomRow
 from hgmap.report.words import published_per_computed, reading_value
@@ -17,16 +20,17 @@ from hgmap.site.model import ActionLevel
 from hgmap.site.reading import Reading
 
 _ZONE_HEADER: Final = (
-    "floor", "room", "room_name", "id", "zone", "area_m2", "tape_m", "added_to_tape_m2",
-    "highest_estimate", "highest_reading", "highest_reading_number", "unit", "highest_probability",
-    "level", "reasons",
+    "floor", "room", "room_name", "id", "zone", "x_m", "y_m", "area_m2", "tape_m",
+    "added_to_tape_m2", "highest_estimate", "highest_reading", "highest_reading_number", "unit",
+    "highest_probability", "level", "reasons",
 )  # fmt: skip
 
 
 def zones_csv(floors: Iterable[Zones]) -> str:
     """Return one row a zone; concentrations in the unit of the level as published.
 
-    ``id`` names a piece that can be taped off, ``tape_m`` is the length of its edge that is not
+    ``id`` names a piece that can be taped off, ``x_m`` and ``y_m`` (the floor's frame) are a place
+    well inside it, to find it on the sheet, ``tape_m`` is the length of its edge that is not
     along a wall, ``added_to_tape_m2`` what is in it only for that. ``highest_reading`` is as it is
     printed, with its sign (``<0.05`` is a non-detect), and ``highest_reading_number`` what stands
     after the sign.
@@ -52,12 +56,15 @@ def _zone_rows(zones: Zones) -> Iterator[tuple[str, ...]]:
     level = zones.level
     scale = published_per_computed(level)
     for zone in zones.zones:
+        x, y = place_inside(zone.geometry)
         yield (
             guarded(zones.floor.name),
             guarded(zone.room),
             guarded(zone.room_name),
             guarded(zone.id),
             zone.name,
+            f"{x:.2f}",
+            f"{y:.2f}",
             f"{zone.area_m2:.3f}",
             "" if zone.tape_m is None else f"{zone.tape_m:.2f}",
             f"{zone.added_m2:.3f}",
@@ -69,6 +76,15 @@ def _zone_rows(zones: Zones) -> Iterator[tuple[str, ...]]:
             guarded(level.name),
             guarded("; ".join(zone.reasons)),
         )
+
+
+def place_inside(geometry: BaseGeometry) -> tuple[float, float]:
+    """Return a place (m) well inside the largest piece of some ground."""
+    largest = max(shapely.get_parts(geometry), key=lambda one: float(one.area))
+    middle = shapely.get_point(shapely.maximum_inscribed_circle(largest), 0)
+    if middle is None or not largest.covers(middle):  # a sliver has no circle in it
+        middle = largest.representative_point()
+    return float(middle.x), float(middle.y)
 
 
 def rooms_csv(floors: Iterable[tuple[FloorEvidence, Sequence[RoomRow]]]) -> str:

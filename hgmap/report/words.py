@@ -239,7 +239,7 @@ def _end(reading: Reading, end: int) -> Reading:
 def answer(zones: Zones) -> str:
     """Say in one sentence what the map says."""
     return (
-        f"{square_metres(zones.area_m2('remediate'))} above the level, "
+        f"{square_metres(zones.area_m2('remediate'))} to remediate, "
         f"{square_metres(zones.area_m2('resample'))} to measure again, "
         f"{square_metres(zones.area_m2('clear'))} clear, "
         f"{square_metres(zones.area_m2('no data'))} without data."

@@ -99,3 +99,19 @@ def unusual_rules(settings: MapSettings) -> tuple[str, ...]:
             f"{usual.tape_area_m2:g} m²"
         )
     return tuple(texts)
+
+
+def how_zones_are_cut(settings: MapSettings) -> str:
+    """Say in one line how the zones of a sheet came to their edges, and where they are listed.
+
+    Examples
+    --------
+    >>> how_zones_are_cut(MapSettings(tape_width_m=0.8))
+    'zones are cut to be taped off: 0.8 m wide and 1 m² at least; each with its id in zones.csv'
+    """
+    if settings.zones == "whole rooms":
+        return "each room is one zone, listed with its id in zones.csv"
+    return (
+        f"zones are cut to be taped off: {settings.tape_width_m:g} m wide and "
+        f"{settings.tape_area_m2:g} m² at least; each with its id in zones.csv"
+    )

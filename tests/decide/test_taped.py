@@ -10,13 +10,19 @@ import pytest
 import shapely
 from hypothesis import given
 from hypothesis import strategies as st
-from shapely import Point, Polygon, box
+from shapely import Point, Polygon, affinity, box
 from shapely.geometry.base import BaseGeometry
 
 from hgmap.decide.contours import polygonal
 from hgmap.decide.model import ZoneName
 from hgmap.decide.straight_edges import STRAIGHT_M, straightened
-from hgmap.decide.taped import TapeRules, _filled, taped_parts, worst
+from hgmap.decide.taped import (
+    TapeRules,
+    _filled,
+    errs_to_the_careful_side,
+    taped_parts,
+    worst,
+)
 
 ROOM = box(0, 0, 10, 8)
 ROOMS = (
@@ -142,9 +148,12 @@ def test_a_whole_room_takes_its_worst_part(case: tuple[Polygon, Parts]) -> None:
         assert list(cut) == ["clear"]
 
 
-def test_the_worst_part_is_no_data_only_where_nothing_else_is() -> None:
+def test_a_whole_room_is_clear_only_where_all_of_it_is() -> None:
     assert worst(ROOM, {"no data": ROOM}) == "no data"
-    assert worst(ROOM, {"no data": box(0, 0, 5, 8), "clear": box(5, 0, 10, 8)}) == "clear"
+    half, other = box(0, 0, 5, 8), box(5, 0, 10, 8)
+    assert worst(ROOM, {"no data": half, "clear": other}) == "no data"
+    assert worst(ROOM, {"no data": half, "resample": other}) == "resample"
+    assert worst(ROOM, {"clear": ROOM}) == "clear"
     assert worst(ROOM, {}) == "no data"
 
 
@@ -231,3 +240,24 @@ def test_straight_edges_never_go_inside_nor_far(room: Polygon, found: Any, most:
     assert one.difference(straight).area <= 1e-9
     assert straight.difference(room).area <= 1e-9
     assert straight.difference(one.buffer(3.0 * most + 1e-6)).area <= 1e-6
+
+
+@pytest.mark.parametrize("angle", range(3, 90, 12))
+@pytest.mark.parametrize("pillar", [Point(5, 4).buffer(1), box(4, 3, 6, 5)])
+def test_a_pillar_is_never_filled(angle: float, pillar: Polygon) -> None:
+    turned = affinity.rotate(ROOM.difference(pillar), angle, origin=(0, 0))
+    for x in (1.0, 3.0):
+        spot = affinity.rotate(Point(x, 4).buffer(1.5), angle, origin=(0, 0))
+        parts = parts_of(turned, polygonal(spot.intersection(turned)), Polygon())
+        cut = taped_parts(turned, parts, TapeRules(5.0, 4.0))
+        assert sum(one.area for one in cut.values()) == pytest.approx(turned.area, rel=1e-7)
+        assert all(one.difference(turned).area <= 1e-7 for one in cut.values())
+
+
+def test_a_cut_that_takes_a_piece_for_the_other_side_is_found() -> None:
+    first, rest, west = box(0, 0, 2, 8), box(2, 0, 10, 8), box(0, 0, 5, 8)
+    parts: Parts = {"remediate": first, "clear": rest}
+    assert errs_to_the_careful_side(ROOM, parts, {"remediate": west, "clear": box(5, 0, 10, 8)})
+    assert not errs_to_the_careful_side(ROOM, parts, {"remediate": rest, "clear": first})
+    assert not errs_to_the_careful_side(ROOM, parts, {"resample": ROOM})
+    assert not errs_to_the_careful_side(ROOM, parts, {"remediate": first, "clear": west})

@@ -525,7 +525,7 @@ def test_the_answer_adds_up_to_the_zones():
     case = house_case()
     zones = case[4]
     together = " ".join(d.texts(sheet_of(case)))
-    assert f"{zones.area_m2('remediate'):.1f} m² above the level" in together
+    assert f"{zones.area_m2('remediate'):.1f} m² to remediate" in together
     assert f"{zones.area_m2('clear'):.1f} m² clear" in together
 
 
