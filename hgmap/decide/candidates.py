@@ -148,7 +148,7 @@ def _unread(case: RoomCase) -> Iterator[Candidate]:
     if any(item.role == "used" for item in case.items):
         return
     point = case.room.polygon.representative_point()
-    yield Candidate(float(point.x), float(point.y), [unread_words(case)])
+    yield Candidate(float(point.x), float(point.y), [unread_words(case)], must=True)
 
 
 def unread_words(case: RoomCase) -> str:
