@@ -104,7 +104,7 @@ def rank_resample(
                 one.x,
                 one.y,
                 how.height_m,
-                tuple(one.reasons if first else _further(one, cases[index])),
+                tuple(_first(one, cases[index]) if first else _further(one, cases[index])),
                 settles,
                 left,
                 how.also_m,
@@ -167,6 +167,12 @@ def _in_turn(
             listed.append((index, one, 0.0, None))
             rooms.add(index)
     return listed, outlook.why
+
+
+def _first(one: Candidate, case: RoomCase) -> list[str]:
+    """Return the reasons of the first place of a room, whose reading is the first that counts."""
+    said = any(item.role == "used" for item in case.items) or unread_words(case) in one.reasons
+    return one.reasons if said else [*one.reasons, unread_words(case)]
 
 
 def _further(one: Candidate, case: RoomCase) -> list[str]:
