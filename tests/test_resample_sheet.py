@@ -62,6 +62,26 @@ def test_a_filled_sheet_is_taken_back_whole(site: Path, run: Run) -> None:
         assert (reading.x, reading.y) == (float(row["x"]), float(row["y"]))
 
 
+def test_the_ids_of_a_second_list_are_others(site: Path, run: Run) -> None:
+    sheet = site / "results" / "first" / "resample-sheet.csv"
+    for visit in (1, 2):
+        map_site(site, MapOptions(cell_m=0.5))
+        rows = table(sheet)
+        assert rows
+        filled = site / f"filled-{visit}.csv"
+        with filled.open("w", encoding="utf-8", newline="") as file:
+            writer = csv.DictWriter(file, list(rows[0]))
+            writer.writeheader()
+            # near the level, so that there is a second list
+            told = {"value": "2.9", "unit": "ug/m3", "instrument": "analyser"}
+            writer.writerows(row | told for row in rows)
+        got = run("import", "readings", filled, "--into", site, "--round", "first")
+        assert got.code == 0, got.text
+    again = [one for one in read_site(site).readings if one.id.startswith("again")]
+    assert {one.id.split("-")[0] for one in again} == {"again", "again2"}
+    assert not any(one.held for one in again)
+
+
 def test_a_room_without_a_way_in_is_to_be_opened_first(site: Path) -> None:
     made = map_site(site, MapOptions(cell_m=0.5))
     shut = [one for one in made.floors[0].resample.places if one.room == "C"]

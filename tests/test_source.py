@@ -11,6 +11,10 @@ from typing import Any
 import geopandas as gpd
 import pytest
 
+from hgmap.batch import MapOptions
+from hgmap.report.drawing import Sheet, texts
+from hgmap.source import source_site
+
 MakeSite = Callable[..., Path]
 Run = Callable[..., Any]
 
@@ -38,6 +42,19 @@ def test_places_are_printed_and_written(make_site: MakeSite, run: Run) -> None:
     regions = gpd.read_file(folder / "where-from.gpkg", layer="likely_source_regions")
     assert set(regions["rank"]) <= set(layer["rank"])
     assert not (site / "results" / "first" / "map.pdf").exists()
+
+
+def test_the_key_of_the_sheet_names_every_mark(
+    make_site: MakeSite, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    sheets: list[Sheet] = []
+    monkeypatch.setattr("hgmap.source.paper.write", lambda _, sheet: sheets.append(sheet))
+    source_site(make_site(), MapOptions(cell_m=0.5))
+    for sheet in sheets:
+        told = " ".join(texts(sheet))
+        for mark in ("Numbers:", "+:", "Small dots:", "Broken line:"):
+            assert mark in told
+    assert sheets
 
 
 def test_a_second_run_says_the_same(make_site: MakeSite, run: Run) -> None:

@@ -14,9 +14,14 @@ from scipy.spatial.distance import cdist
 
 from hgmap.decide.contours import room_cells
 from hgmap.decide.doorways import AT_THE_DOOR_M
-from hgmap.decide.evidence import TOO_CLOSE, limit_of
 from hgmap.decide.exceedance import excess_at, working_level
-from hgmap.decide.guards import disagreeing, why_guarded
+from hgmap.decide.guards import (
+    disagreeing,
+    is_answered,
+    may_be_anything,
+    says_too_little,
+    why_guarded,
+)
 from hgmap.decide.model import Evidence, FloorEvidence, Zones
 from hgmap.decide.whose import known_place, place_of
 from hgmap.field.branch import one_reading_sd
@@ -65,7 +70,7 @@ class DoubtGround:
         To the nearest reading that guards its ground whatever is read later (m); 0 where a guard
         keeps the whole room.
     answered_m : array of shape (m, g)
-        To each reading that guards its ground until it is read again at its place (m).
+        To each coarse non-detect, which guards its ground until its place is read again (m).
     answer_xy, answer_room : arrays of shape (g, 2) and (g,)
         Those places.
     doors : tuple of DoorSide
@@ -98,6 +103,13 @@ class DoubtGround:
         """Return the standardised excess below zero of remediate and clear, after more readings."""
         freedom = self.freedom + further
         return -excess_at(self.remediate_at, freedom), -excess_at(self.clear_at, freedom)
+
+    def guarded(self, guard: Floats, low: Floats) -> Bools:
+        """Tell which cells readings keep that lie at distances ``guard`` (m), low ones at ``low``.
+
+        A low reading at the very place of one that guards takes no ground from it.
+        """
+        return np.asarray(_guarded(guard, low, self.guard_m))
 
 
 def lay_doubt_ground(
@@ -186,14 +198,13 @@ class _Guards:
     whole: Ints
     answer_xy: Floats
     answer_room: Ints
-    answer_whole: Bools
 
     @classmethod
     def of(cls, evidence: FloorEvidence, items: Sequence[Sequence[Evidence]]) -> _Guards:
         level = evidence.level.concentration
         used: list[tuple[float, float, int]] = []
         low, standing = used.copy(), used.copy()
-        answers: list[tuple[float, float, int, bool]] = []
+        answers = used.copy()
         whole: set[int] = set()
         for k, (room, here) in enumerate(zip(evidence.floor.rooms, items, strict=True)):
             for item in here:
@@ -202,23 +213,22 @@ class _Guards:
                     used.append((place.x, place.y, k))
                     if not guards:
                         low.append((place.x, place.y, k))
-                if not guards:
+                if not guards or is_answered(item, here, room, level):
                     continue
                 known = known_place(item, room)
-                if _is_no_answer(item, level):
-                    at = place or room.polygon.representative_point()
-                    everywhere = known is None or (item.role == "held" and item.above)
-                    answers.append((at.x, at.y, k, everywhere))
-                elif known is None:
+                # a reading to come lifts neither what is held nor a contradiction: a person does
+                if known is None or may_be_anything(item):
                     whole.add(k)
+                elif says_too_little(item):
+                    answers.append((known.x, known.y, k))
                 else:
                     standing.append((known.x, known.y, k))
             counted = [item for item in here if item.role == "used"]
-            answers += [(at.x, at.y, k, True) for at, _ in disagreeing(counted, room)]
-        xyr = np.array([one[:3] for one in answers], dtype=np.float64).reshape(-1, 3)
+            if disagreeing(counted, room):
+                whole.add(k)
         return cls(
             _split(used), _split(low), _split(standing), np.array(sorted(whole), dtype=np.int64),
-            xyr[:, :2], xyr[:, 2].astype(np.int64), np.array([one[3] for one in answers], bool),
+            *_split(answers),
         )  # fmt: skip
 
     def distances(self, xy: Floats, room: Ints) -> tuple[Floats, Floats, Floats, Floats]:
@@ -227,20 +237,12 @@ class _Guards:
         standing[np.isin(room, self.whole)] = 0.0
         answered = np.where(
             room[:, None] == self.answer_room[None, :],
-            np.where(self.answer_whole, 0.0, cdist(xy, self.answer_xy)),
+            cdist(xy, self.answer_xy),
             np.inf,
         )
         return (
             _nearest(xy, room, *self.used), _nearest(xy, room, *self.low), standing, answered
         )  # fmt: skip
-
-
-def _is_no_answer(item: Evidence, level: float) -> bool:
-    """Tell whether a reading guards because it says too little: a better one may replace it."""
-    return item.role in ("held", "cannot see the level") or (
-        item.reading.qualifier == "<" and not item.above
-        and limit_of(item.reading) > TOO_CLOSE * level
-    )  # fmt: skip
 
 
 def _split(places: Sequence[tuple[float, float, int]]) -> tuple[Floats, Ints]:
@@ -262,7 +264,11 @@ def _unguarded(apart: tuple[Floats, Floats, Floats, Floats], guard_m: float, far
     """Tell which cells no reading's guard covers as things stand."""
     used_m, low_m, standing_m, answered_m = apart
     guard = np.minimum(standing_m, answered_m.min(axis=1, initial=np.inf))
-    return np.asarray((used_m <= far_m) & (guard > guard_m) & (guard >= low_m))
+    return np.asarray((used_m <= far_m) & ~_guarded(guard, low_m, guard_m))
+
+
+def _guarded(guard: Floats, low: Floats, guard_m: float) -> Bools:
+    return np.asarray((guard <= guard_m) | (np.isfinite(guard) & (guard <= low)))
 
 
 def _in_doubt_otherwise(

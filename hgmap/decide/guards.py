@@ -13,6 +13,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Final
 
 import numpy as np
@@ -30,6 +31,9 @@ from hgmap.field.branch import READING_SD
 from hgmap.site.building import Room
 
 FAR_M: Final = 8.0
+
+ANSWERS_M: Final = 1.0
+"""A reading no farther than this (m) from a non-detect whose limit says too little replaces it."""
 
 DISAGREE: Final = 2.0
 """Replicates across the level that differ by more than this factor keep their whole room."""
@@ -80,9 +84,11 @@ def room_guards(
         if reason is None:
             continue
         place = known_place(item, room)
+        if is_answered(item, items, room, level):
+            continue
         if place is None:
             guards.append(Guard(room.polygon, f"{reason}; its place in the room is not known"))
-        elif _may_be_anything(item):
+        elif may_be_anything(item):
             guards.append(Guard(room.polygon, f"{reason}: it may be far above the level"))
         else:
             guards.append(Guard(_ground(place, room, items, guard_m), reason))
@@ -96,7 +102,43 @@ def room_guards(
     return guards
 
 
-def _may_be_anything(item: Evidence) -> bool:
+def says_too_little(item: Evidence) -> bool:
+    """Tell whether a reading guards only for want of a better one: a non-detect, not held.
+
+    It says nothing of air above its limit, so a reading that sees the level answers it. One that is
+    held, saturated or contradicted by its replicate may have met such air: a person settles those.
+    """
+    return item.role in ("used", "cannot see the level") and (
+        item.reading.qualifier == "<" and not item.above
+    )
+
+
+def is_answered(item: Evidence, items: Sequence[Evidence], room: Room, level: float) -> bool:
+    """Tell whether a reading that guards nothing was taken at the place of a coarse non-detect.
+
+    Not before it, where both times are known. Our rule, no source.
+    """
+    place = known_place(item, room)
+    if place is None or not says_too_little(item):
+        return False
+    for other in items:
+        at = known_place(other, room) if other.role == "used" else None
+        if at is None or at.distance(place) > ANSWERS_M or why_guarded(other, level) is not None:
+            continue
+        before, after = item.reading.time, other.reading.time
+        if before is None or after is None or _not_before(after, before):
+            return True
+    return False
+
+
+def _not_before(after: datetime, before: datetime) -> bool:
+    try:
+        return after >= before
+    except TypeError:  # one of them with a time zone, the other without
+        return False
+
+
+def may_be_anything(item: Evidence) -> bool:
     """Tell whether a reading that makes no surface may be far above the level."""
     if item.role == "held":
         return item.above or item.reading.concentration is None

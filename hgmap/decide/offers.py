@@ -194,7 +194,9 @@ def _why_here(ground: DoubtGround, case: RoomCase, x: float, y: float, thin_m: f
         return [sparse]
     if ground.excess[k] > -ground.quantiles()[1] * np.sqrt(ground.variance[k]):
         return ["straddles the level", *([sparse] if ground.used_m[k] > thin_m else [])]
+    if ground.standing_m[k] <= 0.0:
+        return ["in ground that a reading keeps until a person settles it"]
     guard = min(ground.standing_m[k], ground.answered_m[k].min(initial=np.inf))
-    if guard <= ground.guard_m or guard < ground.low_m[k]:
+    if ground.guarded(guard, ground.low_m[k]):
         return ["narrows the ground that a reading above the level, or one too near it, keeps"]
     return ["at a door away from ground above the level"]

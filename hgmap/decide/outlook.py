@@ -9,7 +9,8 @@ whatever it reads. What the places chosen so far take from a cell's variance add
 probability that the cell is ruled remediate or clear (:mod:`hgmap.decide.settle`). A cell does not
 become clear where a guard would stand after the readings (:mod:`hgmap.decide.guards`): a room gets
 one only through a reading of its own, ground about a reading that guards it only as far as a
-reading to come stands nearer, and that one must come out below the level and its own error.
+reading to come stands nearer, and that one must come out below the level and its own error. What a
+held reading or replicates that disagree keep is not counted as lifted: a person has to settle them.
 """
 
 from __future__ import annotations
@@ -23,14 +24,12 @@ from numpy.typing import NDArray
 from scipy.spatial.distance import cdist
 
 from hgmap.decide.doubt_ground import DoubtGround
+from hgmap.decide.guards import ANSWERS_M
 from hgmap.decide.settle import ruling_probabilities
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
-
-ANSWERS_M: Final = 1.0
-"""A reading no farther than this (m) from one that says too little replaces it."""
 
 UNKNOWN: Final = 0.5
 """Chance that a first reading settles ground of which nothing is known, half of it as clear. Our
@@ -44,6 +43,11 @@ LEAST_APART_M: Final = 1.0
 
 NAMED: Final = 0.2
 """What keeps less than this share of the rest in doubt is not named."""
+
+KEPT: Final = (
+    "ground about readings that are above the level or within their own error of it, are held or "
+    "disagree (a person has to settle the last two)"
+)
 
 NEGLIGIBLE: Final = 1e-2
 """Share of a place's variance below which a reading elsewhere does not count for it."""
@@ -151,14 +155,14 @@ class Forecast:
         guard = self._guard()
         no_reading = ~ground.read & ~np.isfinite(self.near_m)
         far = ~no_reading & (np.minimum(ground.used_m, self.near_m) > ground.far_m)
-        kept = (guard <= ground.guard_m) | (guard < np.minimum(ground.low_m, self.near_m))
+        kept = ground.guarded(guard, np.minimum(ground.low_m, self.near_m))
         at_door = np.zeros(len(left), dtype=bool)
         for side in ground.doors:
             at_door[side.before] |= ground.excess[side.beyond] >= 0
         parts = {
             "rooms without a reading": no_reading,
             "ground far from every reading of its room": far,
-            "ground about readings above the level or within their own error of it": kept,
+            KEPT: kept,
             "ground before doors to ground above the level": at_door,
             "an estimate too near the level to settle": np.ones(len(left), dtype=bool),
         }
@@ -207,7 +211,7 @@ class Forecast:
             above[unknown], below[unknown] = reached, reached
         read = np.minimum(ground.used_m[:, None], near)
         speaks = np.minimum(ground.low_m[:, None], near)
-        clear = (read <= ground.far_m) & (guard > ground.guard_m) & (guard >= speaks)
+        clear = (read <= ground.far_m) & ~ground.guarded(guard, speaks)
         clear &= ground.read[:, None] | np.isfinite(near)
         # a reading to come is high where the ground about it is: they agree as far as they can
         own = near < ground.low_m[:, None]

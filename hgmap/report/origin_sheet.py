@@ -40,7 +40,7 @@ _PAD_MM: Final = 2.5
 _CELL_LINES: Final = 4
 _MOST_BAND: Final = 0.3
 _ESTIMATE_MM: Final = 27.0
-_KEY_MM: Final = 11.0
+_KEY_MM: Final = 14.0
 _REGION: Final = Pen(INK, 1.0, (3.0, 1.6))
 _REGION_RIM: Final = Pen(PAPER, 2.4)
 
@@ -224,7 +224,10 @@ def _panel(
     _list(places, origins)
     panel.draw(*places.done())
     panel.top_mm = places.top_mm - 1.0
-    key = "Numbers: places in order. Small dots: readings of the map."
+    key = (
+        "Numbers: places in order; +: the place itself, where its number stands beside it. "
+        "Small dots: readings of the map."
+    )
     if origins.draws:
         key += " Broken line: holds 80 % of the highest places of the fields that were drawn."
     panel.text(key, SMALL_PT, colour=SOFT)

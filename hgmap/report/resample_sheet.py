@@ -30,9 +30,29 @@ NUMBERS: Final = "place; number 1 settles most"
 LETTERS: Final = "abcdefghijklmnopqrstuvwxyz"
 
 
-def readings_of(place: ResamplePlace) -> list[DesignPlace]:
-    """Return the readings that a place asks for: repeats first, then the other heights."""
-    name = f"again-{place.floor}-{place.rank:02d}"
+def list_name(site: Site) -> str:
+    """Return what the ids of a list begin with: no reading of the site begins so.
+
+    A list whose readings were taken back in is followed by another one, whose ids are others: two
+    readings of one id are held, both of them.
+    """
+    ids = [one.id.casefold() for one in site.readings if one.id[:5].casefold() == "again"]
+    number = 1
+    while any(one.startswith(f"{_numbered(number)}-") for one in ids):
+        number += 1
+    return _numbered(number)
+
+
+def _numbered(number: int) -> str:
+    return "again" if number == 1 else f"again{number}"
+
+
+def readings_of(place: ResamplePlace, begin: str = "again") -> list[DesignPlace]:
+    """Return the readings that a place asks for: repeats first, then the other heights.
+
+    Their ids begin with ``begin`` (:func:`list_name`).
+    """
+    name = f"{begin}-{place.floor}-{place.rank:02d}"
     reason = "; ".join(place.reasons)
 
     def one(suffix: str, height_m: float | None, repeats: str = "") -> DesignPlace:
@@ -56,14 +76,16 @@ def highest_room(zones: Zones, resample: ResampleList) -> int | None:
     return None if worst is None else [room.id for room in zones.floor.rooms].index(worst.room)
 
 
-def resample_walk(floor: Floor, resample: ResampleList, last: int | None = None) -> FloorWalk:
+def resample_walk(
+    floor: Floor, resample: ResampleList, last: int | None = None, begin: str = "again"
+) -> FloorWalk:
     """Put the places of a floor in the order of a walk; their numbers stay their ranks.
 
     The room at position ``last`` comes last: what is read after it may carry something of it. In
-    the order of the list where no walk can be planned.
+    the order of the list where no walk can be planned. ``begin``: see :func:`list_name`.
     """
     places = [(one.rank, row) for one in resample.places[:MOST_ON_THE_SHEET]
-              for row in readings_of(one)]  # fmt: skip
+              for row in readings_of(one, begin)]  # fmt: skip
     try:
         return walk_floor(
             floor, [row for _, row in places], numbers=[rank for rank, _ in places],
@@ -105,7 +127,8 @@ def write_resample_sheet(
     """
     if not resample.places or site.medium != "air":
         return [], []
-    walk = resample_walk(zones.floor, resample, highest_room(zones, resample))
+    last = highest_room(zones, resample)
+    walk = resample_walk(zones.floor, resample, last, list_name(site))
     sheets = resample_sheets(site, walk, resample)
     write_bytes(folder / PDF, pdf_bytes(sheets))
     write_bytes(folder / PNG, png_bytes(sheets[0], DPI))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import UTC, datetime
 from typing import Any
 
 import pytest
@@ -198,3 +199,38 @@ def test_a_detection_limit_above_half_the_level_clears_nothing_round_it(
     if guarded:
         assert all(one.geometry.covers(Point(1, 1)) for one in found)
         assert not any(one.geometry.covers(Point(15, 1)) for one in found)
+
+
+def test_a_coarse_non_detect_is_answered_by_a_low_reading_at_its_place(
+    guards: Make, make_reading: Make
+) -> None:
+    coarse = make_reading("R1", "r0", (5, 2), 3.0, qualifier="<")
+    assert guards(coarse, make_reading("R2", "r0", (12, 2), 0.2))
+    assert guards(coarse, make_reading("R2", "r0", (5.9, 2), 0.2)) == []
+    # too far off, or itself too near the level to answer anything
+    assert guards(coarse, make_reading("R2", "r0", (6.1, 2), 0.2))
+    assert guards(coarse, make_reading("R2", "r0", (5.1, 2), 0.9))
+
+
+def test_an_earlier_reading_answers_no_coarse_non_detect(guards: Make, make_reading: Make) -> None:
+    morning, noon = datetime(2026, 3, 2, 8), datetime(2026, 3, 2, 12)
+
+    def pair(first: datetime, second: datetime) -> list[Guard]:
+        coarse = make_reading("R1", "r0", (5, 2), 3.0, qualifier="<")
+        fine = make_reading("R2", "r0", (5, 2), 0.2)
+        return guards(coarse._replace(time=first), fine._replace(time=second))
+
+    assert pair(morning, noon) == []
+    assert pair(noon, morning)
+    assert pair(morning, noon.replace(tzinfo=UTC))
+
+
+@pytest.mark.parametrize(
+    "changed", [{"held": ("late",)}, {"qualifier": ">", "value": 0.3}, {"value": 1.4}]
+)
+def test_a_low_reading_answers_nothing_that_may_have_met_air_above_the_level(
+    guards: Make, make_reading: Make, changed: dict[str, Any]
+) -> None:
+    made = {"value": 0.2, **changed}
+    doubtful = make_reading("R1", "r0", (5, 2), **made)
+    assert guards(doubtful, make_reading("R2", "r0", (5, 2.5), 0.2))

@@ -129,6 +129,13 @@ def test_a_guard_keeps_its_ground_but_where_a_reading_to_come_stands_nearer() ->
     assert state.after(np.array([0]))[0] == pytest.approx(1.2)
 
 
+def test_a_low_reading_at_the_very_place_of_one_that_guards_frees_no_ground() -> None:
+    kept = ground([(1, 0), (2.5, 0)], [-9.0, -9.0], low_m=np.array([9.0, 9.0]),
+                  standing_m=np.array([1.0, 2.5]))  # fmt: skip
+    state = Forecast(kept, offers(kept, [(0, 0), (2, 0)]))
+    assert state.after(np.array([0, 1])) == pytest.approx([2.0, 1.0], abs=1e-6)
+
+
 def test_a_reading_that_says_too_little_guards_until_it_is_read_again_at_its_place() -> None:
     held = ground([(1, 0), (2.5, 0)], [-9.0, -9.0], low_m=np.array([9.0, 9.0]),
                   answered_m=np.array([[1.0], [2.5]]), answer_xy=np.array([(0.0, 0.0)]),

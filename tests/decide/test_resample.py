@@ -9,7 +9,9 @@ import numpy as np
 import pytest
 from shapely import Point
 
+from hgmap.decide.doubt_ground import lay_doubt_ground
 from hgmap.decide.resample import rank_resample
+from hgmap.decide.whose import items_by_room
 from hgmap.decide.zones import make_zones
 from hgmap.field.variogram import Variogram
 from hgmap.site.building import Floor, HeightBand
@@ -61,6 +63,32 @@ def test_a_reading_that_is_no_answer_is_taken_again_at_its_place(
     assert any(text.startswith(reason) for text in place.reasons)
     assert place.height_m == 1.5
     assert 0 < place.expected_m2 <= 80
+
+
+@pytest.mark.parametrize(
+    ("readings", "answered"),
+    [
+        ([{"value": 3.0, "qualifier": "<"}], 1),
+        ([{"value": 0.1, "held": ("late",)}], 0),
+        ([{"value": 3.0, "held": ("late",)}], 0),
+        ([{"value": 0.3, "qualifier": ">"}], 0),
+        ([{"value": 3.0}, {"value": 0.1}], 0),
+    ],
+)
+def test_only_a_coarse_non_detect_is_foretold_to_be_answered_by_reading_its_place_again(
+    survey: Make, lay: Make, make_reading: Make, floor: Floor, readings: Any, answered: int
+) -> None:
+    low = make_reading("R1", "r0", (5, 4), 0.1), make_reading("R2", "r1", (15, 4), 0.1)
+    more = [make_reading(f"S{k}", "r0", (2, 3), **one) for k, one in enumerate(readings)]
+    evidence = survey(floor, (*low, *more))
+    laid = lay(floor, lambda x, y: -9.0)
+    ground = lay_doubt_ground(
+        evidence, laid, make_zones(evidence, laid), items_by_room(evidence), guard_m=1.5, far_m=8.0
+    )
+    assert ground is not None
+    assert ground.answered_m.shape[1] == answered
+    own = ground.room == 0
+    assert np.isinf(ground.standing_m[own]).all() == bool(answered)
 
 
 @pytest.mark.parametrize("height_m", [1.5, 0.1])
