@@ -245,10 +245,17 @@ def test_nothing_detected_meets_without_a_mean(clearing: Callable[..., Path], ru
     assert got.levels[0].rooms[0].bands[0].statistics.mean.value is None
 
 
-def test_nothing_detected_gives_no_confidence_limit(clearing: Callable[..., Path]) -> None:
-    got = ruled(clearing(rows(["<0.05"] * 9, ["<0.05"] * 9)), "ucl-below")
-    assert outcome(got) == "cannot tell yet"
+@pytest.mark.parametrize(("level", "expected"), [
+    ("0.3 ug/m3", "meets"), ("0.12 ug/m3", "cannot tell yet"),
+])  # fmt: skip
+def test_nothing_detected_gives_no_confidence_limit_but_a_bound(
+    clearing: Callable[..., Path], level: str, expected: str
+) -> None:
+    got = ruled(clearing(rows(["<0.05"] * 9, ["<0.05"] * 9)), "ucl-below", level)
+    assert outcome(got) == expected
     assert "nothing was detected" in said(got)
+    assert "as uneven below their limits as they can be" in said(got)
+    assert got.levels[0].rooms[0].bands[0].statistics.ucl.value is None
 
 
 def test_one_reading_a_room_cannot_tell(clearing: Callable[..., Path]) -> None:
