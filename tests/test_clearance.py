@@ -312,6 +312,18 @@ def test_each_breathing_height_is_judged_apart_and_the_worst_counts(
     assert got.levels[0].rooms[0].outcomes[0].band == "child breathing"
 
 
+@pytest.mark.parametrize("hot", ["1.5", "0.3"])
+def test_a_single_reading_that_the_rule_allows_counts_at_its_own_height_only(
+    clearing: Callable[..., Path], hot: str
+) -> None:
+    # 4 is under 2 times the level of 3, which the rule of the mean allows, at either height
+    air = [row(k, "A", "4" if k == 0 and hot == "1.5" else "0.2") for k in range(5)]
+    low = [row(30 + k, "A", "4" if k == 0 and hot == "0.3" else "0.2", "0.3") for k in range(5)]
+    table = [*air, *low, *rows([])]
+    assert outcome(ruled(clearing(table), MEAN)) == "meets"
+    assert outcome(ruled(clearing(table, folder="every"), EVERY)) == "does not meet"
+
+
 def test_where_children_are_every_breathing_height_is_asked_for(
     clearing: Callable[..., Path],
 ) -> None:
