@@ -28,6 +28,7 @@ from hgmap.design_options import (
 )
 from hgmap.errors import EstimateError, HgmapError, SiteError
 from hgmap.report.design_tables import field_sheet_csv, sampling_plan_csv
+from hgmap.report.drawing import Sheet
 from hgmap.report.field_sheet import field_sheets
 from hgmap.report.paper import pdf_bytes, png_bytes
 from hgmap.report.tables import write_csv
@@ -42,7 +43,7 @@ PLAN: Final = "sampling-plan.csv"
 SHEET: Final = "field-sheet"
 DPI: Final = 150.0
 MOST_PICTURES: Final = 24
-"""Pages of a floor that are written as PNG too; the PDF has all."""
+"""Pages of a floor that are written as PNG too, at most; the PDF has all."""
 
 
 @dataclass(frozen=True)
@@ -215,11 +216,21 @@ def _write(run: DesignRun, options: DesignOptions) -> None:
             )
             folder = slug(one.floor.name)
             write_bytes(stage / folder / f"{SHEET}.pdf", pdf_bytes(sheets))
-            for number, sheet in enumerate(sheets[:MOST_PICTURES], start=1):
+            for number, sheet in enumerate(_pictured(sheets), start=1):
                 name = f"{SHEET}.png" if number == 1 else f"{SHEET}-{number}.png"
                 write_bytes(stage / folder / name, png_bytes(sheet, DPI))
                 kept.append(run.out / folder / name)
     clear_old(kept, f"{SHEET}*.png")
+
+
+def _pictured(sheets: Sequence[Sheet]) -> Sequence[Sheet]:
+    """Return the pages that get a picture: the maps, and the table's first page.
+
+    The rest of the table is blanks to fill in, and lies in the PDF; on a large floor its pictures
+    took as long to write as everything else but the PDF.
+    """
+    maps = sum(1 for sheet in sheets if sheet.frames)
+    return sheets[: min(maps + 1, MOST_PICTURES)]
 
 
 def clear_old(kept: Sequence[Path], pattern: str) -> None:

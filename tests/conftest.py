@@ -16,6 +16,8 @@ from typing import Any, NamedTuple
 import pytest
 from hypothesis import settings
 
+from tests.clearance_cases import CONDITIONS, LOG, USUAL, MakeSite
+
 settings.register_profile("repeatable", max_examples=40, deadline=None, derandomize=True)
 settings.register_profile("search", max_examples=400, deadline=None)
 settings.load_profile(os.environ.get("HYPOTHESIS_PROFILE", "repeatable"))
@@ -184,3 +186,21 @@ def no_sheets(monkeypatch: pytest.MonkeyPatch) -> None:
     """Leave the drawing of sheets out, where a test is about something else and has to be quick."""
     monkeypatch.setattr("hgmap.batch._write_sheets", lambda *_: [])
     monkeypatch.setattr("hgmap.batch.write_resample_sheet", lambda *_: ([], []))
+
+
+@pytest.fixture
+def clearing(make_site: MakeSite, make_table: Any) -> Callable[..., Path]:
+    """Return a function that writes a clearance round with everything that it needs."""
+
+    def make(table: Iterable[str], *, log: str | None = LOG, extra: str | None = None,
+             use: str = "commercial", folder: str = "site", stray: str = "",
+            **conditions: Any) -> Path:  # fmt: skip
+        text = CONDITIONS.format(**{**USUAL, **conditions}) if extra is None else extra
+        text_of = make_table([*table, stray] if stray else table)
+        site = make_site(folder, readings={"first.csv": text_of}, extra=text, use=use)
+        if log is not None:
+            (site / "instruments").mkdir()
+            (site / "instruments/log.csv").write_text(log, "utf-8")
+        return site
+
+    return make

@@ -54,6 +54,14 @@ def test_a_design_needs_no_reading_and_writes_tables_and_a_sheet_a_floor(
 
 
 @pytest.mark.usefixtures("no_pages")
+def test_maps_and_the_first_page_of_the_table_get_a_picture(make_site: MakeSite) -> None:
+    run = design_site(make_site(readings={}), DesignOptions(find_radius_m=0.5, probability=0.9))
+    maps = -(-len(run.floors[0].visits) // 60)  # at least: visits of places, 60 places on a map
+    pictures = sorted(path.name for path in (run.out / "ground").glob("*.png"))
+    assert 2 < len(pictures) <= maps + 1
+
+
+@pytest.mark.usefixtures("no_pages")
 def test_every_room_finds_the_hot_spot_that_was_asked_for(make_site: MakeSite) -> None:
     run = design_site(make_site(readings={}), DesignOptions(find_radius_m=1.5, probability=0.9))
     (floor,) = run.floors
@@ -331,7 +339,7 @@ def test_a_site_without_a_floor_is_said(make_site: MakeSite, run: Run) -> None:
 
 def test_a_shorter_run_leaves_no_page_of_a_longer_one(make_site: MakeSite, run: Run) -> None:
     site = make_site(readings={})
-    assert run("design", site, "--spacing", "1").code == 0
+    assert run("design", site, "--spacing", "0.6").code == 0
     folder = site / "results" / "design" / "ground"
     many = len(list(folder.glob("*.png")))
     assert run("design", site, "--spacing", "4").code == 0

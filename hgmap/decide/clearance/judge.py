@@ -228,8 +228,13 @@ def _met(rule: ClearanceRule, room: RoomStatistics, level: float, nowhere: float
             f"{_limit_of_mean(room, level)}"
         )
     if rule.test == "ucl":
-        assert room.ucl.value is not None
         assert rule.guard is not None
+        if room.ucl.value is None:
+            return (
+                f"no upper confidence limit of its own ({room.ucl.why}), but "
+                f"{wide_name(rule, room)}, {guarded_limit(rule.guard, room):.4g}, is below "
+                f"{level:.4g}"
+            )
         return (
             f"the limit {room.ucl.value:.4g} ({room.ucl.method}) is below {level:.4g}, and so is "
             f"{wide_name(rule, room)}, {guarded_limit(rule.guard, room):.4g}"

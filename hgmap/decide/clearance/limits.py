@@ -10,14 +10,29 @@ from hgmap.decide.clearance.tolerance import samples_needed
 from hgmap.decide.clearance.ucl import chebyshev_factor
 
 
+def mean_and_error(room: RoomStatistics) -> tuple[float, float] | None:
+    """Return the mean that a limit is built on and its error; at worst where no limit is known.
+
+    Too few detects, or detects that are all the same number, have no confidence limit. What lies
+    below a detection limit is bounded all the same: ``worst_mean`` and ``worst_sd`` are as high as
+    such readings can be. Else the cleaner of two rooms could never meet (our rule, no source).
+    """
+    if room.ucl.value is not None and room.mean.value is not None and room.mean_error is not None:
+        return room.mean.value, room.mean_error
+    if room.worst_mean is None or room.worst_sd is None:
+        return None
+    return room.worst_mean, room.worst_sd / math.sqrt(room.n)
+
+
 def guarded_limit(guard: Guard, room: RoomStatistics) -> float | None:
     """Return ``mean + sqrt(1 / alpha - 1) max(error, c mean / sqrt(n))``.
 
-    c is the least scatter of the guard. None where the mean or its error is not known.
+    c is the least scatter of the guard. None where mean and error have no bound either.
     """
-    mean, error = room.mean.value, room.mean_error
-    if mean is None or error is None:
+    found = mean_and_error(room)
+    if found is None:
         return None
+    mean, error = found
     least = guard.least_scatter * mean / math.sqrt(room.n)
     return mean + chebyshev_factor(guard.confidence_of(room.n)) * max(error, least)
 
@@ -27,9 +42,10 @@ def readings_wanted(guard: Guard, room: RoomStatistics, level: float) -> int | N
 
     None where no number would: the mean itself is not below.
     """
-    mean, error = room.mean.value, room.mean_error
-    if mean is None or error is None or mean >= level:
+    found = mean_and_error(room)
+    if found is None or found[0] >= level:
         return None
+    mean, error = found
     sd = max(error * math.sqrt(room.n), guard.least_scatter * mean)
 
     def enough(confidence: float) -> int:
@@ -47,15 +63,19 @@ def ucl_short(
     """Hold the limit of the distribution against the level, then the one that asks for none."""
     assert rule.guard is not None
     value, wide = room.ucl.value, guarded_limit(rule.guard, room)
-    if value is None or wide is None:
-        why = room.ucl.why or "the scatter of the readings is not known"
+    if wide is None:
         return (
-            [f"no upper confidence limit: {why}"],
+            [f"no upper confidence limit: {room.ucl.why}"],
             ["more readings, or a method with a lower detection limit"],
         )
-    if max(value, wide) < level:
+    if max(wide if value is None else value, wide) < level:
         return [], []
-    if value >= level:
+    if value is None:
+        reason = (
+            f"no upper confidence limit: {room.ucl.why}; {wide_name(rule, room)} is {wide:.4g}, "
+            f"not below {level:.4g}"
+        )
+    elif value >= level:
         reason = (
             f"the upper confidence limit {value:.4g} ({room.ucl.method}) is not below {level:.4g}"
         )
@@ -66,12 +86,14 @@ def ucl_short(
             "room is"
         )
     wanted = readings_wanted(rule.guard, room, level)
+    lower = " or a method with a lower detection limit" if room.detects < room.n else ""
     if wanted is None:
-        unseen = " or a method with a lower detection limit" if room.detects < room.n else ""
-        todo = f"the room cleaned and read again{unseen}: the mean of its readings is not below"
+        todo = f"the room cleaned and read again{lower}: the mean of its readings is not below"
         return [reason], [f"{todo} {level:.4g}"]
+    by_method = f",{lower}" if value is None else ""
     return [reason], [
         f"more readings: about {wanted} in the room, if their mean and scatter stay as they are"
+        f"{by_method}"
     ]
 
 
@@ -79,7 +101,10 @@ def wide_name(rule: ClearanceRule, room: RoomStatistics) -> str:
     """Return what the limit without a distribution is called."""
     assert rule.guard is not None
     confidence = 100.0 * rule.guard.confidence_of(room.n)
-    return f"the one that asks for no distribution (Chebyshev, {confidence:g} %)"
+    worst = ""
+    if room.ucl.value is None and room.detects < room.n:
+        worst = ", the non-detects as uneven below their limits as they can be"
+    return f"the one that asks for no distribution (Chebyshev, {confidence:g} %{worst})"
 
 
 def utl_short(

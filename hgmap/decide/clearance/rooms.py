@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 from typing import Final
 
@@ -127,7 +127,7 @@ def _room(
         )
         high[name] = _statistics(
             room.room.name, [raised(one, site) for one in used], level,
-            [raised(one, site) for one in elsewhere],
+            [raised(one, site) for one in room.beside],
         )  # fmt: skip
     own = [
         *of_room(room, site.trust.occupied_temperature_c),
@@ -136,11 +136,13 @@ def _room(
         *confirm.of_later(room.room.id, others, level),
     ]
     against = [*held_back, *own]
+    # the other breathing heights are shown beside each other, and each is judged by the rule itself
+    beside = _highest(room.beside, level)
     outcomes = []
     for rule in rules:
         by_band = []
         for one in figures:
-            ruling = _at_height(rule, one, high[one.band], level)
+            ruling = _at_height(rule, one, high[one.band], level, beside)
             ruling = _held_back(ruling, [*confirm.of_places(rule, room.by_band[one.band])])
             if rule.test == "map":
                 ruling = _held_back(ruling, map_held_back.get(one.band, ()))
@@ -169,11 +171,17 @@ def _held_back(ruling: Ruling, against: Sequence[HoldBack]) -> Ruling:
 
 
 def _at_height(
-    rule: ClearanceRule, figures: BandFigures, high: RoomStatistics, level: ActionLevel
+    rule: ClearanceRule,
+    figures: BandFigures,
+    high: RoomStatistics,
+    level: ActionLevel,
+    beside: float | None,
 ) -> Ruling:
     """Rule on one height; it meets only where it would with every reading as high as it may be."""
     value = _tidy(level.value)
-    ruling = judge(rule, figures.statistics, value, figures.nowhere)
+    ruling = judge(
+        rule, replace(figures.statistics, highest_elsewhere=beside), value, figures.nowhere
+    )
     if ruling.outcome != "meets":
         return ruling
     limit = high.highest_limit
@@ -227,18 +235,26 @@ def _statistics(
     """Work out the figures of some readings in the unit that the level is published in."""
     scale = level.value / level.concentration
     found = as_written(readings)
-    high = [
-        _tidy(one.concentration * scale)
-        for one in elsewhere
-        if one.qualifier != "<" and one.concentration is not None
-    ]
     return room_statistics(
         name,
         [_tidy(one * scale) for one in found.values],
         found.is_detect,
         _tidy(level.value),
         is_saturated=found.is_saturated,
-        highest_elsewhere=max(high, default=None),
+        highest_elsewhere=_highest(elsewhere, level),
+    )
+
+
+def _highest(readings: Iterable[Reading], level: ActionLevel) -> float | None:
+    """Return the highest number of some readings, in the unit that the level is published in."""
+    scale = level.value / level.concentration
+    return max(
+        (
+            _tidy(one.concentration * scale)
+            for one in readings
+            if one.qualifier != "<" and one.concentration is not None
+        ),
+        default=None,
     )
 
 

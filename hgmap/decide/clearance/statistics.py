@@ -104,6 +104,10 @@ class RoomStatistics:
     least_mean : float or None
         Mean with every non-detect at zero and every saturated reading at its value: the mean
         cannot be lower. None without readings.
+    worst_mean, worst_sd : float or None
+        Mean with every non-detect at its limit, and the largest standard deviation that the
+        readings can have whatever their non-detects are: neither can be higher. None where one is
+        saturated, or there are fewer than two.
     mean, median, percentile95 : Figure
     mean_error : float or None
         Standard error of the mean; None where the scatter is not known.
@@ -130,6 +134,8 @@ class RoomStatistics:
     highest_limit: float | None
     highest_saturated: float | None
     least_mean: float | None
+    worst_mean: float | None
+    worst_sd: float | None
     mean: Figure
     median: Figure
     percentile95: Figure
@@ -213,6 +219,8 @@ def room_statistics(
         highest_limit=float(limits[-1]) if len(limits) else None,
         highest_saturated=float(given[over].max()) if saturated else None,
         least_mean=float(seen.sum() / n) if n else None,
+        worst_mean=None if saturated or n < 2 else float(number.mean()),
+        worst_sd=None if saturated or n < 2 else _worst_sd(number, detect),
         mean=mean,
         median=median,
         percentile95=percentile,
@@ -224,6 +232,19 @@ def room_statistics(
         exceedance_why=share.reason if isinstance(share, CannotTell) else "",
         highest_elsewhere=highest_elsewhere,
     )
+
+
+def _worst_sd(number: Floats, detect: Flags) -> float:
+    """Return a bound of the standard deviation, whatever lies below the detection limits.
+
+    The sum of squares about the mean is the least about any point; about the middle of what the
+    highest limit leaves open, no non-detect adds more than half of that limit squared.
+    """
+    if detect.all():
+        return float(number.std(ddof=1))
+    half = 0.5 * float(number[~detect].max())
+    squares = float(((number[detect] - half) ** 2).sum()) + int((~detect).sum()) * half**2
+    return float(np.sqrt(squares / (len(number) - 1)))
 
 
 def _middle(number: Floats, detect: Flags, method: MeanMethod) -> tuple[Figure, Figure]:

@@ -129,9 +129,26 @@ def test_nothing_detected_meets_where_every_limit_is_low_and_leaves_limits_open(
     empty = room([0.1] * 10, [False] * 10)
     assert outcome("every reading", empty) == "meets"
     assert outcome("mean", empty) == "meets"
-    assert outcome("ucl", empty) == "cannot tell yet"
     assert outcome("utl", empty) == "cannot tell yet"
     assert outcome("utl", room([0.1] * 59, [False] * 59)) == "meets"
+
+
+@pytest.mark.parametrize("detects", [0, 1, 2, 3, 10])
+def test_a_room_with_fewer_detects_is_not_kept_from_meeting_by_its_cleanness(detects: int) -> None:
+    seen = [k < detects for k in range(10)]
+    assert outcome("ucl", room([0.1] * 10, seen)) == "meets"
+    assert outcome("ucl", room([0.1] * 9 + [0.95], [*seen[:9], True])) == "cannot tell yet"
+    assert outcome("ucl", room([0.1] * 10, seen), 0.15) == "cannot tell yet"
+    assert outcome("ucl", room([0.1] * 7, seen[:7])) == "cannot tell yet"
+
+
+def test_the_bound_of_nothing_detected_is_said_with_what_would_lower_it() -> None:
+    got = judge(rule_for("ucl"), room([0.1] * 10, [False] * 10), 0.2)
+    assert "nothing was detected" in got.reasons[0]
+    # 0.1 (1 + sqrt(99) 0.5 / sqrt(9)): whatever lies below the limit, its sd is at most half of it
+    assert f"{0.1 * (1 + 99**0.5 * 0.5 / 3):.4g}, not below 0.2" in got.reasons[0]
+    assert "more readings: about 28 in the room" in got.missing[0]
+    assert "a method with a lower detection limit" in got.missing[0]
 
 
 def test_a_room_without_a_mean_but_with_a_detect_cannot_be_told_by_the_mean() -> None:

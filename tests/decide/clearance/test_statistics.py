@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
+import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from hgmap.decide.clearance.statistics import as_written, room_statistics
 from hgmap.errors import EstimateError
@@ -104,3 +107,22 @@ def test_a_non_detect_cannot_be_saturated() -> None:
         room_statistics("hall", [0.1], [False], 1.0, is_saturated=[True])
     with pytest.raises(EstimateError, match="one flag of saturation"):
         room_statistics("hall", [0.1], [True], 1.0, is_saturated=[True, False])
+
+
+@given(st.lists(st.tuples(st.floats(0.01, 9.0), st.booleans(), st.floats(0.0, 1.0)), min_size=2,
+                max_size=30))  # fmt: skip
+def test_no_air_below_the_detection_limits_has_a_higher_mean_or_scatter_than_the_bound(
+    given_room: list[tuple[float, bool, float]],
+) -> None:
+    values, detect = [one[0] for one in given_room], [one[1] for one in given_room]
+    room = room_statistics("kitchen", values, detect, 1.0)
+    air = [value if seen else share * value for value, seen, share in given_room]
+    assert room.worst_mean is not None
+    assert room.worst_sd is not None
+    assert np.mean(air) <= room.worst_mean + 1e-9
+    assert np.std(air, ddof=1) <= room.worst_sd + 1e-9
+
+
+def test_a_saturated_reading_has_no_bound() -> None:
+    room = room_statistics("kitchen", [0.2, 0.3], [True, True], 1.0, is_saturated=[False, True])
+    assert (room.worst_mean, room.worst_sd) == (None, None)
