@@ -32,8 +32,8 @@ Places = Callable[[int], Floats]
 """The first so many further places of a way to choose them; fewer where it has no more."""
 
 COUNTS: Final = (10, 20, 40, 100)
-SURVEYS: Final = 50
-HALLS: Final = 15
+SURVEYS: Final = 40
+HALLS: Final = 12
 MOST_FURTHER: Final = 60
 GROWTH: Final = 1.15
 """Each try has a reading or this factor more than the last one."""
@@ -225,7 +225,7 @@ def main() -> None:
     parser.add_argument("--surveys", type=int, default=SURVEYS, help="of each number of readings")
     parser.add_argument("--halls", type=int, default=HALLS, help="of each number, with a hall")
     parser.add_argument("--counts", type=int, nargs="+", default=COUNTS)
-    parser.add_argument("--halving", type=int, default=10, help="surveys of 10, 20, 40 readings")
+    parser.add_argument("--halving", type=int, default=8, help="surveys of 10, 20, 40 readings")
     parser.add_argument("--processes", type=int, default=2)
     chosen = parser.parse_args()
     with ProcessPoolExecutor(chosen.processes) as pool:
