@@ -137,7 +137,7 @@ def import_readings_command(
             save_mapping, answers.model_copy(update={"columns": {**columns, **answers.columns}})
         )
     print_imported(done)
-    raise typer.Exit(1 if done.left_out or done.doubtful else 0)
+    raise typer.Exit(1 if done.left_out or done.unfilled or done.doubtful else 0)
 
 
 def _pasted(most_bytes: int = 512 * 2**20) -> bytes:
