@@ -46,7 +46,12 @@ def test_rows_that_were_never_filled_in_are_no_readings(bare_site: Path, written
 
 @pytest.mark.parametrize(
     "filled",
-    [{"time": "2026-03-01T09:10"}, {"note": "door locked"}, {"qualifier": ">"}, {"value": "smudged"}],
+    [
+        {"time": "2026-03-01T09:10"},
+        {"note": "door locked"},
+        {"qualifier": ">"},
+        {"value": "smudged"},
+    ],
 )
 def test_a_row_with_anything_written_at_the_place_stays_and_is_held(
     bare_site: Path, written_rows: Any, filled: dict[str, str]
