@@ -312,7 +312,7 @@ def _lines(
     time_column = columns.position("time")
     time_column = columns.position("date") if time_column is None else time_column
     round_at = COLUMNS.index("round")
-    unfilled = Unfilled(columns)
+    unfilled = Unfilled(columns, ends_early=sheet.ends_early)
     for number, cells in _below(sheet, header):
         why = why_no_reading(cells, header, value_column, time_column)
         try:

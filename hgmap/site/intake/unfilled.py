@@ -27,20 +27,30 @@ class Unfilled:
 
     A table without an id, or without a time or a day, has no such rows, whoever made it: an empty
     result would be all that speaks for it, and an analyser's log leaves that empty for a reading
-    beyond its range. Such a row stays a reading, and is held.
+    beyond its range. Nor is a row of text one that ends before the header does, or has a line's
+    end in a cell: its result may have been torn off. Such a row stays a reading, and is held.
+
+    Parameters
+    ----------
+    columns : Columns
+    ends_early : bool
+        See :class:`hgmap.site.intake.opening.Sheet`.
     """
 
-    def __init__(self, columns: Columns) -> None:
+    def __init__(self, columns: Columns, *, ends_early: bool = False) -> None:
         self._id = columns.position("id")
         timed = columns.position("time") is not None or columns.position("date") is not None
         self._possible = self._id is not None and timed
         written = map(columns.position, _AT_THE_PLACE)
         self._written = {k for k in written if k is not None} | set(columns.unread)
         self._width = len(columns.titles)
+        self._least = 0 if ends_early else self._width
 
     def id_of(self, cells: Sequence[str]) -> str:
         """Return the id of a row that was never filled in; empty for any other row."""
         if not self._possible or self._id is None or self._id >= len(cells):
+            return ""
+        if len(cells) < self._least or any("\n" in cell for cell in cells):
             return ""
         if any(cell and (k in self._written or k >= self._width) for k, cell in enumerate(cells)):
             return ""

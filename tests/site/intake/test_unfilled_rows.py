@@ -91,6 +91,21 @@ def test_a_table_with_no_result_but_a_printed_id_and_an_empty_time_was_never_fil
     assert (done.rows, done.unfilled) == (1, ("2",))
 
 
+@pytest.mark.parametrize("torn", ["F1-02,ground,A,1", 'F1-02,ground,"A,1,2,1.5,,,2026-03-01,0.9\n'])
+def test_a_row_that_was_torn_stays_and_is_held(bare_site: Path, torn: str) -> None:
+    done = bring(bare_site, line("F1-01", **READ), torn)
+    assert (done.rows, done.unfilled, done.doubtful) == (2, (), 1)
+
+
+def test_a_workbook_leaves_the_empty_cells_at_the_end_of_a_row_out(
+    bare_site: Path, make_workbook: Callable[..., bytes]
+) -> None:
+    rows = [one.split(",") for one in (TITLES, line("F1-01", **READ), line("F1-02"))]
+    data = make_workbook({"sheet": [[cell or None for cell in row] for row in rows]})
+    done = import_readings(data, bare_site, Answers(), name="sheet.xlsx")
+    assert (done.rows, done.unfilled) == (1, ("F1-02",))
+
+
 def test_a_sheet_of_which_nothing_was_filled_in_is_refused_and_nothing_is_written(
     bare_site: Path,
 ) -> None:
