@@ -160,7 +160,7 @@ def map_site(
                     site, chosen_round, one, stage, (*cautions, *unusual), of_site, about_further
                 )
                 sheet, rows = write_resample_sheet(
-                    site, one.zones, one.resample, stage / slug(floor.name)
+                    site, one.zones, one.resample, stage / slug(floor.name), chosen_round.name
                 )
                 files += [f"{slug(floor.name)}/{name}" for name in sheet]
                 if options.diagnostics:

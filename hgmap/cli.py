@@ -17,6 +17,7 @@ from hgmap.__about__ import __version__
 from hgmap.cli_arguments import (
     ClearAtOption,
     LevelsOption,
+    OnceEach,
     OutOption,
     RemediateAtOption,
     RoundOption,
@@ -75,7 +76,7 @@ def _root(
     """Take the options that stand before a command."""
 
 
-@app.command("map")
+@app.command("map", cls=OnceEach)
 def map_command(
     site: SiteArgument,
     floor: Annotated[
@@ -135,7 +136,7 @@ def map_command(
     raise typer.Exit(run.exit_code)
 
 
-@app.command("explain")
+@app.command("explain", cls=OnceEach)
 def explain_command(
     site: SiteArgument,
     floor: Annotated[str, typer.Option(help="Floor, by name or title.")],
@@ -180,11 +181,11 @@ def explain_command(
     raise typer.Exit(1 if found.warnings else 0)
 
 
-app.command("design")(design_command)
-app.command("source")(source_command)
+app.command("design", cls=OnceEach)(design_command)
+app.command("source", cls=OnceEach)(source_command)
 
 
-@app.command("compare")
+@app.command("compare", cls=OnceEach)
 def compare_command(
     site: SiteArgument,
     from_: Annotated[str, typer.Option("--from", help="The round before.")],
@@ -206,7 +207,7 @@ def compare_command(
     raise typer.Exit(compare_and_print(site, from_, to, options))
 
 
-@app.command("check")
+@app.command("check", cls=OnceEach)
 def check_command(
     site: SiteArgument,
     level: Annotated[str | None, typer.Option(help="Action level, in place of the site's.")] = None,
@@ -229,7 +230,7 @@ def check_command(
     raise typer.Exit(found.exit_code)
 
 
-@app.command("clearance")
+@app.command("clearance", cls=OnceEach)
 def clearance_command(
     site: SiteArgument,
     round_: RoundOption = None,
@@ -253,7 +254,7 @@ def clearance_command(
     raise typer.Exit(run_clearance(site, options))
 
 
-@app.command("levels")
+@app.command("levels", cls=OnceEach)
 def levels_command(
     use: Annotated[str | None, typer.Option(help="Only levels for this use of a building.")] = None,
     analyte: Annotated[str | None, typer.Option(help="Only levels for this analyte.")] = None,

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
+from typer.core import TyperCommand
 
 from hgmap.errors import HgmapError
 
@@ -34,6 +36,24 @@ ClearAtOption = Annotated[
 WholeRoomsOption = Annotated[
     bool, typer.Option("--whole-rooms", help="Give each room the worst zone in it.")
 ]
+
+
+class OnceEach(TyperCommand):
+    """A command whose options of one value may be given once: the parser would take the last.
+
+    ``--rule a --rule b`` would otherwise rule by b without a word of a.
+    """
+
+    def parse_args(self, ctx: Any, args: list[str]) -> list[str]:  # noqa: D102
+        _, _, order = self.make_parser(ctx).parse_args(args=list(args))
+        times = Counter(order)
+        for option, number in times.items():
+            # those that end the run at once, as --help, may be asked for twice
+            if number > 1 and not getattr(option, "multiple", False) and not option.is_eager:
+                names = "/".join((*option.opts, *option.secondary_opts))
+                raise HgmapError(f"given {number} times, and takes one value", where=names,
+                                 todo="say it once; run again for the other")  # fmt: skip
+        return super().parse_args(ctx, args)
 
 
 def read_place(text: str, where: str) -> tuple[float, float]:

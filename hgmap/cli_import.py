@@ -10,6 +10,7 @@ from typing import Annotated
 
 import typer
 
+from hgmap.cli_arguments import OnceEach
 from hgmap.errors import HgmapError
 
 import_app = typer.Typer(help="Bring plans and readings into a site folder.", no_args_is_help=True)
@@ -36,7 +37,7 @@ class Decimal(enum.StrEnum):
     POINT = "point"
 
 
-@import_app.command("plan")
+@import_app.command("plan", cls=OnceEach)
 def import_plan_command(
     file: Annotated[Path, typer.Argument(metavar="FILE", help="GeoJSON polygons.")],
     into: Annotated[Path, typer.Option(help="The site folder; made if it is not there.")],
@@ -73,7 +74,7 @@ def import_plan_command(
     raise typer.Exit(1 if report.repairs or report.skipped else 0)
 
 
-@import_app.command("readings")
+@import_app.command("readings", cls=OnceEach)
 def import_readings_command(
     file: Annotated[
         str, typer.Argument(metavar="FILE", help="CSV, TSV, XLSX; - for text on standard input.")
@@ -137,7 +138,7 @@ def import_readings_command(
             save_mapping, answers.model_copy(update={"columns": {**columns, **answers.columns}})
         )
     print_imported(done)
-    raise typer.Exit(1 if done.left_out or done.doubtful else 0)
+    raise typer.Exit(1 if done.left_out or done.unfilled or done.doubtful else 0)
 
 
 def _pasted(most_bytes: int = 512 * 2**20) -> bytes:

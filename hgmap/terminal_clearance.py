@@ -20,6 +20,7 @@ from hgmap.decide.clearance.outcome import (
     worst,
 )
 from hgmap.decide.clearance.rules import ClearanceRule
+from hgmap.decide.clearance.withheld import vouches
 from hgmap.report.clearance_notes import LAST
 from hgmap.report.words import number
 from hgmap.site.quality.figures import counted, named
@@ -208,7 +209,8 @@ def _side_by_side(console: Console, run: ClearanceRun) -> None:
 def _missing(run: ClearanceRun) -> list[str]:
     """Return what is missing, each thing once, with the rooms that lack it.
 
-    What every room that cannot be told lacks stands first, without their names.
+    What makes an instrument vouch stands first, as held readings may come back by it; then what
+    every room that cannot be told lacks, without their names.
     """
     titles = Counter(
         room.room.name for floor in run.levels[0].floors for room in floor.rooms
@@ -237,7 +239,7 @@ def _missing(run: ClearanceRun) -> list[str]:
         where = (
             "every room that cannot be told yet" if every else named(list(some), MOST_ROOMS, "; ")
         )
-        lines.append((not every, f"{shown}: {where}"))
+        lines.append(((not vouches(text), not every), f"{shown}: {where}"))
     return [text for _, text in sorted(lines, key=lambda pair: pair[0])] or ["nothing"]
 
 

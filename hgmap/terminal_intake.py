@@ -5,6 +5,7 @@ from __future__ import annotations
 from rich.table import Table
 
 from hgmap.site.intake.import_readings import ImportedReadings
+from hgmap.site.intake.unfilled import said_of_unfilled
 from hgmap.terminal import MOST_LINES, console_for_results
 
 _LONGEST_EXAMPLE = 40
@@ -34,6 +35,8 @@ def print_imported(done: ImportedReadings) -> None:
         console.print(f"note: {text}")
     for left in done.left_out:  # all of them: whoever counts the rows must find each
         console.print(f"left out: {left.text}")
+    if done.unfilled:
+        console.print(said_of_unfilled(done.unfilled))
     for text in done.doubts[:MOST_LINES]:
         console.print(f"will be held: {text}")
     if done.doubtful > MOST_LINES:

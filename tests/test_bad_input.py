@@ -13,6 +13,10 @@ from typing import Any
 
 import pytest
 
+from hgmap.cli import app
+from hgmap.cli_arguments import OnceEach
+from hgmap.cli_import import import_app
+
 MakeSite = Callable[..., Path]
 Run = Callable[..., Any]
 
@@ -23,6 +27,40 @@ def floors_of(out: Path) -> list[str]:
 
 
 # --- nothing can be done: exit 2, one line
+
+
+@pytest.mark.parametrize(
+    ("words", "name"),
+    [
+        (("clearance", "--rule", "a", "--rule", "b"), "--rule"),
+        (("clearance", "--round=first", "--round", "first"), "--round"),
+        (("map", "--round", "first", "--round", "second"), "--round"),
+        (("map", "--walls", "--straight"), "--walls/--straight"),
+        (("check", "--level", "1 ug/m3", "--level", "2 ug/m3"), "--level"),
+        (("import", "readings", "--into", "x", "--unit", "ug/m3", "--unit", "ng/m3"), "--unit"),
+    ],
+)
+def test_an_option_of_one_value_that_is_given_twice_is_refused(
+    make_site: MakeSite, run: Run, words: tuple[str, ...], name: str
+) -> None:
+    site = make_site()
+    got = run(*words, site)
+    assert got.code == 2
+    assert got.err.startswith(f"hgmap: {name}: given 2 times, and takes one value")
+    assert not (site / "results").exists()
+
+
+def test_every_command_looks_for_options_given_twice() -> None:
+    for one in (app, import_app):
+        assert one.registered_commands
+        assert all(command.cls is OnceEach for command in one.registered_commands)
+
+
+def test_an_option_of_many_values_may_be_given_again(make_site: MakeSite, run: Run) -> None:
+    site = make_site()
+    got = run("clearance", site, "--level", "1 ug/m3", "--level", "2 ug/m3")
+    assert got.code == 1, got.text
+    assert "ROOMS BY LEVEL AND RULE" in got.out
 
 
 @pytest.mark.parametrize(

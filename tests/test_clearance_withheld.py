@@ -235,3 +235,61 @@ def test_a_level_for_another_use_clears_only_where_it_is_no_higher(
     got = ruled(clearing([*rows(["0.2"] * 4), *low], use=use), level=level)
     assert outcome(got) == ("cannot tell yet" if why else "meets"), said(got)
     assert why in said(got)
+
+
+NO_CLOSING = "\n".join(LOG.splitlines()[:-3]) + "\n"
+CHECK = "a closing check of the analyser; where none was made, the round read again"
+FIT = "readings that are fit to map: `hgmap check` says how"
+
+
+def missing(run: Any, room: str = "A") -> tuple[str, ...]:
+    (found,) = [one for one in run.levels[0].rooms if one.room.id == room]
+    missing_: tuple[str, ...] = found.outcomes[0].ruling.missing
+    return missing_
+
+
+def test_without_a_closing_check_it_is_asked_for_and_no_reading_that_is_held_for_it(
+    clearing: Callable[..., Path],
+) -> None:
+    got = ruled(clearing(rows(["0.2"] * 4), log=NO_CLOSING))
+    assert outcome(got) == "cannot tell yet"
+    assert "0 readings besides 4 held for want of a check" in said(got)
+    assert missing(got) == (CHECK, FIT)
+    # with the check the four are enough: nothing more was to be asked for
+    assert outcome(ruled(clearing(rows(["0.2"] * 4), folder="whole"))) == "meets"
+
+
+def test_beyond_those_held_for_the_check_readings_are_asked_for_after_it(
+    clearing: Callable[..., Path],
+) -> None:
+    got = ruled(clearing(rows(["0.2"]), log=NO_CLOSING))
+    assert missing(got) == (CHECK, "2 more usable readings", FIT)
+
+
+def test_readings_of_one_place_and_those_held_for_more_are_no_readings_to_come(
+    clearing: Callable[..., Path],
+) -> None:
+    same = [row(k, "A", "0.2", x=2.0) for k in range(3)]
+    assert "2 more usable readings" in missing(ruled(clearing([*same, *rows([])], log=NO_CLOSING)))
+    no_number = [row(k, "A", "wet") for k in range(3)]
+    found = missing(ruled(clearing([*no_number, *rows([])], log=NO_CLOSING, folder="wet")))
+    assert "3 more usable readings" in found
+    one_id = [row(k, "A", "0.2").replace(f"R{k}", "R0") for k in range(3)]
+    found = missing(ruled(clearing([*one_id, *rows([])], log=NO_CLOSING, folder="twice")))
+    assert "3 more usable readings" in found
+
+
+def test_where_children_are_the_height_that_nobody_read_still_asks_for_readings(
+    clearing: Callable[..., Path],
+) -> None:
+    found = missing(ruled(clearing(rows(["0.2"] * 4), log=NO_CLOSING, use="school")))
+    assert found[0] == CHECK
+    assert [one for one in found if "usable" in one] == ["child breathing: 3 more usable readings"]
+
+
+def test_the_closing_check_stands_first_on_the_terminal(
+    clearing: Callable[..., Path], run: Run
+) -> None:
+    got = run("clearance", clearing(rows(["0.2"]), log=NO_CLOSING), "--level", LEVEL)
+    lines = " ".join(got.out.split("WHAT IS MISSING")[1].split())
+    assert lines.startswith(CHECK), lines

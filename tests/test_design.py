@@ -127,15 +127,31 @@ def test_a_filled_field_sheet_is_taken_back_whole(make_site: MakeSite, run: Run)
     assert f"{len(rows)} of {len(rows)} planned readings are usable" in checked.out
 
 
-def test_an_unfilled_row_is_held_and_not_lost(make_site: MakeSite, run: Run) -> None:
+@pytest.mark.usefixtures("no_pages")
+def test_rows_of_a_sheet_that_were_never_filled_in_are_named_and_no_readings(
+    make_site: MakeSite, run: Run
+) -> None:
     site = make_site(readings={})
     assert run("design", site).code == 0
     sheet = site / "results" / "design" / "field-sheet.csv"
     got = run("import", "readings", sheet, "--into", site, "--round", "first")
+    assert got.code == 2
+    assert "nothing is filled in" in got.err
+    assert read_site(site).readings == ()
+    first, locked, *rest = table(sheet)
+    first |= {"time": "2026-03-09T09:00", "value": "0.4", "unit": "ug/m3"}
+    locked["note"] = "door locked"
+    with sheet.open("w", encoding="utf-8", newline="") as file:
+        writer = csv.DictWriter(file, list(first))
+        writer.writeheader()
+        writer.writerows((first, locked, *rest))
+    got = run("import", "readings", sheet, "--into", site, "--round", "first")
     assert got.code == 1
-    readings = read_site(site).readings
-    assert len(readings) == len(table(sheet))
-    assert all(one.held for one in readings)
+    names = ", ".join(row["id"] for row in rest)
+    said = f"{len(rest)} rows with nothing filled in are left out: {names}"
+    assert said in " ".join(got.out.split())
+    readings = {one.id: bool(one.held) for one in read_site(site).readings}
+    assert readings == {first["id"]: False, locked["id"]: True}
 
 
 @pytest.mark.usefixtures("no_pages")

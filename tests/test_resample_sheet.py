@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -12,6 +13,8 @@ from typing import Any
 import pytest
 
 from hgmap.batch import MapOptions, map_site
+from hgmap.report.drawing import texts
+from hgmap.report.resample_sheet import bring_back, resample_sheets, resample_walk
 from hgmap.site.folder import read_site
 
 MakeSite = Callable[..., Path]
@@ -62,26 +65,6 @@ def test_a_filled_sheet_is_taken_back_whole(site: Path, run: Run) -> None:
         assert (reading.x, reading.y) == (float(row["x"]), float(row["y"]))
 
 
-def test_the_ids_of_a_second_list_are_others(site: Path, run: Run) -> None:
-    sheet = site / "results" / "first" / "resample-sheet.csv"
-    for visit in (1, 2):
-        map_site(site, MapOptions(cell_m=0.5))
-        rows = table(sheet)
-        assert rows
-        filled = site / f"filled-{visit}.csv"
-        with filled.open("w", encoding="utf-8", newline="") as file:
-            writer = csv.DictWriter(file, list(rows[0]))
-            writer.writeheader()
-            # near the level, so that there is a second list
-            told = {"value": "2.9", "unit": "ug/m3", "instrument": "analyser"}
-            writer.writerows(row | told for row in rows)
-        got = run("import", "readings", filled, "--into", site, "--round", "first")
-        assert got.code == 0, got.text
-    again = [one for one in read_site(site).readings if one.id.startswith("again")]
-    assert {one.id.split("-")[0] for one in again} == {"again", "again2"}
-    assert not any(one.held for one in again)
-
-
 def test_a_room_without_a_way_in_is_to_be_opened_first(site: Path) -> None:
     made = map_site(site, MapOptions(cell_m=0.5))
     shut = [one for one in made.floors[0].resample.places if one.room == "C"]
@@ -105,3 +88,44 @@ def test_without_a_variance_there_is_no_stop_rule(site: Path) -> None:
     assert stop.places is None
     assert stop.left_m2 is None
     assert all(one.left_m2 is None for one in made.floors[0].resample.places)
+
+
+def test_each_sheet_says_how_it_comes_back_and_the_ids_of_a_second_list_are_others(
+    site: Path, run: Run, tmp_path: Path
+) -> None:
+    """The printed command is run as it stands, for the first list and for the second."""
+    out = site / "results" / "first"
+    files = []
+    for _ in (1, 2):
+        made = map_site(site, MapOptions(cell_m=0.5)).floors[0]
+        walk = resample_walk(made.zones.floor, made.resample)
+        page, *_ = resample_sheets(read_site(site), walk, made.resample, "first")
+        words = " ".join(texts(page))
+        command = re.search(r"`hgmap (.*? --round first)`", words)
+        assert command is not None, words
+        said = command[1].replace("SITE", str(site)).split()
+        rows = table(out / "resample-sheet.csv")
+        # near the level, so that there is a second list
+        told = {"value": "2.9", "unit": "ug/m3", "instrument": "analyser"}
+        filled = tmp_path / said[2]
+        files.append(filled.name)
+        with filled.open("w", encoding="utf-8", newline="") as file:
+            writer = csv.DictWriter(file, list(rows[0]))
+            writer.writeheader()
+            writer.writerows(row | told for row in rows)
+        said[2] = str(filled)
+        before = read_site(site)
+        got = run(*said)
+        assert got.code == 0, got.text
+        after = read_site(site)
+        assert len(after.readings) == len(before.readings) + len(rows)
+        assert [one.name for one in after.rounds] == [one.name for one in before.rounds]
+        assert {one.round for one in after.readings} == {"first"}
+    assert files == ["resample-sheet.csv", "again2-resample-sheet.csv"]
+    again = [one for one in read_site(site).readings if one.id.startswith("again")]
+    assert {one.id.split("-")[0] for one in again} == {"again", "again2"}
+    assert not any(one.held for one in again)
+
+
+def test_a_round_of_two_words_is_quoted_in_the_command() -> None:
+    assert bring_back("after clean-up").endswith('--round "after clean-up"`.')

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -12,6 +13,7 @@ import geopandas as gpd
 import pytest
 
 from hgmap.batch import MapOptions
+from hgmap.decide.origin_model import HINT
 from hgmap.report.drawing import Sheet, texts
 from hgmap.source import source_site
 
@@ -134,3 +136,18 @@ def test_text_from_the_user_starts_no_formula(
     assert "=R" in text
     for row in csv.reader(text.splitlines()):
         assert not any(cell.startswith(("=", "+", "@")) for cell in row)
+
+
+def test_a_floor_without_a_place_has_a_row_with_the_hint_and_why(
+    make_site: MakeSite, run: Run, make_table: Any, make_rows: Any
+) -> None:
+    below = [re.sub(r"[0-9.]+,ug/m3,,", "0.2,ug/m3,<,", one) for one in make_rows()]
+    site = make_site(readings={"first.csv": make_table(below)})
+    got = run("source", site, "--cell", "0.5")
+    folder = site / "results" / "first" / "source"
+    summary = json.loads((folder / "where-from.json").read_text("utf-8"))
+    assert [one["sources"] for one in summary["floors"]] == [[]], got.text
+    (row,) = csv.DictReader((folder / "where-from.csv").read_text("utf-8-sig").splitlines())
+    assert (row["floor"], row["hint"]) == ("ground", HINT)
+    assert row["reasons"] == summary["floors"][0]["nothing_to_say"]
+    assert not any(row[name] for name in ("rank", "room", "x_m", "y_m", "share_of_draws"))

@@ -21,6 +21,8 @@ from hgmap.site.building import Floor
 from hgmap.site.files import write_atomically
 from hgmap.site.intake.cells import guarded
 
+NO_PLACE: Final = "no place of this floor stands out"
+
 LAYERS: Final = ("likely_sources", "likely_source_regions")
 
 _NUMBERS: Final = frozenset({"share_of_draws", "share_in_room", "own_source", "radius_80_m",
@@ -33,7 +35,11 @@ _COLUMNS: Final = (
 
 
 def where_from_csv(floors: Sequence[Origins]) -> str:
-    """Return one row a place, the likeliest first on each floor."""
+    """Return one row a place, the likeliest first on each floor.
+
+    A floor without a place has a row without one, which says why and has the hint all the same: a
+    table that is empty reads as if there were no source.
+    """
     header = (
         "floor", "rank", "room", "room_name", "x_m", "y_m", "height", "share_of_draws",
         "share_in_room", "own_source", "radius_80_m", "estimate", "unit", "basis", "readings",
@@ -63,6 +69,11 @@ def where_from_csv(floors: Sequence[Origins]) -> str:
             )
             for one in floor.sources
         ]
+        if not floor.sources:
+            said = {"floor": guarded(floor.floor.name), "unit": floor.level.unit, "hint": HINT,
+                    "reasons": guarded(floor.quiet or NO_PLACE),
+                    "cautions": guarded("; ".join(floor.cautions))}  # fmt: skip
+            rows.append(tuple(said.get(name, "") for name in header))
     return csv_text(header, rows)
 
 

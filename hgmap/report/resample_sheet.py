@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 from typing import Final
 
@@ -28,6 +29,9 @@ MOST_ON_THE_SHEET: Final = 120
 
 NUMBERS: Final = "place; number 1 settles most"
 LETTERS: Final = "abcdefghijklmnopqrstuvwxyz"
+
+_PLAIN: Final = re.compile(r"\w[\w.-]*")
+"""A name that every shell takes as one word."""
 
 
 def list_name(site: Site) -> str:
@@ -95,8 +99,31 @@ def resample_walk(
         return FloorWalk(floor, tuple(Visit(*pair) for pair in places), 0.0, (), (), "")
 
 
-def resample_sheets(site: Site, walk: FloorWalk, resample: ResampleList) -> list[Sheet]:
-    """Lay out the field sheet of the places to measure again on a floor."""
+def bring_back(round_name: str, begin: str = "again") -> str:
+    """Return how a filled-in list joins the round that it was made for, for its sheet.
+
+    A list after the first (``begin``, :func:`list_name`) needs a file of its own: brought in under
+    the old name with ``--replace``, it would take the place of the readings before.
+
+    Examples
+    --------
+    >>> bring_back("before")
+    'Bring the filled sheet back into the same round: \
+`hgmap import readings resample-sheet.csv --into SITE --round before`.'
+    """
+    file = CSV if begin == "again" else f"{begin}-{CSV}"
+    first = "" if begin == "again" else f"Save the filled {CSV} as {file}. "
+    shown = round_name if _PLAIN.fullmatch(round_name) else f'"{round_name}"'
+    return (
+        f"{first}Bring the filled sheet back into the same round: "
+        f"`hgmap import readings {file} --into SITE --round {shown}`."
+    )
+
+
+def resample_sheets(
+    site: Site, walk: FloorWalk, resample: ResampleList, round_name: str
+) -> list[Sheet]:
+    """Lay out the field sheet of the places to measure again on a floor, after a round."""
     needs = dict.fromkeys(one.instrument for one in resample.places if one.instrument)
     shortest = min(needs, key=len, default="")
     lines = [] if resample.stop is None else [_sentence(stop_sentence(resample.stop))]
@@ -108,6 +135,7 @@ def resample_sheets(site: Site, walk: FloorWalk, resample: ResampleList) -> list
     left_out = len(resample.places) - MOST_ON_THE_SHEET
     if left_out > 0:
         lines.append(f"{left_out} more places stand in resample.csv.")
+    lines.append(bring_back(round_name, list_name(site)))
     return field_sheets(
         site,
         walk,
@@ -119,7 +147,7 @@ def resample_sheets(site: Site, walk: FloorWalk, resample: ResampleList) -> list
 
 
 def write_resample_sheet(
-    site: Site, zones: Zones, resample: ResampleList, folder: Path
+    site: Site, zones: Zones, resample: ResampleList, folder: Path, round_name: str
 ) -> tuple[list[str], list[DesignPlace]]:
     """Write a floor's sheet; return the names of the files and the readings in the walk's order.
 
@@ -129,7 +157,7 @@ def write_resample_sheet(
         return [], []
     last = highest_room(zones, resample)
     walk = resample_walk(zones.floor, resample, last, list_name(site))
-    sheets = resample_sheets(site, walk, resample)
+    sheets = resample_sheets(site, walk, resample, round_name)
     write_bytes(folder / PDF, pdf_bytes(sheets))
     write_bytes(folder / PNG, png_bytes(sheets[0], DPI))
     return [PDF, PNG], [one.place for one in walk.visits]

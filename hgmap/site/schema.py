@@ -131,6 +131,17 @@ class MapTable(_Table):
     tape_area_m2: float = Field(default=1.0, ge=0, le=LARGEST_TAPE_M2, allow_inf_nan=False)
     zones: Literal["taped", "whole rooms"] = "taped"
 
+    @field_validator(
+        "cell_m", "remediate_at", "clear_at", "guard_m", "doubt_share", "range_m", "nugget",
+        "sill", "tape_width_m", "tape_area_m2", mode="before",
+    )  # fmt: skip
+    @classmethod
+    def _no_yes_or_no(cls, value: object) -> object:
+        """Refuse ``true`` in place of a number: it would be read as 1."""
+        if isinstance(value, bool):
+            raise ValueError(f"a number, not {str(value).lower()}")
+        return value
+
     @field_validator("clear_at")
     @classmethod
     def _clear_at(cls, value: float) -> float:

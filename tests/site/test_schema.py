@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from hgmap.errors import SiteError
-from hgmap.site.schema import SiteTable, parse_site_table
+from hgmap.site.schema import MapTable, SiteTable, parse_site_table
 
 BAD = re.compile(r"name = '(x+)?'$|^value = (nan|0)|^\[\[level|^level =")
 
@@ -129,6 +129,17 @@ def test_a_rule_may_be_laxer_than_ours_within_limits(rule: str) -> None:
     table = parse_site_table(f'name = "x"\n[map]\n{rule}\n', where="site.toml")
     key, _, value = rule.split()
     assert getattr(table.map, key) == float(value)
+
+
+NUMBERS = [key for key, one in MapTable.model_fields.items() if "float" in str(one.annotation)]
+
+
+@pytest.mark.parametrize("word", ["true", "false"])
+@pytest.mark.parametrize("key", NUMBERS)
+def test_true_is_no_number_of_the_map(key: str, word: str) -> None:
+    assert "tape_width_m" in NUMBERS
+    shown = complaint(f'name = "x"\n[map]\n{key} = {word}\n')
+    assert f"key 'map.{key}' (line 3): a number, not {word}" in shown
 
 
 @pytest.mark.parametrize("text", [r'name = "a\u001b[31mb"', 'name="x"\nanalyte = "a\\u0000"'])

@@ -49,6 +49,8 @@ def judge(
     statistics: RoomStatistics,
     level: float,
     probability_nowhere: float | None = None,
+    *,
+    held: int = 0,
 ) -> Ruling:
     """Hold a room against a level under a rule.
 
@@ -58,6 +60,9 @@ def judge(
         In the unit of the statistics; it need not be the level that they were made for.
     probability_nowhere : float, optional
         The map's probability that nowhere in the room is above the level.
+    held : int
+        Readings that will count too once an instrument vouches for them. They decide nothing; no
+        more are asked for in their place.
 
     Raises
     ------
@@ -75,8 +80,11 @@ def judge(
         )
     if failed := _fails(rule, statistics, level, probability_nowhere):
         return Ruling("does not meet", tuple(failed))
-    reasons, missing = _doubts(rule, statistics, level)
+    reasons, missing = _doubts(rule, statistics, level, held)
     more_reasons, more_missing = _short_of(rule, statistics, level, probability_nowhere)
+    if held:
+        # how many more is known only when these are back
+        more_missing = [text for text in more_missing if not text.startswith("more readings")]
     reasons, missing = [*reasons, *more_reasons], [*missing, *more_missing]
     if reasons:
         return Ruling("cannot tell yet", tuple(reasons), tuple(dict.fromkeys(missing)))
@@ -139,14 +147,19 @@ def _fails(
     return found
 
 
-def _doubts(rule: ClearanceRule, room: RoomStatistics, level: float) -> tuple[list[str], list[str]]:
+def _doubts(
+    rule: ClearanceRule, room: RoomStatistics, level: float, held: int
+) -> tuple[list[str], list[str]]:
     """Return what stands against any ``meets``, whatever the rule, and what is missing."""
     reasons, missing = [], []
     if room.n < rule.least:
+        waiting = f" besides {held} held for want of a check or of the log" if held else ""
         reasons.append(
-            f"{counted(room.n, 'reading')}, the rule needs {rule.least}{_why_so_many(rule)}"
+            f"{counted(room.n, 'reading')}{waiting}, the rule needs {rule.least}"
+            f"{_why_so_many(rule)}"
         )
-        missing.append(counted(rule.least - room.n, "more usable reading"))
+        if rule.least > room.n + held:
+            missing.append(counted(rule.least - room.n - held, "more usable reading"))
     if room.highest_limit is not None and room.highest_limit > level:
         reasons.append(f"a detection limit of {room.highest_limit:.4g} is above {level:.4g}")
         missing.append(f"an instrument or a laboratory method that can see {level:.4g}")

@@ -20,7 +20,7 @@ from hgmap.decide.clearance.outcome import (
 )
 from hgmap.decide.clearance.rules import ClearanceRule
 from hgmap.decide.clearance.statistics import RoomStatistics, as_written, room_statistics
-from hgmap.decide.clearance.withheld import of_room
+from hgmap.decide.clearance.withheld import held_for_a_check, of_room, vouched_first
 from hgmap.site.building import Floor
 from hgmap.site.model import ActionLevel, Site
 from hgmap.site.quality.figures import counted, named
@@ -142,7 +142,10 @@ def _room(
     for rule in rules:
         by_band = []
         for one in figures:
-            ruling = _at_height(rule, one, high[one.band], level, beside)
+            # a room without a usable reading stands at the usual height, wherever it was read
+            heights = room.by_band if len(asked) == 1 and not room.counted else [one.band]
+            waiting = max(held_for_a_check(room, name) for name in heights)
+            ruling = _at_height(rule, one, high[one.band], level, beside, waiting)
             ruling = _held_back(ruling, [*confirm.of_places(rule, room.by_band[one.band])])
             if rule.test == "map":
                 ruling = _held_back(ruling, map_held_back.get(one.band, ()))
@@ -176,12 +179,17 @@ def _at_height(
     high: RoomStatistics,
     level: ActionLevel,
     beside: float | None,
+    held: int,
 ) -> Ruling:
-    """Rule on one height; it meets only where it would with every reading as high as it may be."""
+    """Rule on one height; it meets only where it would with every reading as high as it may be.
+
+    ``held``: see :func:`judge`.
+    """
     value = _tidy(level.value)
     ruling = judge(
-        rule, replace(figures.statistics, highest_elsewhere=beside), value, figures.nowhere
-    )
+        rule, replace(figures.statistics, highest_elsewhere=beside), value, figures.nowhere,
+        held=held,
+    )  # fmt: skip
     if ruling.outcome != "meets":
         return ruling
     limit = high.highest_limit
@@ -223,7 +231,8 @@ def _worst_height(
     )
     readings = {one.band: one.statistics.n for one in figures}
     band = max((band for band, _ in here), key=lambda name: readings[name])
-    return RuleOutcome(rule, _held_back(ruling, against), band)
+    ruling = _held_back(ruling, against)
+    return RuleOutcome(rule, replace(ruling, missing=vouched_first(ruling.missing)), band)
 
 
 def _statistics(

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Final
 
-from hgmap.decide.clearance.gather import RoomReadings
+from hgmap.decide.clearance.gather import RoomReadings, once
 from hgmap.decide.clearance.outcome import HoldBack
 from hgmap.decide.evidence import describe
 from hgmap.site.level_table import same_analyte
@@ -251,6 +251,46 @@ def _held(held: Sequence[Reading]) -> Iterator[HoldBack]:
             if vouch
             else f"what holds {named([one.id for one in some], MOST_IDS)} mended, or read again",
         )
+
+
+def held_for_a_check(room: RoomReadings, band: str) -> int:
+    """Count the places at a height whose readings count once an instrument vouches for them.
+
+    Nothing but what ``VOUCH`` lists holds them, and they show a number; a place that is read by a
+    usable reading too is not counted again.
+    """
+    waiting = [
+        one
+        for one in room.held
+        if one.band == band
+        and one.kind != "source search"
+        and one.room == room.room.id
+        and one.concentration is not None
+        and one.qualifier != ">"
+        and _only_not_vouched(one)
+    ]
+    return len(once([*room.by_band[band], *waiting])) - len(room.by_band[band]) if waiting else 0
+
+
+def _only_not_vouched(reading: Reading) -> bool:
+    holds = [one for one in reading.findings if one.severity == "hold"]
+    return {one.text for one in holds if one.rule in VOUCH} >= set(reading.held)
+
+
+def vouched_first(missing: Iterable[str]) -> tuple[str, ...]:
+    """Put what makes an instrument vouch before all else: it may bring held readings back.
+
+    Examples
+    --------
+    >>> vouched_first(["2 more usable readings", VOUCH["no-log"]])
+    ('the instrument log, instruments/log.csv', '2 more usable readings')
+    """
+    return tuple(sorted(missing, key=lambda text: not vouches(text)))
+
+
+def vouches(text: str) -> bool:
+    """Tell whether what is missing would make an instrument vouch for its readings."""
+    return text in VOUCH.values()
 
 
 def _not_vouched(readings: Sequence[Reading]) -> Iterator[tuple[str, str]]:

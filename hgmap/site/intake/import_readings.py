@@ -33,7 +33,9 @@ from hgmap.site.intake.opening import Row, Sheet, open_text
 from hgmap.site.intake.result_cells import QuestionError, ResultRules
 from hgmap.site.intake.sorting import LeftOut, grouped, why_no_reading
 from hgmap.site.intake.synonyms import COLUMNS
+from hgmap.site.intake.tally import Tally
 from hgmap.site.intake.twice import check_not_twice
+from hgmap.site.intake.unfilled import Unfilled
 from hgmap.site.intake.workbook import ZIP_SIGNATURE, open_workbook
 from hgmap.site.new_site import read_site_text
 from hgmap.site.schema import SiteTable, parse_site_table
@@ -68,6 +70,8 @@ class ImportedReadings:
         Their columns that went into the note, and those that were left behind.
     left_out : tuple of LeftOut
         Every other row of the file, and why it is no reading.
+    unfilled : tuple of str
+        Ids of rows that were never filled in; they are left out too.
     doubts : tuple of str
         Row and reason of rows that were written as they stand, to be held; the first thousand.
     doubtful : int
@@ -87,21 +91,11 @@ class ImportedReadings:
     carried: tuple[str, ...]
     unread: tuple[str, ...]
     left_out: tuple[LeftOut, ...]
+    unfilled: tuple[str, ...]
     doubts: tuple[str, ...]
     doubtful: int
     notes: tuple[str, ...]
     dry_run: bool
-
-
-@dataclass
-class _Tally:
-    """What is counted while the rows go by."""
-
-    rows: int
-    left_out: list[LeftOut]
-    doubts: list[str]
-    doubtful: int
-    rounds: dict[str, None]
 
 
 def import_readings(
@@ -175,13 +169,13 @@ def import_readings(
         evidence,
         Defaults(stem, named, known, of_round, date, guarded(answers.floor or "")),
     )
-    tally = _Tally(0, _above(sheet, header), [], 0, {})
+    tally = Tally(_above(sheet, header))
     breaks = Breaks(header, columns.position("value") or 0, rules.unit)
     lines = _lines(sheet, header, columns, converter, tally, breaks, where=where)
     if dry_run:
         for _ in lines:
             pass
-        _check_rows(tally, where=where)
+        tally.check_rows(where=where)
     else:
         _write(path, lines, tally, before=before, table=table, file=file, folder=folder,
                date=answers.date, new_ids=columns.position("id") is None, where=where)  # fmt: skip
@@ -196,6 +190,7 @@ def import_readings(
         carried=tuple(titles[:MOST_CARRIED]),
         unread=tuple(titles[MOST_CARRIED:]),
         left_out=tuple(tally.left_out),
+        unfilled=tuple(tally.unfilled),
         doubts=tuple(tally.doubts),
         doubtful=tally.doubtful,
         notes=(*sheet.notes, *notes, *assumed(evidence, converter, date)),
@@ -307,7 +302,7 @@ def _lines(
     header: Header,
     columns: Columns,
     converter: Converter,
-    tally: _Tally,
+    tally: Tally,
     breaks: Breaks,
     *,
     where: str,
@@ -317,12 +312,16 @@ def _lines(
     time_column = columns.position("time")
     time_column = columns.position("date") if time_column is None else time_column
     round_at = COLUMNS.index("round")
+    unfilled = Unfilled(columns, ends_early=sheet.ends_early)
     for number, cells in _below(sheet, header):
         why = why_no_reading(cells, header, value_column, time_column)
         try:
             breaks.look(number, cells, why)
             if why:
                 grouped(tally.left_out, number, why)
+                continue
+            if name := unfilled.id_of(cells):
+                tally.unfilled.append(printable(name))
                 continue
             ours, doubts = converter.convert(number, cells)
         except QuestionError as question:
@@ -337,16 +336,10 @@ def _lines(
         yield ours
 
 
-def _check_rows(tally: _Tally, *, where: str) -> None:
-    if not tally.rows:
-        listed = "; ".join(one.text for one in tally.left_out[:3])
-        raise ReadingsError(f"no row is a reading ({listed})", where=where, todo="look at the rows")
-
-
 def _write(
     path: Path,
     lines: Iterator[list[str]],
-    tally: _Tally,
+    tally: Tally,
     *,
     before: str,
     table: SiteTable,
@@ -365,7 +358,7 @@ def _write(
         # a byte-order mark, so that spreadsheets read the µ
         with temporary.open("w", encoding="utf-8-sig", newline="") as stream:
             _fill(stream, lines)
-        _check_rows(tally, where=where)
+        tally.check_rows(where=where)
         if new_ids:
             others = [one for one in sorted(path.parent.glob("[!.]*.csv")) if one != path]
             check_not_twice(temporary, others, where=where)

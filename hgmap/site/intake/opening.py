@@ -49,12 +49,16 @@ class Sheet:
     points_may_group : bool
         Whether it may come from where ``1.850`` is written for 1850: semicolons say so, and text
         in a workbook, where a number would have been one.
+    ends_early : bool
+        Whether a whole row may have fewer cells than the header: a workbook leaves the empty ones
+        at its end out, and a line of text was cut off.
     """
 
     where: str
     rows: Callable[[], Iterator[Row]]
     notes: tuple[str, ...] = ()
     points_may_group: bool = False
+    ends_early: bool = False
 
     def top(self, count: int = LOOKED_AT) -> list[Row]:
         """Return the first rows that are not empty."""

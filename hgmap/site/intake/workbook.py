@@ -74,7 +74,8 @@ def _open(data: bytes, *, where: str, sheet: str | None) -> Sheet:
         rows, more = _spool(table, facts)
     finally:
         book.close()
-    return Sheet(f"{where}, sheet {name!r}", lambda: _unspooled(rows), (*notes, *more), True)
+    return Sheet(f"{where}, sheet {name!r}", lambda: _unspooled(rows), (*notes, *more), True,
+                 ends_early=True)  # fmt: skip
 
 
 def _choose(book: Any, sheet: str | None, *, where: str) -> tuple[str, list[str]]:
