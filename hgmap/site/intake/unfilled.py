@@ -41,23 +41,38 @@ class Unfilled:
     Parameters
     ----------
     columns : Columns
-    ends_early : bool
+    ends_early, covered
         See :class:`hgmap.site.intake.opening.Sheet`.
     """
 
-    def __init__(self, columns: Columns, *, ends_early: bool = False) -> None:
+    def __init__(
+        self,
+        columns: Columns,
+        *,
+        ends_early: bool = False,
+        covered: frozenset[tuple[int, int]] = frozenset(),
+    ) -> None:
         self._id = columns.position("id")
         timed = columns.position("time") is not None or columns.position("date") is not None
         self._possible = self._id is not None and timed
         self._printed = {k: ours for ours in _PRINTED if (k := columns.position(ours)) is not None}
         self._width = len(columns.titles)
         self._least = 0 if ends_early else self._width
+        # a result that was merged over several rows may have been meant for each of them
+        self._covered = {row for row, column in covered if column not in self._printed}
 
-    def id_of(self, cells: Sequence[str]) -> str:
-        """Return the id of a row that was never filled in; empty for any other row."""
+    def id_of(self, number: int, cells: Sequence[str]) -> str:
+        """Return the id of a row that was never filled in; empty for any other row.
+
+        ``number`` is the row's in the file.
+        """
         if not self._possible or self._id is None or self._id >= len(cells):
             return ""
-        if len(cells) < self._least or any("\n" in cell for cell in cells):
+        if (
+            len(cells) < self._least
+            or number in self._covered
+            or any("\n" in cell for cell in cells)
+        ):
             return ""
         # by what a column is, not by what its first rows hold: it may be empty for hundreds of them
         if any(cell and self._says_something(k, cell) for k, cell in enumerate(cells)):

@@ -139,6 +139,22 @@ def test_a_workbook_leaves_the_empty_cells_at_the_end_of_a_row_out(
     assert (done.rows, done.unfilled) == (1, ("F1-02",))
 
 
+@pytest.mark.parametrize(
+    ("merged", "unfilled"), [("J3:J4", ("F1-04",)), ("G3:G4", ("F1-03", "F1-04"))]
+)
+def test_a_row_that_a_merged_number_covers_is_not_lost(
+    bare_site: Path, make_workbook: Callable[..., bytes], merged: str, unfilled: tuple[str, ...]
+) -> None:
+    rows: list[list[Any]] = [list(FIELD_COLUMNS)]
+    rows += [[cell or None for cell in line(f"F1-0{k}").split(",")] for k in (1, 2, 3, 4)]
+    for row in rows[1:3]:
+        row[FIELD_COLUMNS.index("time")] = "2026-03-01T09:05"
+        row[FIELD_COLUMNS.index("value")], row[FIELD_COLUMNS.index("unit")] = 60, "ug/m3"
+    data = make_workbook({"sheet": rows}, lambda book: book["sheet"].merge_cells(merged))
+    done = import_readings(data, bare_site, Answers(), name="sheet.xlsx")
+    assert done.unfilled == unfilled
+
+
 def test_a_sheet_of_which_nothing_was_filled_in_is_refused_and_nothing_is_written(
     bare_site: Path,
 ) -> None:
