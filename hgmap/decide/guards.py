@@ -20,13 +20,13 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 from scipy.spatial import KDTree
-from shapely import MultiPoint, Point, Polygon
+from shapely import LineString, MultiPoint, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from hgmap.decide.contours import polygonal
 from hgmap.decide.evidence import TOO_CLOSE, describe, limit_of, over_words
 from hgmap.decide.model import APPROXIMATE, Evidence, FloorEvidence
-from hgmap.decide.whose import known_place, place_of
+from hgmap.decide.whose import AT_THE_EDGE_M, known_place, place_of
 from hgmap.field.branch import READING_SD
 from hgmap.site.building import Room
 
@@ -116,19 +116,32 @@ def says_too_little(item: Evidence) -> bool:
 def is_answered(item: Evidence, items: Sequence[Evidence], room: Room, level: float) -> bool:
     """Tell whether a reading that guards nothing was taken at the place of a coarse non-detect.
 
-    Not before it, where both times are known. Our rule, no source.
+    Not behind a wall that the room goes round, not in a sweep for a source, which stood nowhere,
+    and not before it: one without a time answers only one without a time. Our rule, no source.
     """
     place = known_place(item, room)
     if place is None or not says_too_little(item):
         return False
     for other in items:
-        at = known_place(other, room) if other.role == "used" else None
-        if at is None or at.distance(place) > ANSWERS_M or why_guarded(other, level) is not None:
+        if other.role != "used" or other.reading.kind == "source search":
+            continue
+        at = known_place(other, room)
+        if at is None or why_guarded(other, level) is not None:
+            continue
+        if not _one_place(at, place, room):
             continue
         before, after = item.reading.time, other.reading.time
-        if before is None or after is None or _not_before(after, before):
+        if before is None or (after is not None and _not_before(after, before)):
             return True
     return False
+
+
+def _one_place(one: Point, other: Point, room: Room) -> bool:
+    if one.distance(other) > ANSWERS_M:
+        return False
+    way = LineString([one, other])
+    # either end may lie a little outside the room
+    return bool(way.difference(room.polygon).length <= 2.0 * AT_THE_EDGE_M)
 
 
 def _not_before(after: datetime, before: datetime) -> bool:

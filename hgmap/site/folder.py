@@ -24,7 +24,12 @@ from hgmap.site.model import (
 )
 from hgmap.site.plan import read_plan
 from hgmap.site.reading import Reading
-from hgmap.site.readings import ReadingContext, hold_repeated_ids, read_readings
+from hgmap.site.readings import (
+    ReadingContext,
+    hold_repeated_ids,
+    hold_repeats_off_the_map,
+    read_readings,
+)
 from hgmap.site.records import site_log, site_overrules, site_sampling_plan
 from hgmap.site.round_openings import opening_states
 from hgmap.site.schema import FloorTable, SiteTable, parse_site_table
@@ -279,6 +284,6 @@ def _read_all_readings(
             continue
         readings += found
         problems += notes
-    readings = hold_repeated_ids(readings)
+    readings = hold_repeats_off_the_map(hold_repeated_ids(readings))
     problems += held_problems(readings)
     return readings

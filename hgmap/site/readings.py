@@ -14,12 +14,12 @@ from hgmap.errors import ReadingsError
 from hgmap.site.columns import known_columns
 from hgmap.site.memo import no_collection
 from hgmap.site.model import Problem
-from hgmap.site.reading import Reading
+from hgmap.site.reading import OFF_MAP, Reading
 from hgmap.site.reading_context import COLUMNS, NUMBERS, REQUIRED, ReadingContext
 from hgmap.site.reading_rows import RowReader
 from hgmap.site.textfile import decimal_marks, read_table
 
-__all__ = ["ReadingContext", "hold_repeated_ids", "read_readings"]
+__all__ = ["ReadingContext", "hold_repeated_ids", "hold_repeats_off_the_map", "read_readings"]
 
 ROWS_AT_ONCE: Final = 20_000
 
@@ -112,4 +112,22 @@ def hold_repeated_ids(readings: Sequence[Reading]) -> list[Reading]:
                 else f"id {identifier!r} stands for different readings ({rows})"
             )
             result[i] = result[i]._replace(held=(*result[i].held, why))
+    return result
+
+
+def hold_repeats_off_the_map(readings: Sequence[Reading]) -> list[Reading]:
+    """Hold duplicates of what says nothing about the air at a place: they say no more of it.
+
+    A duplicate of a field blank is low wherever it is opened, and would clear the ground there.
+    Held, not put off the map: it may be one of the air that names the wrong original.
+    """
+    kinds = {(one.round, one.id): one.kind for one in readings if one.kind in OFF_MAP}
+    if not kinds:
+        return list(readings)
+    result = list(readings)
+    for k, one in enumerate(readings):
+        kind = kinds.get((one.round, one.duplicate_of)) if one.duplicate_of else None
+        if kind is not None and one.on_map:
+            why = f"repeats {one.duplicate_of}, of the kind {kind!r}: write that as its kind too"
+            result[k] = one._replace(held=(*one.held, why))
     return result

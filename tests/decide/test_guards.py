@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from shapely import Point, Polygon
+from shapely import Point, Polygon, box
 
 from hgmap.decide.guards import Guard, room_guards
 from hgmap.decide.whose import place_of, room_items
@@ -223,6 +223,44 @@ def test_an_earlier_reading_answers_no_coarse_non_detect(guards: Make, make_read
     assert pair(morning, noon) == []
     assert pair(noon, morning)
     assert pair(morning, noon.replace(tzinfo=UTC))
+
+
+def test_a_reading_without_a_time_answers_no_coarse_non_detect_that_has_one(
+    guards: Make, make_reading: Make
+) -> None:
+    coarse = make_reading("R1", "r0", (5, 2), 3.0, qualifier="<")
+    fine = make_reading("R2", "r0", (5, 2), 0.2)
+    assert guards(coarse._replace(time=datetime(2026, 3, 2, 8)), fine)
+    assert guards(coarse, fine) == []
+
+
+def test_a_sweep_for_a_source_answers_no_coarse_non_detect(
+    guards: Make, make_reading: Make
+) -> None:
+    coarse = make_reading("R1", "r0", (5, 2), 3.0, qualifier="<")
+    assert guards(coarse, make_reading("R2", "r0", (5, 2), 0.2)._replace(kind="source search"))
+
+
+def test_two_coarse_non_detects_do_not_answer_each_other(guards: Make, make_reading: Make) -> None:
+    pair = [make_reading(f"R{k}", "r0", (5, 2), k, qualifier="<") for k in (1, 2)]
+    assert guards(*pair, make_reading("R3", "r0", (15, 2), 0.2))
+
+
+def test_a_reading_behind_a_wall_that_the_room_goes_round_answers_nothing(
+    survey: Make, make_reading: Make, make_floor: Make
+) -> None:
+    # two arms, 0.2 m of wall between them
+    turns = box(0, 0, 10, 6).difference(box(4.9, 0, 5.1, 5))
+    floor = make_floor([Room("u", "U", turns)])
+
+    def found(x: float, y: float) -> list[Guard]:
+        coarse = make_reading("R1", "u", (4.7, y), 3.0, qualifier="<")
+        items = survey(floor, [coarse, make_reading("R2", "u", (x, y), 0.2)]).items
+        return room_guards(floor.rooms[0], items, level=1.0, guard_m=1.5)
+
+    assert found(5.3, 2)
+    assert found(5.3, 5.5) == []
+    assert found(4.7, 2) == []
 
 
 @pytest.mark.parametrize(

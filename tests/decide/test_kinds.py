@@ -253,7 +253,8 @@ def test_no_ground_is_clear_whose_nearest_support_is_a_limit_too_high(
         make_reading(f"B{k}", "r0", (round(20 * at, 2), 2.0), value, "<")
         for k, (at, value) in enumerate(blind)
     ]
-    numbers = [make_reading(f"G{k}", "r0", (round(20 * at, 2), 3.0), 0.01)
+    # farther than 1 m from every limit: a number at its place would answer it
+    numbers = [make_reading(f"G{k}", "r0", (round(20 * at, 2), 3.2), 0.01)
                for k, at in enumerate(good)]  # fmt: skip
     next_door = [make_reading(f"N{k}", "r1", (21.0 + k, 2.5), 0.01) for k in range(6)]
     evidence = survey(hall, [*limits, *numbers, *next_door])

@@ -43,6 +43,21 @@ def test_a_whole_site_is_read(make_site: MakeSite) -> None:
     assert all(len(one) == 64 for one in site.digests.values())
 
 
+def test_a_duplicate_of_a_field_blank_clears_no_ground(make_site: MakeSite) -> None:
+    rows = [
+        "R1,A,1,1,0.4,reading,",
+        "R2,A,1,1,0.4,duplicate,R1",
+        "FB,A,2,2,0.01,field blank,",
+        "D1,A,2,2,0.01,duplicate,FB",
+        "D2,A,2,2,0.01,field blank,FB",
+    ]
+    table = "\n".join(("id,room,x,y,value,kind,duplicate_of,floor,height,time,unit", *(
+        f"{row},ground,1.5,2026-03-01T09:05,ug/m3" for row in rows))) + "\n"  # fmt: skip
+    held = {one.id: one.held for one in read_site(make_site(readings={"a.csv": table})).readings}
+    assert held.pop("D1") == ("repeats FB, of the kind 'field blank': write that as its kind too",)
+    assert not any(held.values())
+
+
 # Heights of the bands: the architecture of this program; the bands around published heights are
 # common practice, no source.
 def test_the_built_in_height_bands_are_the_stated_ones(make_site: MakeSite) -> None:

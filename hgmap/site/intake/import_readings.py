@@ -312,7 +312,7 @@ def _lines(
     time_column = columns.position("time")
     time_column = columns.position("date") if time_column is None else time_column
     round_at = COLUMNS.index("round")
-    unfilled = Unfilled(columns, ends_early=sheet.ends_early)
+    unfilled = Unfilled(columns, ends_early=sheet.ends_early, covered=sheet.covered)
     for number, cells in _below(sheet, header):
         why = why_no_reading(cells, header, value_column, time_column)
         try:
@@ -320,7 +320,7 @@ def _lines(
             if why:
                 grouped(tally.left_out, number, why)
                 continue
-            if name := unfilled.id_of(cells):
+            if name := unfilled.id_of(number, cells):
                 tally.unfilled.append(printable(name))
                 continue
             ours, doubts = converter.convert(number, cells)

@@ -52,6 +52,9 @@ class Sheet:
     ends_early : bool
         Whether a whole row may have fewer cells than the header: a workbook leaves the empty ones
         at its end out, and a line of text was cut off.
+    covered : frozenset of (row, column)
+        Empty cells below the first one of a merged range that holds a number or a time; the number
+        of the row in the file, the column from 0.
     """
 
     where: str
@@ -59,6 +62,7 @@ class Sheet:
     notes: tuple[str, ...] = ()
     points_may_group: bool = False
     ends_early: bool = False
+    covered: frozenset[tuple[int, int]] = frozenset()
 
     def top(self, count: int = LOOKED_AT) -> list[Row]:
         """Return the first rows that are not empty."""

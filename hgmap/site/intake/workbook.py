@@ -71,11 +71,11 @@ def _open(data: bytes, *, where: str, sheet: str | None) -> Sheet:
         name, notes = _choose(book, sheet, where=where)
         table = book[name]
         facts = _facts(data, table)
-        rows, more = _spool(table, facts)
+        rows, more, covered = _spool(table, facts)
     finally:
         book.close()
     return Sheet(f"{where}, sheet {name!r}", lambda: _unspooled(rows), (*notes, *more), True,
-                 ends_early=True)  # fmt: skip
+                 ends_early=True, covered=covered)  # fmt: skip
 
 
 def _choose(book: Any, sheet: str | None, *, where: str) -> tuple[str, list[str]]:
@@ -140,8 +140,13 @@ def _facts(data: bytes, table: Any) -> SheetFacts:
             return read_facts(stream)
 
 
-def _spool(table: Any, facts: SheetFacts) -> tuple[list[str], list[str]]:
-    """Return every row as one text, which takes a tenth of the memory of its cells."""
+def _spool(
+    table: Any, facts: SheetFacts
+) -> tuple[list[str], list[str], frozenset[tuple[int, int]]]:
+    """Return every row as one text, which takes a tenth of the memory of its cells.
+
+    With notes, and the cells that a merged number covers (``Sheet.covered``).
+    """
     table.reset_dimensions()
     down = {
         (row, column): (top, column)
@@ -154,7 +159,7 @@ def _spool(table: Any, facts: SheetFacts) -> tuple[list[str], list[str]]:
     width = max((column + 1 for _, column in down), default=0)
     styles = CellStyles()
     rows: list[str] = []
-    numbers_merged = 0
+    numbers: set[tuple[int, int]] = set()
     for number, cells in enumerate(table.iter_rows(max_row=MOST_ROWS), start=1):
         texts = []
         for column, cell in enumerate(cells):
@@ -168,7 +173,8 @@ def _spool(table: Any, facts: SheetFacts) -> tuple[list[str], list[str]]:
             if down:
                 if key in starts:
                     held[key] = text if isinstance(value, str) else ""
-                    numbers_merged += not isinstance(value, str)
+                    if value is not None and not isinstance(value, str):
+                        numbers.add(key)
                 elif key in down:
                     text = text or held.get(down[key], "")
             texts.append(text)
@@ -176,10 +182,10 @@ def _spool(table: Any, facts: SheetFacts) -> tuple[list[str], list[str]]:
         texts += [held.get(down.get((number, column), (0, 0)), "")
                   for column in range(len(texts), width)]  # fmt: skip
         rows.append(_BETWEEN.join(texts).rstrip(_BETWEEN))
-    notes = _notes(facts, numbers_merged)
+    notes = _notes(facts, len(numbers))
     if styles.struck:
         notes.append(f"{styles.struck} cells are struck through: results of theirs are held")
-    return rows, notes
+    return rows, notes, frozenset(cell for cell, first in down.items() if first in numbers)
 
 
 def _notes(facts: SheetFacts, numbers_merged: int) -> list[str]:

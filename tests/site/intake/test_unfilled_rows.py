@@ -97,6 +97,39 @@ def test_a_row_that_was_torn_stays_and_is_held(bare_site: Path, torn: str) -> No
     assert (done.rows, done.unfilled, done.doubtful) == (2, (), 1)
 
 
+def test_a_result_in_a_column_that_is_empty_in_the_first_rows_is_not_lost(
+    bare_site: Path, written_rows: Any
+) -> None:
+    titles = "id,room,time,value,unit,second pass"
+    full = [f"R{k},A,2026-03-01T09:05,0.4,ug/m3," for k in range(250)]
+    done = bring(bare_site, *full, "R250,A,,,ug/m3,OL", "R251,A,,,ug/m3,", titles=titles)
+    assert ids(bare_site, written_rows)[-1] == "R250"
+    assert (done.unfilled, done.doubtful) == (("R251",), 1)
+
+
+@pytest.mark.parametrize(
+    ("column", "cell"),
+    [
+        ("unit", "0.4"),
+        ("unit", "<0.1 ug/m3"),
+        ("unit", "OL"),
+        ("kind", "OL"),
+        ("duplicate_of", "ND"),
+        ("duplicate_of", ">"),
+        ("instrument", "> 50"),
+        ("height", "<0.05"),
+        ("room", "<0.05"),
+    ],
+)
+def test_a_result_that_slipped_into_a_printed_column_is_not_lost(
+    bare_site: Path, column: str, cell: str
+) -> None:
+    slipped = line("F1-02").split(",")
+    slipped[FIELD_COLUMNS.index(column)] = cell
+    done = bring(bare_site, line("F1-01", **READ), ",".join(slipped), line("F1-03"))
+    assert (done.rows, done.unfilled, done.doubtful) == (2, ("F1-03",), 1)
+
+
 def test_a_workbook_leaves_the_empty_cells_at_the_end_of_a_row_out(
     bare_site: Path, make_workbook: Callable[..., bytes]
 ) -> None:
@@ -104,6 +137,22 @@ def test_a_workbook_leaves_the_empty_cells_at_the_end_of_a_row_out(
     data = make_workbook({"sheet": [[cell or None for cell in row] for row in rows]})
     done = import_readings(data, bare_site, Answers(), name="sheet.xlsx")
     assert (done.rows, done.unfilled) == (1, ("F1-02",))
+
+
+@pytest.mark.parametrize(
+    ("merged", "unfilled"), [("J3:J4", ("F1-04",)), ("G3:G4", ("F1-03", "F1-04"))]
+)
+def test_a_row_that_a_merged_number_covers_is_not_lost(
+    bare_site: Path, make_workbook: Callable[..., bytes], merged: str, unfilled: tuple[str, ...]
+) -> None:
+    rows: list[list[Any]] = [list(FIELD_COLUMNS)]
+    rows += [[cell or None for cell in line(f"F1-0{k}").split(",")] for k in (1, 2, 3, 4)]
+    for row in rows[1:3]:
+        row[FIELD_COLUMNS.index("time")] = "2026-03-01T09:05"
+        row[FIELD_COLUMNS.index("value")], row[FIELD_COLUMNS.index("unit")] = 60, "ug/m3"
+    data = make_workbook({"sheet": rows}, lambda book: book["sheet"].merge_cells(merged))
+    done = import_readings(data, bare_site, Answers(), name="sheet.xlsx")
+    assert done.unfilled == unfilled
 
 
 def test_a_sheet_of_which_nothing_was_filled_in_is_refused_and_nothing_is_written(
