@@ -14,10 +14,8 @@ from hgmap.decide.model import FloorEvidence
 from hgmap.decide.origin_model import HINT, LikelySource, Origins
 from hgmap.field.surface import Surface
 from hgmap.report import title_block
-from hgmap.report.cells import set_row
 from hgmap.report.column import SMALL_PT, TEXT_PT, Column, line_mm
 from hgmap.report.drawing import Area, Dot, Drawing, Frame, Item, Pen, Sheet
-from hgmap.report.layout import extent
 from hgmap.report.legend import estimate_block
 from hgmap.report.notes import columns_block, columns_height
 from hgmap.report.numbered import numbered_places
@@ -27,17 +25,13 @@ from hgmap.report.plan_drawing import building, openings
 from hgmap.report.plan_page import also_clear_of, filled, free_paper, on_paper
 from hgmap.report.room_names import names_in_rooms, names_outside
 from hgmap.report.shades import Shades, pictures, shades_of
-from hgmap.report.sheet import LONG_MM, MARGIN_MM, SHORT_MM
+from hgmap.report.sheet import MARGIN_MM
+from hgmap.report.sheet_page import STRIP_MM, is_tall, sheet_page
 from hgmap.report.typeset import wrap
 from hgmap.report.words import number, published_per_computed
 from hgmap.site.model import Round, Site
 
-_GUTTER_MM: Final = 6.0
-_STRIP_MM: Final = 15.0
 _ARROW_MM: Final = 88.0
-_CAUTION_MM: Final = 5.5
-_PAD_MM: Final = 2.5
-_CELL_LINES: Final = 4
 _MOST_BAND: Final = 0.3
 _ESTIMATE_MM: Final = 27.0
 _KEY_MM: Final = 14.0
@@ -86,67 +80,46 @@ def origin_sheet(
         Landscape, or portrait where the floor is taller than wide.
     """
     floor = evidence.floor
-    west, south, east, north = extent(floor)
-    tall = north - south > east - west
-    width, height = (SHORT_MM, LONG_MM) if tall else (LONG_MM, SHORT_MM)
-    panel_mm = 70.0 if tall else 92.0
-    inner = width - 2.0 * MARGIN_MM
-    plan_mm = inner - panel_mm - _GUTTER_MM
-
-    head = Column(MARGIN_MM, height - MARGIN_MM, inner, 0.0)
-    title_block.head(head, site, round_, evidence)
-    top = head.top_mm
-    caution = title_block.caution_labels(title_block.caution(site), MARGIN_MM, MARGIN_MM, inner)
-    bottom = MARGIN_MM + _CAUTION_MM + (len(caution) - 1) * line_mm(TEXT_PT)
-    sheet_line = f"where from, floor {floor.name}, round {round_.name}; hgmap {version}".strip()
-    rows = title_block.foot_rows(
-        site, title_block.method_line(surface, evidence), sheet_line, plan_mm, _CELL_LINES
+    laid = sheet_page(
+        site,
+        round_,
+        evidence,
+        title_block.method_line(surface, evidence),
+        f"where from, floor {floor.name}, round {round_.name}; hgmap {version}".strip(),
+        70.0 if is_tall(floor) else 92.0,
     )
-    foot = Column(MARGIN_MM, bottom + sum(row.height_mm for row in rows), plan_mm, bottom)
-    strip = foot.top_mm
-    for row in rows:
-        set_row(foot, row)
-
     shades = None
     if surface is not None:
         scale = shades_of(surface, evidence)
         shades = PaleShades(scale.low, scale.high)
-    panel = Column(width - MARGIN_MM - panel_mm, top - 2.0, panel_mm, bottom + 1.0)
+    panel = laid.panel()
     _panel(panel, origins, evidence, surface, shades)
     notes = tuple(dict.fromkeys((
         *((f"no estimate: {no_surface}",) if no_surface else ()), *origins.cautions,
     )))  # fmt: skip
-    low, high = strip + _STRIP_MM, top - 2.0
+    low = laid.strip_mm + STRIP_MM
     band = 0.0
     if notes:
-        band = min(columns_height(plan_mm, notes, _STRIP_MM - 1.0) + 2.0, _MOST_BAND * (high - low))
-    under = Column(MARGIN_MM, low + band - 1.0, plan_mm, low)
+        most = _MOST_BAND * (laid.top_mm - 2.0 - low)
+        band = min(columns_height(laid.plan_mm, notes, STRIP_MM - 1.0) + 2.0, most)
+    under = Column(MARGIN_MM, low + band - 1.0, laid.plan_mm, low)
     if notes:
-        columns_block(under, notes, _STRIP_MM - 1.0)
-    scale_number = title_block.denominator(
-        east - west, north - south, plan_mm - 2.0 * _PAD_MM, high - low - band - 2.0 * _PAD_MM
-    )
-    mm_per_m = 1000.0 / scale_number
-    frame = Frame(
-        (), MARGIN_MM, low + band, plan_mm, high - low - band,
-        (west + east - plan_mm / mm_per_m) / 2.0,
-        (south + north - (high - low - band) / mm_per_m) / 2.0,
-        mm_per_m,
-    )  # fmt: skip
+        columns_block(under, notes, STRIP_MM - 1.0)
+    frame, mm_per_m = laid.frame(band)
     frame = filled(frame, _plan(evidence, surface, shades, origins, frame))
     page = (
-        *head.done(),
-        title_block.thin_rule(MARGIN_MM, width - MARGIN_MM, top),
-        *foot.done(),
-        *title_block.scale_bar(MARGIN_MM + 2.0, strip + 6.0, title_block.bar_width_mm(frame),
-                               mm_per_m, "A4 paper"),
-        *title_block.north_arrow(MARGIN_MM + _ARROW_MM, strip + 7.4, floor.north_deg),
+        *laid.head.done(),
+        title_block.thin_rule(MARGIN_MM, laid.width_mm - MARGIN_MM, laid.top_mm),
+        *laid.foot.done(),
+        *title_block.scale_bar(MARGIN_MM + 2.0, laid.strip_mm + 6.0,
+                               title_block.bar_width_mm(frame), mm_per_m, "A4 paper"),
+        *title_block.north_arrow(MARGIN_MM + _ARROW_MM, laid.strip_mm + 7.4, floor.north_deg),
         *panel.done(),
         *under.done(),
-        *caution,
+        *laid.caution,
     )  # fmt: skip
     title = f"{site.name}: {floor.title or floor.name}, where the vapour may come from"
-    return Sheet(width, height, (frame,), page, title, site.title_block.prepared_by)
+    return Sheet(laid.width_mm, laid.height_mm, (frame,), page, title, site.title_block.prepared_by)
 
 
 def _plan(
