@@ -13,12 +13,11 @@ from shapely.errors import ShapelyError
 from threadpoolctl import threadpool_limits
 
 from hgmap.__about__ import __version__
-from hgmap.batch_choice import check_cell, choose_floors, choose_round, results_folder
+from hgmap.batch_choice import choose_floors, choose_round, results_folder
 from hgmap.decide.design.places import DesignPlace
-from hgmap.decide.evidence import choose_band
 from hgmap.errors import HgmapError
 from hgmap.floor_map import FloorMap, MapOptions, floor_failure, map_floor
-from hgmap.level_cases import first_level, further_levels
+from hgmap.map_case import map_case
 from hgmap.report import paper, resample_sheet
 from hgmap.report.design_tables import field_sheet_csv
 from hgmap.report.diagnostics import DIAGNOSTICS, write_diagnostics
@@ -35,11 +34,9 @@ from hgmap.site.files import slug, write_text
 from hgmap.site.folder import read_site
 from hgmap.site.levels import only_background
 from hgmap.site.model import ActionLevel, Problem, Round, Site
-from hgmap.site.quality.quality import QualityReport, no_clearance, not_fit, quality_report
-from hgmap.site.rules import how_zones_are_cut, unusual_rules, with_rules
+from hgmap.site.quality.quality import QualityReport
+from hgmap.site.rules import how_zones_are_cut
 from hgmap.site.staging import put_out_of_date, staged
-from hgmap.site.trust import judged_site
-from hgmap.site.warnings import lost_readings, site_warnings
 
 Progress = Callable[[str, float], None]
 """Called with what is being done and the share of the run that is done, 0 to 1."""
@@ -115,28 +112,20 @@ def map_site(
     HgmapError
         If nothing can be done: no site, no level, no such floor or round.
     """
+    return map_read_site(read_site(folder), options, progress)
+
+
+def map_read_site(
+    as_read: Site, options: MapOptions | None = None, progress: Progress | None = None
+) -> MapRun:
+    """Map a site that was read already; as :func:`map_site`."""
     options = options or MapOptions()
-    as_read = with_rules(
-        read_site(folder), remediate_at=options.remediate_at, clear_at=options.clear_at,
-        whole_rooms=options.whole_rooms,
-    )  # fmt: skip
-    level, cautions, purpose = first_level(as_read, options.level)
-    site = judged_site(as_read, level)
-    chosen_round, notes = choose_round(site, options.round)
-    further, about_further = further_levels(
-        as_read, level, options.level, options.further_levels, chosen_round.name
-    )
-    band, band_notes = choose_band(site, chosen_round.name, options.height_band)
+    case = map_case(as_read, options)
+    site, chosen_round, band, level = case.site, case.round, case.band, case.level
+    further, cautions, about_further = case.further, case.cautions, case.about_further
     floors, failed = choose_floors(site, options.floors)
-    check_cell(options.cell_m)
     out = Path(options.out or results_folder(site, chosen_round, floors if options.floors else []))
-    quality = quality_report(site, level, chosen_round.name)
-    unfit = not_fit(quality)
-    of_site = (
-        *lost_readings(site, chosen_round.name), *site_warnings(site), *unfit,
-        *no_clearance(quality),
-    )  # fmt: skip
-    unusual = unusual_rules(site.settings)
+    quality, unfit, unusual, of_site = case.quality, case.unfit, case.unusual, case.warnings
     made: list[FloorMap] = []
     summaries = []
     again: list[DesignPlace] = []
@@ -153,7 +142,7 @@ def map_site(
                     one = map_floor(
                         site, floor, chosen_round, band, level, options,
                         lambda done, whole: report(0.6 * done / whole), unfit=unfit,
-                        purpose=purpose, further=further,
+                        purpose=case.purpose, further=further,
                     )  # fmt: skip
                 report(0.7)
                 files = _write_sheets(
@@ -184,7 +173,7 @@ def map_site(
         warnings = (*of_site, *serious, *about_further, *_warnings(made))
         run = MapRun(
             site, chosen_round, level, band, tuple(made), tuple(failed),
-            (*notes, *band_notes, *unusual, *background), warnings, out, quality,
+            (*case.notes, *unusual, *background), warnings, out, quality,
         )  # fmt: skip
         if made:
             _write_tables(run, summaries, stage)

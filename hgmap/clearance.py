@@ -103,8 +103,22 @@ def clear_site(
         If nothing can be done: no site, level, floor, round, or rule of that name; or the site is
         not about air.
     """
+    run = rule_on_rooms(read_site(folder), options, progress)
+    with staged(run.out) as stage:
+        write_csv(stage / "clearance.csv", clearance_csv(run.levels))
+        summary = clearance_summary(
+            run.site, run.round, run.rules, run.levels, failed=run.failed, notes=run.notes,
+            warnings=run.warnings, version=__version__, with_map=run.with_map,
+        )  # fmt: skip
+        write_text(stage / "clearance.json", to_json(summary))
+    return run
+
+
+def rule_on_rooms(
+    site: Site, options: ClearanceOptions | None = None, progress: Progress | None = None
+) -> ClearanceRun:
+    """Rule on every room of a site that was read already; as :func:`clear_site`, writes nothing."""
     options = options or ClearanceOptions()
-    site = read_site(folder)
     rules = clearance_rules() if options.rule is None else (find_rule(options.rule),)
     names = breathing_bands(site)
     round_, notes = choose_round(site, options.round)
@@ -124,19 +138,11 @@ def clear_site(
         done.append(
             _at_level(judged, round_, floors, names, level, cautions, rules, options.with_map)
         )
-    run = ClearanceRun(
+    return ClearanceRun(
         judged, round_, rules, tuple(done), tuple(failed),
         (*notes, *round_notes(judged, round_, options.rule is None)), site_warnings(judged),
         Path(options.out or results_folder(site, round_, [])), options.with_map,
     )  # fmt: skip
-    with staged(run.out) as stage:
-        write_csv(stage / "clearance.csv", clearance_csv(run.levels))
-        summary = clearance_summary(
-            run.site, run.round, run.rules, run.levels, failed=run.failed, notes=run.notes,
-            warnings=run.warnings, version=__version__, with_map=run.with_map,
-        )  # fmt: skip
-        write_text(stage / "clearance.json", to_json(summary))
-    return run
 
 
 def _at_level(
