@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
@@ -12,6 +13,7 @@ from scipy import ndimage
 from shapely.geometry.base import BaseGeometry
 
 from hgmap.decide.model import FloorEvidence
+from hgmap.field.raster import Raster
 from hgmap.field.surface import Surface
 from hgmap.report.drawing import Picture
 from hgmap.report.words import published_per_computed
@@ -102,16 +104,39 @@ def pictures(
     """
     with np.errstate(divide="ignore", invalid="ignore"):
         logarithm = np.log(np.maximum(surface.concentration() * factor, shades.low))
-    raster = surface.raster
+    return painted_rooms(surface.raster, logarithm, floor, shades.rgba, mm_per_m, unknown)
+
+
+def painted_rooms(
+    raster: Raster,
+    values: NDArray[np.float64],
+    floor: Floor,
+    colour: Callable[[NDArray[np.float64]], NDArray[np.uint8]],
+    mm_per_m: float,
+    unknown: BaseGeometry | None = None,
+) -> tuple[Picture, ...]:
+    """Paint cell values, each room from its own cells and cut at its own walls.
+
+    Parameters
+    ----------
+    values : array of shape (rows, columns)
+        Of the raster's cells; what is not finite is not painted.
+    colour : callable
+        From values to RGBA, one more axis of length 4.
+    mm_per_m : float
+        The printed scale.
+    unknown : Polygon or MultiPolygon, optional
+        Nothing is painted over it.
+    """
     painted = []
     for index, room in enumerate(floor.rooms):
-        held = (raster.room_index == index) & np.isfinite(logarithm)
+        held = (raster.room_index == index) & np.isfinite(values)
         if not held.any():
             continue
         if unknown is not None and unknown.covers(room.polygon):
             continue
         rows, columns = ndimage.find_objects(held.astype(np.uint8))[0]
-        window = _filled(logarithm[rows, columns], held[rows, columns])
+        window = _filled(values[rows, columns], held[rows, columns])
         west, south, east, north = room.polygon.bounds
         shape = [
             int(min(1600, max(2, math.ceil(side * mm_per_m / PIXEL_MM))))
@@ -122,9 +147,9 @@ def pictures(
         row = (y - raster.y[rows][0]) / raster.cell_m
         column = (x - raster.x[columns][0]) / raster.cell_m
         grid = np.meshgrid(row, column, indexing="ij")
-        values = ndimage.map_coordinates(window, grid, order=1, mode="nearest")
+        between = ndimage.map_coordinates(window, grid, order=1, mode="nearest")
         clip = room.polygon if unknown is None else room.polygon.difference(unknown)
-        painted.append(Picture(shades.rgba(values), (west, south, east, north), clip))
+        painted.append(Picture(colour(between), (west, south, east, north), clip))
     return tuple(painted)
 
 

@@ -1,0 +1,112 @@
+"""Inks of the window, by day and by night; the plan's paper stays white in both.
+
+Blue, vermilion and the greys are told apart with every colour vision; each state has a sign of its
+own beside its colour.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+from PySide6.QtGui import QColor, QGuiApplication, QPalette
+from PySide6.QtWidgets import QApplication
+
+
+@dataclass(frozen=True, slots=True)
+class Inks:
+    """Colours of one of the two looks (``#rrggbb``)."""
+
+    ground: str
+    card: str
+    field: str
+    ink: str
+    soft: str
+    rule: str
+    mark: str
+    on_mark: str
+    warn: str
+    alarm: str
+    done: str
+
+
+# Hues after Okabe and Ito (2008), "Color Universal Design", darkened or lightened; from memory.
+DAY: Final = Inks(
+    ground="#eceef0", card="#ffffff", field="#ffffff", ink="#1a1d20", soft="#565d64",
+    rule="#c9ccd0", mark="#00508a", on_mark="#ffffff", warn="#8a5a00", alarm="#a83a00",
+    done="#00694c",
+)  # fmt: skip
+NIGHT: Final = Inks(
+    ground="#1b1e21", card="#25292d", field="#1f2326", ink="#eceef0", soft="#a7afb6",
+    rule="#43494f", mark="#6db7ea", on_mark="#10202c", warn="#e6b450", alarm="#ff9b66",
+    done="#5cc9a0",
+)  # fmt: skip
+
+
+def wants_night() -> bool:
+    """Tell whether the person's desktop is dark."""
+    hints = QGuiApplication.styleHints()
+    from PySide6.QtCore import Qt
+
+    if hints.colorScheme() == Qt.ColorScheme.Dark:
+        return True
+    palette = QGuiApplication.palette()
+    return palette.window().color().lightness() < palette.windowText().color().lightness()
+
+
+def put_on(app: QApplication, inks: Inks) -> None:
+    """Dress the whole program; Qt's own switch does nothing without a platform theme."""
+    app.setStyle("Fusion")
+    palette = QPalette()
+    roles = {
+        QPalette.ColorRole.Window: inks.ground,
+        QPalette.ColorRole.WindowText: inks.ink,
+        QPalette.ColorRole.Base: inks.field,
+        QPalette.ColorRole.AlternateBase: inks.card,
+        QPalette.ColorRole.Text: inks.ink,
+        QPalette.ColorRole.Button: inks.card,
+        QPalette.ColorRole.ButtonText: inks.ink,
+        QPalette.ColorRole.ToolTipBase: inks.card,
+        QPalette.ColorRole.ToolTipText: inks.ink,
+        QPalette.ColorRole.Highlight: inks.mark,
+        QPalette.ColorRole.HighlightedText: inks.on_mark,
+        QPalette.ColorRole.Link: inks.mark,
+        QPalette.ColorRole.PlaceholderText: inks.soft,
+        QPalette.ColorRole.BrightText: inks.alarm,
+        QPalette.ColorRole.Mid: inks.rule,
+    }
+    for role, colour in roles.items():
+        palette.setColor(role, QColor(colour))
+    for role in (
+        QPalette.ColorRole.WindowText, QPalette.ColorRole.Text, QPalette.ColorRole.ButtonText,
+    ):  # fmt: skip
+        palette.setColor(QPalette.ColorGroup.Disabled, role, QColor(inks.soft))
+    app.setPalette(palette)
+    app.setStyleSheet(_STYLE.format(**{name: getattr(inks, name) for name in inks.__slots__}))
+
+
+_STYLE: Final = """
+QWidget {{ font-size: 10pt; }}
+QToolTip {{ border: 1px solid {rule}; padding: 4px; }}
+QLabel[soft="true"] {{ color: {soft}; }}
+QLabel[title="true"] {{ font-size: 12pt; font-weight: bold; }}
+QLabel[alarm="true"] {{ color: {alarm}; font-weight: bold; }}
+QLabel[warn="true"] {{ color: {warn}; }}
+QFrame[card="true"] {{ background: {card}; border: 1px solid {rule}; border-radius: 4px; }}
+QFrame[card="true"] QLabel {{ background: transparent; }}
+QPushButton {{ padding: 4px 10px; border: 1px solid {rule}; border-radius: 3px;
+  background: {card}; color: {ink}; }}
+QPushButton:hover {{ border-color: {mark}; }}
+QPushButton:checked, QPushButton:default {{ background: {mark}; color: {on_mark}; }}
+QPushButton:disabled {{ color: {soft}; }}
+QPushButton:focus, QComboBox:focus, QLineEdit:focus, QTableView:focus, QToolButton:focus
+  {{ border: 2px solid {mark}; }}
+QToolButton {{ padding: 3px 6px; border: 1px solid transparent; border-radius: 3px; }}
+QToolButton:hover {{ border-color: {mark}; }}
+QToolButton:checked {{ background: {mark}; color: {on_mark}; }}
+QHeaderView::section {{ background: {ground}; color: {ink}; padding: 3px; border: 0;
+  border-right: 1px solid {rule}; border-bottom: 1px solid {rule}; }}
+QTableView {{ gridline-color: {rule}; alternate-background-color: {card}; }}
+QSplitter::handle {{ background: {rule}; }}
+QStatusBar {{ background: {ground}; color: {ink}; }}
+"""

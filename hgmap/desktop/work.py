@@ -1,0 +1,154 @@
+"""Long work beside the window: the newest of each kind counts, and the window never waits.
+
+Work is a plain function of the core that takes ``progress`` and ``cancelled``. What it returns, or
+raises, comes back on the window's own thread; what has become stale is dropped without a word.
+"""
+
+from __future__ import annotations
+
+import sys
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any
+
+from PySide6.QtCore import QObject, QRunnable, QThreadPool, QTimer, Signal
+
+Progress = Callable[[str, float], None]
+Cancelled = Callable[[], bool]
+Work = Callable[[Progress, Cancelled], Any]
+
+SWITCH_S = 0.002
+"""How long (s) a thread may keep Python to itself; the window's thread waits for no longer."""
+
+
+class WorkStopped(Exception):  # noqa: N818
+    """Raised inside work that has become stale, so that it ends early."""
+
+
+@dataclass
+class _Job:
+    """One piece of work: what to do, and what to do with what it gives."""
+
+    name: str
+    turn: int
+    work: Work
+    done: Callable[[Any], None]
+    failed: Callable[[Exception], None]
+    stale: list[bool] = field(default_factory=list)
+
+
+class _Runner(QRunnable):
+    def __init__(self, job: _Job, back: _Back) -> None:
+        super().__init__()
+        self.job, self.back = job, back
+
+    def run(self) -> None:
+        job = self.job
+
+        def progress(text: str, share: float) -> None:
+            if job.stale:
+                raise WorkStopped
+            self.back.progressed.emit(job, text, share)
+
+        try:
+            result = None if job.stale else job.work(progress, lambda: bool(job.stale))
+        except WorkStopped:
+            self.back.ended.emit(job, None, None)
+        except Exception as error:  # whatever it is, the window has to hear of it
+            self.back.ended.emit(job, None, error)
+        else:
+            self.back.ended.emit(job, result, None)
+
+
+class _Back(QObject):
+    """Carries news from the threads to the window's."""
+
+    progressed = Signal(object, str, float)
+    ended = Signal(object, object, object)
+
+
+class Jobs(QObject):
+    """Runs work, one of a kind at a time."""
+
+    busy_changed = Signal(str, float)
+    """What is being done and its share, 0 to 1; an empty text: nothing."""
+
+    def __init__(self, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        sys.setswitchinterval(SWITCH_S)
+        self._pool = QThreadPool(self)
+        self._pool.setMaxThreadCount(2)
+        self._back = _Back(self)
+        self._back.progressed.connect(self._progressed)
+        self._back.ended.connect(self._ended)
+        self._newest: dict[str, _Job] = {}
+        self._running: set[int] = set()
+        self._timers: dict[str, QTimer] = {}
+        self._turn = 0
+
+    @property
+    def busy(self) -> bool:
+        """Whether anything runs or waits to."""
+        return bool(self._newest)
+
+    def start(
+        self,
+        name: str,
+        work: Work,
+        done: Callable[[Any], None],
+        failed: Callable[[Exception], None],
+        *,
+        wait_ms: int = 0,
+    ) -> None:
+        """Start work of a kind after ``wait_ms``; older work of that kind is stale at once."""
+        self.drop(name)
+        self._turn += 1
+        job = _Job(name, self._turn, work, done, failed)
+        self._newest[name] = job
+        timer = self._timers.get(name)
+        if timer is None:
+            timer = self._timers[name] = QTimer(self)
+            timer.setSingleShot(True)
+            timer.timeout.connect(lambda: self._launch(name))
+        timer.start(wait_ms)
+
+    def drop(self, name: str) -> None:
+        """Let work of a kind be stale; nothing comes back from it."""
+        old = self._newest.pop(name, None)
+        if old is not None:
+            old.stale.append(True)
+        if name in self._timers:
+            self._timers[name].stop()
+
+    def drop_all(self) -> None:
+        """Let everything be stale."""
+        for name in list(self._newest):
+            self.drop(name)
+        self.busy_changed.emit("", 1.0)
+
+    def close(self) -> None:
+        """Stop everything and wait for the threads; to be called before the window goes."""
+        self.drop_all()
+        self._pool.waitForDone()
+
+    def _launch(self, name: str) -> None:
+        job = self._newest.get(name)
+        if job is not None:
+            self._running.add(job.turn)
+            self._pool.start(_Runner(job, self._back))
+
+    def _progressed(self, job: _Job, text: str, share: float) -> None:
+        if not job.stale:
+            self.busy_changed.emit(text, share)
+
+    def _ended(self, job: _Job, result: object, error: Exception | None) -> None:
+        self._running.discard(job.turn)
+        if job.stale or self._newest.get(job.name) is not job:
+            return
+        del self._newest[job.name]
+        if not self._newest:
+            self.busy_changed.emit("", 1.0)
+        if error is not None:
+            job.failed(error)
+        else:
+            job.done(result)

@@ -1,0 +1,128 @@
+"""A floor as the window shows it: the items of the printed sheet, laid out for a screen's scale."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+from typing import Final
+
+import shapely
+
+from hgmap.decide.model import FloorEvidence, ResampleList, Zones
+from hgmap.field.surface import Surface
+from hgmap.report.drawing import Drawing, Frame, Item, Label
+from hgmap.report.marks import mark
+from hgmap.report.palette import PAPER
+from hgmap.report.plan_drawing import building, contour_lines, openings, zone_areas
+from hgmap.report.plan_marks import Marks, marks_on_plan
+from hgmap.report.plan_page import free_paper, on_paper
+from hgmap.report.plan_values import VALUE_PT
+from hgmap.report.room_names import names_in_rooms
+from hgmap.report.shades import Shades, pictures, shades_of
+from hgmap.report.words import published_per_computed
+from hgmap.scene.probability import probability_pictures
+from hgmap.scene.screen import screen_frame
+from hgmap.scene.views import USUAL, View
+from hgmap.site.building import Floor
+from hgmap.site.reading import Reading
+
+NOWHERE: Final = ResampleList(())
+
+
+@dataclass(frozen=True, slots=True)
+class Shown:
+    """What is known of a floor so far; each piece may still be missing."""
+
+    floor: Floor
+    evidence: FloorEvidence | None = None
+    surface: Surface | None = None
+    zones: Zones | None = None
+    resample: ResampleList = NOWHERE
+    readings: tuple[Reading, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Scene:
+    """What is painted, and what its key has to explain."""
+
+    drawing: Drawing
+    marks: Marks | None
+    shades: Shades | None
+    frame: Frame
+
+
+def floor_scene(shown: Shown, px_per_m: float, views: Collection[View] = USUAL) -> Scene:
+    """Lay a floor out for a screen.
+
+    Parameters
+    ----------
+    shown : Shown
+    px_per_m : float
+        Pixels (of the window's own size) for a metre.
+    views : collection of View
+        What to show of it.
+    """
+    floor, frame = shown.floor, screen_frame(shown.floor, px_per_m)
+    scale = frame.mm_per_m
+    ground, shades = _ground(shown, views, scale)
+    items: list[Item] = [*ground]
+    if shown.zones is not None and "zones" in views:
+        items += zone_areas(shown.zones, scale)
+        if "estimate" in views:
+            items += contour_lines(shown.zones)
+    items += building(floor)
+    items += openings(floor, scale)
+    marks = _marks(shown, frame, views)
+    if marks is not None:
+        items += marks.drawing
+    else:
+        rooms = [on_paper(room.polygon, frame) for room in floor.rooms]
+        names = [room.name or room.id for room in floor.rooms]
+        items += names_in_rooms(names, rooms, frame, free_paper(floor, frame, rooms))[0]
+        if "readings" in views:
+            items += plain_readings(shown.readings)
+    return Scene(tuple(items), marks, shades, frame)
+
+
+def _ground(shown: Shown, views: Collection[View], scale: float) -> tuple[Drawing, Shades | None]:
+    """Paint the estimate, else the probability; nothing over ground that nothing speaks for."""
+    surface, evidence = shown.surface, shown.evidence
+    if surface is None or evidence is None:
+        return (), None
+    if "probability" in views:
+        return probability_pictures(surface, shown.floor, evidence.level, scale), None
+    if "estimate" not in views:
+        return (), None
+    unknown = None
+    if shown.zones is not None:
+        unknown = shapely.union_all(
+            [one.geometry for one in shown.zones.zones if one.name == "no data"]
+        )
+    shades = shades_of(surface, evidence)
+    factor = published_per_computed(evidence.level)
+    return pictures(surface, shown.floor, shades, factor, scale, unknown), shades
+
+
+def _marks(shown: Shown, frame: Frame, views: Collection[View]) -> Marks | None:
+    """Set marks, numbers, names and values so that they keep clear of one another."""
+    evidence = shown.evidence
+    if evidence is None or "readings" not in views:
+        return None
+    zones = shown.zones or Zones(shown.floor, evidence.level, (), (), 0.5, 0.05)
+    resample = shown.resample if "next places" in views else NOWHERE
+    return marks_on_plan(evidence, resample, frame, zones)
+
+
+def plain_readings(readings: Sequence[Reading]) -> Drawing:
+    """Draw readings for which there is no level yet: a dot or a cross, and what was written."""
+    items: list[Item] = []
+    for one in readings:
+        if one.x is None or one.y is None:
+            continue
+        items += mark("held" if one.held else "used", one.x, one.y)
+        if one.value is not None:
+            text = f"{one.qualifier if one.qualifier in ('<', '>', '~') else ''}{one.value:g}"
+            items.append(
+                Label(one.x, one.y, text, VALUE_PT, halo=PAPER, up="middle", offset_pt=(4.0, 0.0))
+            )
+    return tuple(items)
