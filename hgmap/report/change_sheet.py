@@ -13,7 +13,7 @@ from hgmap.report.change_plan import change_ground, pair_marks, room_labels
 from hgmap.report.change_shades import change_shades
 from hgmap.report.column import SMALL_PT, TEXT_PT, Column, line_mm
 from hgmap.report.drawing import Frame, Sheet
-from hgmap.report.layout import extent
+from hgmap.report.extent import extent
 from hgmap.report.notes import (
     CONTINUED,
     MORE,

@@ -11,8 +11,9 @@ import shapely
 from hgmap.decide.design.places import DesignPlace
 from hgmap.decide.design.visits import FloorWalk, Visit
 from hgmap.report.drawing import Dot, Drawing, Item, Label, Path, Pen, Sheet
+from hgmap.report.extent import extent
 from hgmap.report.field_rows import Line, table_pages
-from hgmap.report.layout import extent
+from hgmap.report.free_paper import also_clear_of, free_paper, on_paper
 from hgmap.report.numbered import SIDE_PT, numbered_places
 from hgmap.report.palette import INK, PAPER
 from hgmap.report.plan_drawing import building, opening_sample, openings
@@ -25,11 +26,8 @@ from hgmap.report.plan_page import (
     Bounds,
     Head,
     PlanPage,
-    also_clear_of,
     filled,
-    free_paper,
     name_on_plan,
-    on_paper,
     page_number,
     plan_page,
 )

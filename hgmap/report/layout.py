@@ -5,13 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-import shapely
-
 from hgmap.decide.model import FloorEvidence, ResampleList, Zones
 from hgmap.field.surface import Surface
 from hgmap.report import legend
 from hgmap.report.column import SMALL_PT, Column, line_mm
 from hgmap.report.drawing import Drawing, Frame
+from hgmap.report.extent import extent
 from hgmap.report.notes import (
     CONTINUED,
     HEADING,
@@ -98,13 +97,6 @@ def lay_out(case: Case, space: Space) -> Layout:
         return first
     second = _at_scale(case, space, coarser(scale))
     return second if second.whole else first
-
-
-def extent(floor: Floor) -> tuple[float, float, float, float]:
-    """Return west, south, east, north (m) of rooms and walls."""
-    shapes = [*floor.walls, *(room.polygon for room in floor.rooms)]
-    west, south, east, north = shapely.total_bounds(shapes)
-    return float(west), float(south), float(east), float(north)
 
 
 def _at_scale(case: Case, space: Space, scale: float) -> Layout:

@@ -16,13 +16,14 @@ from hgmap.field.surface import Surface
 from hgmap.report import title_block
 from hgmap.report.column import SMALL_PT, TEXT_PT, Column, line_mm
 from hgmap.report.drawing import Area, Dot, Drawing, Frame, Item, Pen, Sheet
+from hgmap.report.free_paper import also_clear_of, free_paper, on_paper
 from hgmap.report.legend import estimate_block
 from hgmap.report.notes import columns_block, columns_height
 from hgmap.report.numbered import numbered_places
 from hgmap.report.origin_tables import region_of
 from hgmap.report.palette import INK, NOTICE, PAPER, SOFT
 from hgmap.report.plan_drawing import building, openings
-from hgmap.report.plan_page import also_clear_of, filled, free_paper, on_paper
+from hgmap.report.plan_page import filled
 from hgmap.report.room_names import names_in_rooms, names_outside
 from hgmap.report.shades import Shades, pictures, shades_of
 from hgmap.report.sheet import MARGIN_MM

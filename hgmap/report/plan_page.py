@@ -2,20 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
-import numpy as np
 import shapely
-from shapely import affinity
-from shapely.geometry.base import BaseGeometry
 
 from hgmap.report.column import line_mm
-from hgmap.report.drawing import PT_PER_MM, Area, Drawing, Frame, Item, Label, Path, Pen
-from hgmap.report.ground import Ground
-from hgmap.report.labels import Paper
-from hgmap.report.layout import extent
+from hgmap.report.drawing import Area, Drawing, Frame, Item, Label, Path, Pen
+from hgmap.report.extent import extent
 from hgmap.report.palette import INK, NOTICE, RULE, SOFT
 from hgmap.report.title_block import INVENTED, bar_width_mm, denominator, north_arrow, scale_bar
 from hgmap.report.typeset import fit, width_mm, wrap
@@ -140,33 +134,9 @@ def page_number(width: float, number: int, of: int) -> Label:
                  across="right")  # fmt: skip
 
 
-def on_paper(shape: BaseGeometry, frame: Frame) -> BaseGeometry:
-    """Take a shape from metres to points from the frame's corner."""
-    scale = frame.mm_per_m * PT_PER_MM
-    return affinity.affine_transform(
-        shape, (scale, 0, 0, scale, -frame.west_m * scale, -frame.south_m * scale)
-    )
-
-
-def free_paper(floor: Floor, frame: Frame, rooms: Sequence[BaseGeometry]) -> Paper:
-    """Return the paper of a frame with its walls; openings are taken."""
-    ground = Ground(rooms, [on_paper(wall, frame) for wall in floor.walls])
-    edge = (1.0, 1.0, frame.width_mm * PT_PER_MM - 1.0, frame.height_mm * PT_PER_MM - 1.0)
-    paper = Paper(edge, ground)
-    boxes = [on_paper(one.line, frame).bounds for one in floor.openings]
-    paper.take(np.array([(w - 2.0, s - 2.0, e + 2.0, n + 2.0) for w, s, e, n in boxes]))
-    return paper
-
-
 def name_on_plan(name: str) -> str:
     """Return a room's name, cut where it would run over half of the plan."""
     return fit(name, TEXT_PT, _NAME_MM)
-
-
-def also_clear_of(paper: Paper, lines: Sequence[BaseGeometry], frame: Frame) -> Paper:
-    """Return the same paper, whose texts keep off more lines (m)."""
-    ground = Ground(paper.ground.rooms, paper.ground.walls, [on_paper(one, frame) for one in lines])
-    return Paper(paper.edge, ground, paper.boxes, paper.texts, paper.leaders)
 
 
 def filled(frame: Frame, drawing: Drawing) -> Frame:

@@ -12,7 +12,8 @@ from hgmap.report import title_block
 from hgmap.report.cells import set_row
 from hgmap.report.column import TEXT_PT, Column, line_mm
 from hgmap.report.drawing import Drawing, Frame, Sheet
-from hgmap.report.layout import Case, Space, extent, lay_out
+from hgmap.report.extent import extent
+from hgmap.report.layout import Case, Space, lay_out
 from hgmap.report.plan_drawing import building, contour_lines, openings, zone_areas
 from hgmap.report.plan_marks import Marks
 from hgmap.report.shades import Shades, pictures, shades_of

@@ -10,7 +10,7 @@ from hgmap.report import title_block
 from hgmap.report.cells import set_row
 from hgmap.report.column import TEXT_PT, Column, line_mm
 from hgmap.report.drawing import Frame, Label
-from hgmap.report.layout import extent
+from hgmap.report.extent import extent
 from hgmap.report.sheet import LONG_MM, MARGIN_MM, SHORT_MM
 from hgmap.site.building import Floor
 from hgmap.site.model import Round, Site

@@ -19,7 +19,8 @@ from hgmap.decide.design.on_plan import SurveyGaps
 from hgmap.decide.model import FloorEvidence
 from hgmap.field.raster import Raster
 from hgmap.report.drawing import PT_PER_MM, Area, Drawing, Hatch, Item, Label, Pen, Picture, Sheet
-from hgmap.report.layout import extent
+from hgmap.report.extent import extent
+from hgmap.report.free_paper import free_paper, on_paper
 from hgmap.report.marks import half_width_pt, kind_of, mark
 from hgmap.report.palette import INK, PAPER
 from hgmap.report.plan_drawing import building, openings
@@ -30,9 +31,7 @@ from hgmap.report.plan_page import (
     Head,
     PlanPage,
     filled,
-    free_paper,
     name_on_plan,
-    on_paper,
     page_number,
     plan_page,
 )

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection
 from dataclasses import dataclass
 from typing import Final
 
@@ -10,16 +10,12 @@ import shapely
 
 from hgmap.decide.model import FloorEvidence, ResampleList, Zones
 from hgmap.field.surface import Surface
-from hgmap.report.drawing import Drawing, Frame, Item, Label
-from hgmap.report.marks import mark
-from hgmap.report.palette import PAPER
+from hgmap.report.drawing import Drawing, Frame, Item
 from hgmap.report.plan_drawing import building, contour_lines, openings, zone_areas
 from hgmap.report.plan_marks import Marks, marks_on_plan
-from hgmap.report.plan_page import free_paper, on_paper
-from hgmap.report.plan_values import VALUE_PT
-from hgmap.report.room_names import names_in_rooms
 from hgmap.report.shades import Shades, pictures, shades_of
 from hgmap.report.words import published_per_computed
+from hgmap.scene.plan_scene import plain_readings, room_names
 from hgmap.scene.probability import probability_pictures
 from hgmap.scene.screen import screen_frame
 from hgmap.scene.views import USUAL, View
@@ -76,9 +72,7 @@ def floor_scene(shown: Shown, px_per_m: float, views: Collection[View] = USUAL) 
     if marks is not None:
         items += marks.drawing
     else:
-        rooms = [on_paper(room.polygon, frame) for room in floor.rooms]
-        names = [room.name or room.id for room in floor.rooms]
-        items += names_in_rooms(names, rooms, frame, free_paper(floor, frame, rooms))[0]
+        items += room_names(floor, frame)
         if "readings" in views:
             items += plain_readings(shown.readings)
     return Scene(tuple(items), marks, shades, frame)
@@ -111,18 +105,3 @@ def _marks(shown: Shown, frame: Frame, views: Collection[View]) -> Marks | None:
     zones = shown.zones or Zones(shown.floor, evidence.level, (), (), 0.5, 0.05)
     resample = shown.resample if "next places" in views else NOWHERE
     return marks_on_plan(evidence, resample, frame, zones)
-
-
-def plain_readings(readings: Sequence[Reading]) -> Drawing:
-    """Draw readings for which there is no level yet: a dot or a cross, and what was written."""
-    items: list[Item] = []
-    for one in readings:
-        if one.x is None or one.y is None:
-            continue
-        items += mark("held" if one.held else "used", one.x, one.y)
-        if one.value is not None:
-            text = f"{one.qualifier if one.qualifier in ('<', '>', '~') else ''}{one.value:g}"
-            items.append(
-                Label(one.x, one.y, text, VALUE_PT, halo=PAPER, up="middle", offset_pt=(4.0, 0.0))
-            )
-    return tuple(items)

@@ -8,7 +8,7 @@ from __future__ import annotations
 from typing import Final
 
 from hgmap.report.drawing import Frame
-from hgmap.report.layout import extent
+from hgmap.report.extent import extent
 from hgmap.site.building import Floor
 
 PX_PER_INCH: Final = 96.0

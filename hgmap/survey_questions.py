@@ -1,0 +1,298 @@
+"""A survey as five questions in the order of the work, each with what is still open.
+
+An open point says what is the matter, what to do, and where on the plan it lies, so that a table
+and a plan can point at each other. Nothing is decided here: it gathers what the core found.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Final, Literal
+
+from shapely import Point
+from shapely.geometry.base import BaseGeometry
+
+from hgmap.clearance import ClearanceRun
+from hgmap.decide.clearance.outcome import RoomClearance, worst
+from hgmap.editing.soundness import PlanFinding
+from hgmap.floor_map import FloorMap
+from hgmap.report.words import square_metres
+from hgmap.site.building import Floor
+from hgmap.site.check import SiteCheck
+from hgmap.site.model import Problem, Site
+from hgmap.site.reading import Reading
+
+QuestionKey = Literal["plan", "readings", "map", "next", "release"]
+State = Literal["open", "settled", "not yet"]
+Severity = Literal["stop", "look", "note"]
+
+QUESTIONS: Final[dict[QuestionKey, str]] = {
+    "plan": "Is the plan sound?",
+    "readings": "Can the readings be trusted?",
+    "map": "Where is it above the level?",
+    "next": "What do we measure next?",
+    "release": "Can it be released?",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class OpenPoint:
+    """One thing to settle.
+
+    Attributes
+    ----------
+    severity : {"stop", "look", "note"}
+        Nothing can go on; a person has to look; worth knowing. Notes are not counted.
+    floor : str
+        Name of the floor; empty where it is of none.
+    place : geometry or None
+        Where on the plan (m); None where nowhere.
+    reading : str
+        Where the reading stands (file and row); empty where it is about none.
+    finding : PlanFinding or None
+        Of the plan, with its repair.
+    """
+
+    question: QuestionKey
+    severity: Severity
+    message: str
+    todo: str = ""
+    floor: str = ""
+    place: BaseGeometry | None = None
+    room: str = ""
+    reading: str = ""
+    finding: PlanFinding | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """One question, where it stands, and its points."""
+
+    key: QuestionKey
+    state: State
+    answer: str
+    points: tuple[OpenPoint, ...] = ()
+
+    @property
+    def text(self) -> str:
+        """The question in words."""
+        return QUESTIONS[self.key]
+
+    @property
+    def open_points(self) -> int:
+        """How many points a person still has to settle."""
+        return sum(one.severity != "note" for one in self.points)
+
+
+@dataclass(frozen=True, slots=True)
+class Known:
+    """What is known of a survey so far; ``maps`` are those of one round, by floor."""
+
+    check: SiteCheck | None = None
+    findings: Mapping[str, Sequence[PlanFinding]] = field(default_factory=dict)
+    maps: Mapping[str, FloorMap] = field(default_factory=dict)
+    clearance: ClearanceRun | None = None
+    round: str = ""
+    trouble: str = ""
+
+
+def questions(known: Known) -> tuple[Question, ...]:
+    """Return the five questions as things stand.
+
+    ``known.trouble`` is the one line that says why there is no site at all.
+    """
+    if known.check is None:
+        why = known.trouble or "nothing is open"
+        point = OpenPoint("plan", "stop", why)
+        first = Question("plan", "open", why, (point,) if known.trouble else ())
+        return (first, *(Question(key, "not yet", "") for key in list(QUESTIONS)[1:]))
+    return (
+        _plan(known.check, known.findings),
+        _readings(known.check, known.round),
+        _map(known.check, known.maps),
+        _next(known.check.site, known.maps),
+        _release(known.check, known.clearance),
+    )
+
+
+def _plan(check: SiteCheck, findings: Mapping[str, Sequence[PlanFinding]]) -> Question:
+    points = [_of_problem("plan", one) for one in check.problems if _of_plan(one, check.site)]
+    for floor, found in findings.items():
+        points += [
+            OpenPoint("plan", "note" if one.kept else _SEVERITY[one.severity], one.message,
+                      one.todo, floor, one.place, finding=one)
+            for one in found
+        ]  # fmt: skip
+    return _question("plan", points, "The plan holds nothing that stands against it.")
+
+
+def _readings(check: SiteCheck, round_name: str) -> Question:
+    site = check.site
+    if not site.readings:
+        point = OpenPoint(
+            "readings",
+            "stop",
+            "there is no reading yet",
+            "paste them from a spreadsheet, open a file, or click on the plan",
+        )
+        return Question("readings", "open", point.message, (point,))
+    points = [
+        OpenPoint("readings", "look", f"{name(one)}: {'; '.join(one.held)}",
+                  "mend its row, read it again, or let a person decide", one.floor,
+                  place_of(one, site), one.room, one.where)
+        for one in site.readings
+        if one.held and (not round_name or one.round == round_name) and not _decided(one)
+    ]  # fmt: skip
+    quality = [one for one in check.quality if not round_name or one.round == round_name]
+    for report in quality:
+        fit = report.fitness
+        severity: Severity = "stop" if fit.verdict == "not fit" else "look"
+        for k, reason in enumerate(fit.reasons):
+            todo = fit.todo[k] if k < len(fit.todo) else ""
+            points.append(OpenPoint("readings", severity if reason in fit.against else "look",
+                                    reason, todo))  # fmt: skip
+    points += [
+        _of_problem("readings", one)
+        for one in check.problems
+        if one.severity != "held" and not _of_plan(one, site) and one.where != "action level"
+    ]
+    answer = " ".join(one.fitness.sentence for one in quality[:1])
+    return _question("readings", points, answer, answer)
+
+
+def _map(check: SiteCheck, maps: Mapping[str, FloorMap]) -> Question:
+    if check.level is None:
+        why = next((one for one in check.problems if one.where == "action level"), None)
+        point = OpenPoint(
+            "map",
+            "stop",
+            why.message if why else "no action level is chosen",
+            why.todo if why else "choose one on the bar above the plan",
+        )
+        return Question("map", "open", point.message, (point,))
+    points = [
+        _of_problem("map", one) for one in check.problems if one.where == "action level"
+    ]  # fmt: skip
+    if not maps:
+        return Question("map", "not yet", "", tuple(points))
+    area = 0.0
+    for floor_map in maps.values():
+        floor = floor_map.floor.name
+        for zone in floor_map.zones.zones:
+            if zone.name != "remediate":
+                continue
+            area += zone.area_m2
+            points.append(
+                OpenPoint("map", "look", f"{zone.room_name}: remediate "
+                          f"{square_metres(zone.area_m2)} ({'; '.join(zone.reasons)})",
+                          "tape it off; keep people out until it is clean and read again",
+                          floor, zone.geometry, zone.room)
+            )  # fmt: skip
+        points += [OpenPoint("map", "look", text, "", floor) for text in floor_map.warnings]
+    answer = (
+        f"{square_metres(area)} are to be remediated."
+        if area
+        else "Nothing is known to be above the level; what is not clear is to be measured again."
+    )
+    return _question("map", points, answer, answer)
+
+
+def _next(site: Site, maps: Mapping[str, FloorMap]) -> Question:
+    if not maps:
+        return Question("next", "not yet", "")
+    points: list[OpenPoint] = []
+    answers = []
+    for one in maps.values():
+        for place in one.resample.places:
+            points.append(
+                OpenPoint("next", "look", f"{place.rank}. {place.room_name}: "
+                          f"{'; '.join(place.reasons)}", place.instrument, place.floor,
+                          Point(place.x, place.y), place.room)
+            )  # fmt: skip
+        stop = one.resample.stop
+        if stop is not None and stop.why:
+            answers.append(stop.why)
+    return _question("next", points, "No place is left to measure.", "; ".join(answers))
+
+
+def _release(check: SiteCheck, run: ClearanceRun | None) -> Question:
+    if run is None:
+        return Question("release", "not yet", "")
+    points: list[OpenPoint] = []
+    told = 0
+    for level in run.levels:
+        points += [OpenPoint("release", "stop", one.reason, one.missing) for one in level.held_back]
+        for floor in level.floors:
+            for room in floor.rooms:
+                outcome = worst(one.ruling.outcome for one in room.outcomes)
+                told += 1
+                if outcome != "meets":
+                    points.append(_of_room(room, floor.floor, outcome))
+    answer = (
+        f"All {told} rooms meet every rule; whoever is licensed for it decides."
+        if told and not points
+        else f"{len({(one.floor, one.room) for one in points if one.room})} of {told} rooms are "
+        "not released by every rule."
+    )
+    return _question("release", points, answer, answer)
+
+
+def _of_room(room: RoomClearance, floor: Floor, outcome: str) -> OpenPoint:
+    missing = dict.fromkeys(
+        text
+        for one in room.outcomes
+        if one.ruling.outcome != "meets"
+        for text in one.ruling.missing
+    )
+    missing.update(dict.fromkeys(one.missing for one in room.held_back))
+    return OpenPoint(
+        "release", "stop" if outcome == "does not meet" else "look",
+        f"{room.room.name}: {outcome}", "; ".join(missing), floor.name, room.room.polygon,
+        room.room.id,
+    )  # fmt: skip
+
+
+_SEVERITY: Final[dict[str, Severity]] = {
+    "error": "stop", "stop": "stop", "warning": "look", "look": "look", "held": "look",
+    "note": "note",
+}  # fmt: skip
+
+
+def _question(
+    key: QuestionKey, points: Iterable[OpenPoint], nothing_open: str, answer: str = ""
+) -> Question:
+    order = {"stop": 0, "look": 1, "note": 2}
+    sorted_points = tuple(sorted(points, key=lambda one: order[one.severity]))
+    counted = any(one.severity != "note" for one in sorted_points)
+    return Question(key, "open" if counted else "settled",
+                    answer if counted or answer else nothing_open, sorted_points)  # fmt: skip
+
+
+def _of_plan(problem: Problem, site: Site) -> bool:
+    """Tell whether a problem is about a floor's plan."""
+    return bool(problem.floor) and not problem.round and problem.severity != "held"
+
+
+def _of_problem(key: QuestionKey, one: Problem) -> OpenPoint:
+    where = f"{one.where}: " if one.where and one.where != "action level" else ""
+    return OpenPoint(key, _SEVERITY[one.severity], where + one.message, one.todo, one.floor)
+
+
+def _decided(reading: Reading) -> bool:
+    """Tell whether a person held it, with initials and a reason."""
+    return any(one.rule == "overrule" and one.severity == "hold" for one in reading.findings)
+
+
+def name(reading: Reading) -> str:
+    """Return what a reading is called: its id, else its row."""
+    return reading.id or reading.where
+
+
+def place_of(reading: Reading, site: Site) -> BaseGeometry | None:
+    """Return where a reading lies, else the room that it names."""
+    if reading.x is not None and reading.y is not None:
+        return Point(reading.x, reading.y)
+    floor = site.floor(reading.floor)
+    room = floor.room(reading.room) if floor and reading.room else None
+    return room.polygon if room else None
