@@ -204,12 +204,13 @@ def _next(site: Site, maps: Mapping[str, FloorMap]) -> Question:
     points: list[OpenPoint] = []
     answers = []
     for one in maps.values():
-        for place in one.resample.places:
-            points.append(
-                OpenPoint("next", "look", f"{place.rank}. {place.room_name}: "
-                          f"{'; '.join(place.reasons)}", place.instrument, place.floor,
-                          Point(place.x, place.y), place.room)
-            )  # fmt: skip
+        points += [
+            OpenPoint(
+                "next", "look", f"{place.rank}. {place.room_name}: {'; '.join(place.reasons)}",
+                place.instrument, place.floor, Point(place.x, place.y), place.room,
+            )
+            for place in one.resample.places
+        ]  # fmt: skip
         stop = one.resample.stop
         if stop is not None and stop.why:
             answers.append(stop.why)
