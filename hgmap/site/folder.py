@@ -9,7 +9,7 @@ from typing import Final
 
 from hgmap.errors import HgmapError, SiteError
 from hgmap.site.building import Floor, HeightBand, MapFrame, NamedGrid
-from hgmap.site.files import digest, inside_folder, read_bytes, slug
+from hgmap.site.files import digest, slug
 from hgmap.site.georef import check_map_crs
 from hgmap.site.model import (
     Conditions,
@@ -33,11 +33,16 @@ from hgmap.site.readings import (
 from hgmap.site.records import site_log, site_overrules, site_sampling_plan
 from hgmap.site.round_openings import opening_states
 from hgmap.site.schema import FloorTable, SiteTable, parse_site_table
+from hgmap.site.store import SITE_FILE, FileStore, FolderStore
 from hgmap.site.trust import held_problems
 from hgmap.site.units import parse_quantity
 from hgmap.site.warnings import lax_rules
 
-SITE_FILE: Final = "site.toml"
+__all__ = [
+    "DEFAULT_HEIGHT_BANDS", "RESULTS_FOLDER", "SITE_FILE", "checked_table", "read_site",
+    "site_from",
+]  # fmt: skip
+
 RESULTS_FOLDER: Final = "results"
 
 # Published heights: floor sweep about an inch above the floor (value from memory); child zone
@@ -61,23 +66,38 @@ def read_site(folder: Path | str) -> Site:
         If there is no such folder, or its site.toml cannot be used.
     """
     folder = Path(folder)
-    where = str(folder / SITE_FILE)
     if not folder.is_dir():
         raise SiteError("no such folder", where=str(folder), todo="give the folder of a site")
-    data = read_bytes(folder / SITE_FILE, where=where)
+    return site_from(FolderStore(folder), folder)
+
+
+def site_from(store: FileStore, folder: Path) -> Site:
+    """Read a site from its files, wherever they are kept.
+
+    Parameters
+    ----------
+    store : FileStore
+        The files: those of a folder, or some in memory.
+    folder : Path
+        The site's folder, for messages and for results.
+
+    Raises
+    ------
+    SiteError
+        If site.toml cannot be used.
+    """
+    where = str(folder / SITE_FILE)
     try:
-        text = data.decode("utf-8-sig")
-    except UnicodeDecodeError:
-        raise SiteError("is not UTF-8 text", where=where, todo="save it as UTF-8") from None
-    table = parse_site_table(text, where=where)
-    _check_names(table, where=where)
+        data = store.read(SITE_FILE, where=where)
+    except SiteError as error:
+        raise SiteError(error.message, where=where, todo=error.todo) from None
+    table = checked_table(data, where=where)
     settings = MapSettings(**table.map.model_dump())
     problems = [Problem("warning", "site.toml, [map]", text) for text in lax_rules(settings)]
     digests = {SITE_FILE: digest(data)}
     frame = _map_frame(table, where=where)
-    floors, lost = _read_floors(folder, table, frame, problems, digests)
+    floors, lost = _read_floors(store, table, frame, problems, digests)
     bands = _height_bands(table, where=where)
-    _check_band_to_map(table, bands, where=where)
     rounds = tuple(
         Round(
             one.name,
@@ -101,7 +121,7 @@ def read_site(folder: Path | str) -> Site:
         default_height_m=table.readings.height_m,
         conditions={one.name: one.conditions for one in rounds},
     )
-    readings = _read_all_readings(folder, rounds, context, problems, digests)
+    readings = _read_all_readings(store, rounds, context, problems, digests)
     return Site(
         folder=folder,
         name=table.name,
@@ -118,13 +138,33 @@ def read_site(folder: Path | str) -> Site:
         title_block=TitleBlock(**table.title_block.model_dump()),
         digests=digests,
         lost_floors=context.lost_floors,
-        log=site_log(folder, problems, digests),
-        overrules=site_overrules(folder, problems, digests),
-        sampling_plan=site_sampling_plan(folder, table.sampling_plan, problems, digests),
+        log=site_log(store, problems, digests),
+        overrules=site_overrules(store, problems, digests),
+        sampling_plan=site_sampling_plan(store, table.sampling_plan, problems, digests),
         trust=TrustSettings(**table.clearance.model_dump(), subtract=table.readings.subtract),
         nested_levels=tuple(NestedLevel(**one.model_dump()) for one in table.nested_levels),
         problems=tuple(problems),  # last: what was read above adds to them
     )
+
+
+def checked_table(data: bytes, *, where: str) -> SiteTable:
+    """Read site.toml, and check what can be checked without the files that it names.
+
+    Raises
+    ------
+    SiteError
+        If it is no UTF-8 text, or cannot be used as it is.
+    """
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise SiteError("is not UTF-8 text", where=where, todo="save it as UTF-8") from None
+    table = parse_site_table(text, where=where)
+    _check_names(table, where=where)
+    _map_frame(table, where=where)
+    _check_band_to_map(table, _height_bands(table, where=where), where=where)
+    _detection_limit(table, where=where)
+    return table
 
 
 def _check_names(table: SiteTable, *, where: str) -> None:
@@ -208,7 +248,7 @@ def _detection_limit(table: SiteTable, *, where: str) -> tuple[float, str] | Non
 
 
 def _read_floors(
-    folder: Path,
+    store: FileStore,
     table: SiteTable,
     frame: MapFrame | None,
     problems: list[Problem],
@@ -220,7 +260,7 @@ def _read_floors(
         title = entry.title or entry.name
         try:
             region = table.medium != "air"  # air fills buildings; soil and moss cover regions
-            floors.append(_read_floor(folder, entry, frame, problems, digests, region=region))
+            floors.append(_read_floor(store, entry, frame, problems, digests, region=region))
         except SiteError as error:
             lost += [entry.name, title]
             problems.append(
@@ -230,7 +270,7 @@ def _read_floors(
 
 
 def _read_floor(
-    folder: Path,
+    store: FileStore,
     entry: FloorTable,
     frame: MapFrame | None,
     problems: list[Problem],
@@ -238,8 +278,7 @@ def _read_floor(
     *,
     region: bool,
 ) -> Floor:
-    path = inside_folder(folder, entry.plan, where=f"floor {entry.name!r}")
-    data = read_bytes(path, where=entry.plan)
+    data = store.read(entry.plan, where=f"floor {entry.name!r}")
     digests[entry.plan] = digest(data)
     plan = read_plan(data, where=entry.plan, floor=entry.name, region=region)
     problems += plan.problems
@@ -257,7 +296,7 @@ def _read_floor(
 
 
 def _read_all_readings(
-    folder: Path,
+    store: FileStore,
     rounds: Iterable[Round],
     context: ReadingContext,
     problems: list[Problem],
@@ -270,8 +309,7 @@ def _read_all_readings(
     readings: list[Reading] = []
     for file, names in owners.items():
         try:
-            path = inside_folder(folder, file, where=f"round {names[0]!r}")
-            data = read_bytes(path, where=file)
+            data = store.read(file, where=f"round {names[0]!r}")
             digests[file] = digest(data)
             found, notes = read_readings(
                 data, context, where=file, round_name=names[0] if len(names) == 1 else None

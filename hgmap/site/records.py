@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from pathlib import Path
 from typing import Final, TypeVar
 
 from hgmap.errors import SiteError
-from hgmap.site.files import digest, inside_folder, read_bytes
+from hgmap.site.files import digest
 from hgmap.site.instruments.log import read_log
 from hgmap.site.instruments.model import InstrumentLog, Overrule
 from hgmap.site.instruments.overrules import read_overrules
 from hgmap.site.model import PlannedReadings, Problem
 from hgmap.site.quality.sampling_plan import read_sampling_plan
+from hgmap.site.store import FileStore
 
 LOG_FILE: Final = "instruments/log.csv"
 OVERRULES_FILE: Final = "instruments/overrules.csv"
@@ -21,13 +21,13 @@ Record = TypeVar("Record")
 
 
 def site_log(
-    folder: Path, problems: list[Problem], digests: dict[str, str]
+    store: FileStore, problems: list[Problem], digests: dict[str, str]
 ) -> InstrumentLog | None:
     """Return the instrument log of a folder; None where it has none.
 
     One that cannot be read is a log without instruments: nothing vouches for any reading.
     """
-    log = _record(folder, LOG_FILE, lambda data: read_log(data, where=LOG_FILE), problems, digests,
+    log = _record(store, LOG_FILE, lambda data: read_log(data, where=LOG_FILE), problems, digests,
                   "every reading is held until it can be", InstrumentLog((), ()))  # fmt: skip
     if log is not None:
         problems += log.problems
@@ -35,12 +35,12 @@ def site_log(
 
 
 def site_overrules(
-    folder: Path, problems: list[Problem], digests: dict[str, str]
+    store: FileStore, problems: list[Problem], digests: dict[str, str]
 ) -> tuple[Overrule, ...]:
     """Return what people decided about readings; where it cannot be read, nothing is lifted."""
     nothing: tuple[list[Overrule], list[Problem]] = ([], [])
     found = _record(
-        folder, OVERRULES_FILE, lambda data: read_overrules(data, where=OVERRULES_FILE), problems,
+        store, OVERRULES_FILE, lambda data: read_overrules(data, where=OVERRULES_FILE), problems,
         digests, "nothing is overruled until it can be", nothing,
     )  # fmt: skip
     if found is None:
@@ -50,14 +50,14 @@ def site_overrules(
 
 
 def site_sampling_plan(
-    folder: Path, name: str | None, problems: list[Problem], digests: dict[str, str]
+    store: FileStore, name: str | None, problems: list[Problem], digests: dict[str, str]
 ) -> tuple[PlannedReadings, ...]:
     """Return the sampling plan that site.toml names; one that cannot be read plans nothing."""
     if name is None:
         return ()
     nothing: tuple[list[PlannedReadings], list[Problem]] = ([], [])
     found = _record(
-        folder, name, lambda data: read_sampling_plan(data, where=name), problems, digests,
+        store, name, lambda data: read_sampling_plan(data, where=name), problems, digests,
         "nothing is held against it", nothing,
     )  # fmt: skip
     if found is None:
@@ -70,7 +70,7 @@ def site_sampling_plan(
 
 
 def _record(
-    folder: Path,
+    store: FileStore,
     name: str,
     read: Callable[[bytes], Record],
     problems: list[Problem],
@@ -80,10 +80,9 @@ def _record(
 ) -> Record | None:
     """Read one file; None where there is none, ``unreadable`` where it cannot be read."""
     try:
-        path = inside_folder(folder, name, where=name)
-        if not path.exists():
+        if not store.exists(name, where=name):
             return None
-        data = read_bytes(path, where=name)
+        data = store.read(name, where=name)
         digests[name] = digest(data)
         return read(data)
     except SiteError as error:
