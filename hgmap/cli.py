@@ -26,6 +26,7 @@ from hgmap.cli_arguments import (
     read_place,
 )
 from hgmap.cli_design import design_command
+from hgmap.cli_desktop import desktop_command
 from hgmap.cli_import import import_app
 from hgmap.cli_source import source_command
 from hgmap.errors import HgmapError
@@ -183,6 +184,7 @@ def explain_command(
 
 app.command("design", cls=OnceEach)(design_command)
 app.command("source", cls=OnceEach)(source_command)
+app.command("desktop", cls=OnceEach)(desktop_command)
 
 
 @app.command("compare", cls=OnceEach)

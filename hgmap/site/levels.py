@@ -19,7 +19,7 @@ from hgmap.site.level_table import (
     levels_table,
     same_analyte,
 )
-from hgmap.site.model import ActionLevel, Medium, Use
+from hgmap.site.model import ActionLevel, Medium, Site, Use
 from hgmap.site.units import COMPUTING_UNIT, parse_quantity
 
 if TYPE_CHECKING:
@@ -131,6 +131,20 @@ def check_level_fits_use(level: ActionLevel, use: Use | None) -> tuple[str, ...]
     cautions = list(_cautions_about_itself(level, use))
     cautions.extend(_cautions_from_peers(level, use, peers))
     return tuple(cautions)
+
+
+def levels_for(site: Site) -> tuple[ActionLevel, ...]:
+    """Return the published levels that a site may go by, the lowest first."""
+    found = []
+    for one in levels():
+        if one.medium != site.medium or not same_analyte(one.analyte, site.analyte):
+            continue
+        try:
+            check_level_fits_use(one, site.use)
+        except LevelError:
+            continue
+        found.append(one)
+    return tuple(sorted(found, key=lambda one: one.concentration))
 
 
 def only_background(caution: str) -> bool:

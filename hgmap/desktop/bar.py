@@ -1,0 +1,179 @@
+"""The bar above the plan: floor, round, height and level, how it is estimated, what is shown."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING, Any, Final
+
+from PySide6.QtCore import QSignalBlocker
+from PySide6.QtGui import QAction, QKeySequence
+from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QMenu, QToolButton, QWidget
+
+from hgmap.desktop.words import tr
+
+if TYPE_CHECKING:
+    from hgmap.desktop.session import Session
+
+VIEWS: Final = {
+    "readings": ("Readings", "Alt+1"),
+    "zones": ("Zones", "Alt+2"),
+    "estimate": ("Estimate", "Alt+3"),
+    "probability": ("Chance of being above", "Alt+4"),
+    "next places": ("Places to measure next", "Alt+5"),
+}
+
+
+class Bar(QWidget):
+    """Chooses what the plan shows."""
+
+    def __init__(self, session: Session) -> None:
+        super().__init__()
+        self.session = session
+        row = QHBoxLayout(self)
+        row.setContentsMargins(8, 5, 8, 5)
+        row.setSpacing(6)
+        self.floor = self._choice(row, tr("Floor"), lambda key: session.choose(floor=key))
+        self.round = self._choice(row, tr("Round"), lambda key: session.choose(round=key))
+        self.band = self._choice(row, tr("Height"), lambda key: session.choose(band=key))
+        self.level = self._choice(row, tr("Level"), lambda key: session.choose(level=key))
+        self.level.setEditable(True)
+        self.level.setInsertPolicy(QComboBox.InsertPolicy.NoInsert)
+        line = self.level.lineEdit()
+        if line is not None:
+            line.editingFinished.connect(self._typed_level)
+        row.addStretch(1)
+        self.how = QToolButton()
+        self.how.setText(tr("How"))
+        self.how.setToolTip(tr("How the air between the readings is estimated"))
+        self.how.setPopupMode(QToolButton.ToolButtonPopupMode.InstantPopup)
+        self.how_menu = QMenu(self.how)
+        self.how.setMenu(self.how_menu)
+        self.method_actions = self._how_actions()
+        row.addWidget(self.how)
+        self.show_what = QToolButton()
+        self.show_what.setText(tr("Show"))
+        self.show_what.setToolTip(tr("What the plan shows"))
+        self.show_what.setPopupMode(QToolButton.ToolButtonPopupMode.InstantPopup)
+        self.views_menu = QMenu(self.show_what)
+        self.show_what.setMenu(self.views_menu)
+        row.addWidget(self.show_what)
+        self.view_actions = self._view_actions()
+        session.choices_changed.connect(self.refresh)
+        session.site_changed.connect(self.refresh)
+        session.opened.connect(self.refresh)
+
+    def _choice(self, row: QHBoxLayout, text: str, choose: Callable[[Any], None]) -> QComboBox:
+        label = QLabel(text)
+        box = QComboBox()
+        box.setAccessibleName(text)
+        box.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+        box.setMinimumContentsLength(9)
+        label.setBuddy(box)
+        row.addWidget(label)
+        row.addWidget(box, 1)
+        box.activated.connect(lambda index: choose(box.itemData(index)))
+        return box
+
+    def _view_actions(self) -> dict[str, QAction]:
+        actions = {}
+        for key, (text, shortcut) in VIEWS.items():
+            action = QAction(tr(text), self)
+            action.setCheckable(True)
+            action.setShortcut(QKeySequence(shortcut))
+            action.triggered.connect(lambda on, key=key: self._show(key, on))
+            self.views_menu.addAction(action)
+            actions[key] = action
+        return actions
+
+    def _how_actions(self) -> dict[str, QAction]:
+        ways: dict[str, dict[str, Any]] = {
+            "Kriging, through the doors": {"method": "kriging", "walls": True},
+            "Kriging, along straight lines": {"method": "kriging", "walls": False},
+            "Inverse distance, through the doors": {"method": "idw", "walls": True},
+            "Inverse distance, along straight lines": {"method": "idw", "walls": False},
+            "As the site says": {"method": None, "walls": None},
+        }
+        actions = {}
+        for text, what in ways.items():
+            action = QAction(tr(text), self)
+            action.setCheckable(True)
+            action.setData(what)
+            action.triggered.connect(lambda _=False, what=what: self.session.choose(**what))
+            self.how_menu.addAction(action)
+            actions[text] = action
+        return actions
+
+    def _show(self, key: str, on: bool) -> None:
+        views = set(self.session.choices.views)
+        if on:
+            views.add(key)
+            # one shade at a time: two on top of each other would be a third colour
+            views.discard({"estimate": "probability", "probability": "estimate"}.get(key, ""))
+        else:
+            views.discard(key)
+        self.session.choose(views=frozenset(views))
+
+    def _typed_level(self) -> None:
+        text = self.level.currentText().strip()
+        index = self.level.findText(text)
+        if index >= 0:
+            self.session.choose(level=self.level.itemData(index))
+        elif text and text != self.session.choices.level:
+            self.session.choose(level=text)
+
+    def refresh(self) -> None:
+        """Show what can be chosen and what is."""
+        session, site = self.session, self.session.site
+        chosen = session.choices
+        lost = sorted({
+            one.floor for one in (site.problems if site else ())
+            if one.severity == "error" and one.floor
+        })  # fmt: skip
+        floors = [(one.title, one.name) for one in site.floors] if site else []
+        floors += [(tr("{name} (its plan cannot be used)", name=one), one) for one in lost]
+        _fill(self.floor, floors, chosen.floor)
+        _fill(self.round, [(one.title, one.name) for one in site.rounds] if site else [],
+              chosen.round)  # fmt: skip
+        bands = [(tr("as the site says"), None)]
+        bands += [(one.name, one.name) for one in site.height_bands] if site else []
+        _fill(self.band, bands, chosen.band)
+        _fill(self.level, self._levels(), chosen.level)
+        for key, action in self.view_actions.items():
+            action.setChecked(key in chosen.views)
+        for action in self.method_actions.values():
+            what = action.data()
+            action.setChecked((what["method"], what["walls"]) == (chosen.method, chosen.walls))
+
+    def _levels(self) -> list[tuple[str, Any]]:
+        """List the site's own level first, then the published ones that fit its use."""
+        judged, chosen = self.session.judged, self.session.choices.level
+        if judged is None:
+            return [(chosen or tr("as the site says"), chosen)]
+        from hgmap.site.levels import levels_for
+
+        own = judged.check.level if chosen is None else None
+        first = (
+            tr("site's own: {level}", level=f"{own.value:g} {own.unit}")
+            if own
+            else (tr("the site names none") if chosen is None else tr("as the site says"))
+        )
+        found: list[tuple[str, Any]] = [(first, None)]
+        found += [
+            (f"{one.value:g} {one.unit}, {one.name}", one.name) for one in levels_for(judged.site)
+        ]
+        if chosen is not None and chosen not in {data for _, data in found}:
+            found.append((chosen, chosen))
+        return found
+
+
+def _fill(box: QComboBox, rows: Sequence[tuple[str, Any]], chosen: Any) -> None:
+    """Fill a box without telling anybody; what is chosen is shown."""
+    blocker = QSignalBlocker(box)
+    box.clear()
+    for text, data in rows:
+        box.addItem(text, data)
+    at = next((k for k, (_, data) in enumerate(rows) if data == chosen), 0 if rows else -1)
+    box.setCurrentIndex(at)
+    box.setToolTip(box.currentText())
+    box.setEnabled(bool(rows))
+    blocker.unblock()

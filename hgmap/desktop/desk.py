@@ -1,0 +1,57 @@
+"""What every part of the window works with: the survey, the plan, and ways to point and speak."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QObject, Signal
+from PySide6.QtWidgets import QMainWindow
+from shapely.geometry.base import BaseGeometry
+
+if TYPE_CHECKING:
+    from hgmap.desktop.canvas import Canvas
+    from hgmap.desktop.session import Session
+    from hgmap.desktop.work import Jobs
+
+POINTER = "pointer"
+
+
+class Told(QObject):
+    """Carries what one part of the window tells the others."""
+
+    reading_chosen = Signal(str)
+    """Where a reading stands (file and row)."""
+    room_chosen = Signal(str)
+    question_wanted = Signal(str)
+
+
+@dataclass
+class Desk:
+    """The survey, the plan it is drawn on, and the work beside the window."""
+
+    window: QMainWindow
+    session: Session
+    canvas: Canvas
+    jobs: Jobs
+    told: Told
+
+    def point_at(self, shape: BaseGeometry | None, floor: str = "") -> None:
+        """Show a place of the plan (m) with a sign; None takes the sign away.
+
+        ``floor`` is chosen first where it is another than the one on the screen.
+        """
+        if shape is None or shape.is_empty:
+            self.canvas.set_overlay(POINTER, ())
+            return
+        from hgmap.scene.highlight import shape_sign
+
+        if floor and floor != self.session.choices.floor:
+            self.session.choose(floor=floor)
+        self.canvas.set_overlay(POINTER, shape_sign(shape))
+        place = shape.representative_point()
+        self.canvas.show_place(float(place.x), float(place.y))
+
+    def say(self, text: str) -> None:
+        """Say something in the line at the foot of the window."""
+        self.session.said.emit(text)

@@ -1,0 +1,1 @@
+"""One panel a question: its tools and its table."""

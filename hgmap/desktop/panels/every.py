@@ -1,0 +1,15 @@
+"""The five panels, one a question."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from hgmap.desktop.panels.panel import Panel
+
+if TYPE_CHECKING:
+    from hgmap.desktop.desk import Desk
+
+
+def panels_of(desk: Desk) -> dict[str, Panel]:
+    """Make the panels of a window."""
+    return {key: Panel(desk) for key in ("plan", "readings", "map", "next", "release")}

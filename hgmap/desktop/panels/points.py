@@ -1,0 +1,146 @@
+"""The open points of a question as a table; each can be shown on the plan, and the reverse."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any, Final
+
+from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, Qt
+from PySide6.QtGui import QColor
+from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidget
+from shapely import Point
+
+from hgmap.desktop.words import tr
+
+if TYPE_CHECKING:
+    from hgmap.desktop.desk import Desk
+    from hgmap.survey_questions import OpenPoint
+
+Index = QModelIndex | QPersistentModelIndex
+
+SIGNS: Final = {"stop": "■", "look": "▲", "note": "·"}
+"""A sign of its own for each severity: colour alone says nothing."""
+
+
+class PointsModel(QAbstractTableModel):
+    """Rows are points; the first column is a sign, the second the words."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.points: tuple[OpenPoint, ...] = ()
+
+    def take(self, points: Sequence[OpenPoint]) -> None:
+        """Show other points."""
+        if tuple(points) == self.points:
+            return
+        self.beginResetModel()
+        self.points = tuple(points)
+        self.endResetModel()
+
+    def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008, N802
+        """Return how many points there are."""
+        return 0 if parent.isValid() else len(self.points)
+
+    def columnCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008, N802
+        """Return two: a sign and words."""
+        return 0 if parent.isValid() else 2
+
+    def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
+        """Return what a cell shows or says."""
+        point = self.points[index.row()]
+        if role == Qt.ItemDataRole.DisplayRole:
+            if index.column() == 0:
+                return SIGNS[point.severity]
+            return point.message
+        if role == Qt.ItemDataRole.ToolTipRole:
+            return (
+                f"{point.message}\n{tr('What to do')}: {point.todo}"
+                if point.todo
+                else (point.message)
+            )
+        if role == Qt.ItemDataRole.AccessibleTextRole:
+            words = {"stop": tr("stops the work"), "look": tr("to look at"), "note": tr("note")}
+            return f"{words[point.severity]}: {point.message}"
+        if role == Qt.ItemDataRole.ForegroundRole and point.severity == "note":
+            return QColor(Qt.GlobalColor.gray)
+        if role == Qt.ItemDataRole.TextAlignmentRole and index.column() == 0:
+            return int(Qt.AlignmentFlag.AlignHCenter | Qt.AlignmentFlag.AlignTop)
+        return None
+
+
+class PointsTable(QTableView):
+    """Shows points; choosing one points at its place on the plan."""
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__()
+        self.desk = desk
+        self.points = PointsModel(self)
+        self.setModel(self.points)
+        self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
+        self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
+        self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
+        self.setTabKeyNavigation(False)
+        self.setWordWrap(True)
+        self.setShowGrid(False)
+        self.horizontalHeader().hide()
+        self.verticalHeader().hide()
+        self.horizontalHeader().setSectionResizeMode(0, QHeaderView.ResizeMode.Fixed)
+        self.horizontalHeader().resizeSection(0, 24)
+        self.horizontalHeader().setSectionResizeMode(1, QHeaderView.ResizeMode.Stretch)
+        self.verticalHeader().setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
+        self.selectionModel().currentRowChanged.connect(self._chosen)
+
+    def take(self, points: Sequence[OpenPoint]) -> None:
+        """Show other points; the one that was chosen stays chosen where it still is there."""
+        old = self.chosen()
+        self.points.take(points)
+        if old is not None:
+            for row, one in enumerate(self.points.points):
+                if (one.message, one.floor) == (old.message, old.floor):
+                    with _quiet(self):
+                        self.selectRow(row)
+                    return
+
+    def chosen(self) -> OpenPoint | None:
+        """Return the chosen point."""
+        row = self.currentIndex().row()
+        return self.points.points[row] if 0 <= row < len(self.points.points) else None
+
+    def choose_at(self, x: float, y: float, reach_m: float, floor: str) -> bool:
+        """Choose the point whose place is nearest to a place of the plan (m); tell if one is."""
+        here = Point(x, y)
+        near = [
+            (one.place.distance(here), one.place.area, row)
+            for row, one in enumerate(self.points.points)
+            if one.place is not None and one.floor == floor
+        ]
+        found = min(near, default=None)
+        if found is None or found[0] > reach_m:
+            return False
+        self.selectRow(found[2])
+        self.scrollTo(self.points.index(found[2], 0))
+        return True
+
+    def _chosen(self, current: QModelIndex, previous: QModelIndex) -> None:
+        point = self.chosen()
+        if point is None:
+            return
+        self.desk.point_at(point.place, point.floor)
+        if point.todo:
+            self.desk.say(f"{tr('What to do')}: {point.todo}")
+        if point.reading:
+            self.desk.told.reading_chosen.emit(point.reading)
+
+
+class _quiet:  # noqa: N801
+    """Nothing is pointed at while a selection is only put back."""
+
+    def __init__(self, table: PointsTable) -> None:
+        self.table = table
+
+    def __enter__(self) -> None:
+        self.table.selectionModel().blockSignals(True)
+
+    def __exit__(self, *error: object) -> None:
+        self.table.selectionModel().blockSignals(False)
+        self.table.viewport().update()

@@ -1,0 +1,130 @@
+"""What is painted on the plan, in step with the survey: the old picture until the new is there.
+
+Before the map is known the floor and its readings as written are painted; then the scene, laid out
+anew for the scale as soon as a zoom has settled.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from PySide6.QtCore import QObject, Signal
+
+from hgmap.desktop import pipeline
+from hgmap.editing.site_files import SiteFiles
+
+if TYPE_CHECKING:
+    from hgmap.desktop.desk import Desk
+    from hgmap.scene.floor_scene import Scene, Shown
+
+ALIKE: Final = 1.12
+"""Scales that differ by less share one layout."""
+
+
+class PlanView(QObject):
+    """Paints the chosen floor."""
+
+    painted = Signal()
+    """A new picture is on the canvas."""
+
+    def __init__(self, desk: Desk, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self.desk = desk
+        self.scene: Scene | None = None
+        self.shown: Shown | None = None
+        self._floor = ""
+        self._laid_out_at = 0.0
+        self._plan_files: SiteFiles | None = None
+        session = desk.session
+        session.opened.connect(self._opened)
+        session.site_changed.connect(self.plain)
+        session.choices_changed.connect(self._chosen)
+        session.map_changed.connect(self.lay_out)
+        desk.canvas.view_settled.connect(self._settled)
+
+    def _opened(self) -> None:
+        self._floor = ""
+        self.scene = self.shown = None
+        self.plain(fit=True)
+
+    def _chosen(self) -> None:
+        if self.desk.session.choices.floor != self._floor:
+            self.plain(fit=True)
+        else:
+            self.lay_out()
+
+    def plain(self, *, fit: bool = False) -> None:
+        """Paint the floor before its air is known; a picture that is there already stays."""
+        session, canvas = self.desk.session, self.desk.canvas
+        floor = session.floor
+        if floor is None:
+            self.scene = self.shown = None
+            canvas.set_drawing((), (0.0, 0.0, 1.0, 1.0))
+            self._floor = session.choices.floor
+            self.painted.emit()
+            return
+        if floor.name == self._floor and self.shown is not None and not fit:
+            return
+        from hgmap.report.extent import extent
+        from hgmap.scene.plan_scene import plan_scene
+
+        new = floor.name != self._floor
+        self._floor = floor.name
+        self.scene = self.shown = None
+        canvas.set_drawing((), extent(floor))
+        if new or fit:
+            canvas.fit()
+        canvas.set_drawing(plan_scene(floor, self._readings(), canvas.px_per_m), extent(floor))
+        self.painted.emit()
+
+    def _readings(self) -> list:  # type: ignore[type-arg]
+        session = self.desk.session
+        site = session.site
+        if site is None:
+            return []
+        chosen = session.choices
+        return [
+            one for one in site.readings if one.floor == chosen.floor and one.round == chosen.round
+        ]
+
+    def lay_out(self) -> None:
+        """Lay the scene out for the scale of the screen, beside the window."""
+        session, canvas = self.desk.session, self.desk.canvas
+        floor, mapped, views = session.floor, session.mapped, session.choices.views
+        if floor is None:
+            return
+        px_per_m = canvas.px_per_m
+        readings = tuple(self._readings())
+        from hgmap.report.extent import extent
+
+        def work(progress: object, cancelled: object) -> tuple[Shown, Scene]:
+            from hgmap.scene.floor_scene import NOWHERE, Shown
+
+            if mapped is None or mapped.floor_map.floor.name != floor.name:
+                shown = Shown(floor, readings=readings)
+            else:
+                one = mapped.floor_map
+                shown = Shown(
+                    one.evidence.floor, one.evidence, one.surface, one.zones,
+                    one.resample or NOWHERE, readings,
+                )  # fmt: skip
+            return shown, pipeline.scene_of(shown, px_per_m, views)
+
+        def done(made: tuple[Shown, Scene]) -> None:
+            self.shown, self.scene = made
+            self._laid_out_at = px_per_m
+            canvas.set_drawing(self.scene.drawing, extent(floor))
+            self.painted.emit()
+
+        self.desk.jobs.start("scene", work, done, self._failed)
+
+    def _failed(self, error: Exception) -> None:
+        self.desk.session.trouble.emit(str(error))
+
+    def _settled(self) -> None:
+        scale = self.desk.canvas.px_per_m
+        if self.scene is None or self._laid_out_at <= 0.0:
+            return
+        ratio = scale / self._laid_out_at
+        if not 1.0 / ALIKE <= ratio <= ALIKE:
+            self.lay_out()

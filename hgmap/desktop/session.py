@@ -1,0 +1,297 @@
+"""The open survey: its files, the way back through every edit, and what is known of it.
+
+It holds no arithmetic: the core reads, judges and maps, in work beside the window.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Final
+
+from PySide6.QtCore import QObject, Signal
+from PySide6.QtGui import QUndoCommand, QUndoStack
+
+from hgmap.desktop import pipeline
+from hgmap.desktop.choices import Choices
+from hgmap.desktop.words import tr
+from hgmap.desktop.work import Jobs
+from hgmap.editing.save import changed_on_disk, save
+from hgmap.editing.site_files import SiteFiles, changed, read_site_files, site_of
+from hgmap.errors import HgmapError
+
+if TYPE_CHECKING:
+    from hgmap.clearance import ClearanceRun
+    from hgmap.desktop.pipeline import Judged, Mapped
+    from hgmap.site.building import Floor
+    from hgmap.site.model import Site
+
+SETTLE_MS: Final = 60
+
+
+class _Edit(QUndoCommand):
+    """One step: the files before, and the files after."""
+
+    def __init__(self, session: Session, text: str, before: SiteFiles, after: SiteFiles) -> None:
+        super().__init__(text)
+        self._session, self._before, self._after = session, before, after
+
+    def undo(self) -> None:
+        self._session.put(self._before)
+
+    def redo(self) -> None:
+        self._session.put(self._after)
+
+
+class Session(QObject):
+    """One open site."""
+
+    opened = Signal()
+    files_changed = Signal()
+    site_changed = Signal()
+    choices_changed = Signal()
+    map_changed = Signal()
+    clearance_changed = Signal()
+    questions_changed = Signal()
+    saved = Signal()
+    disk_changed = Signal(tuple)
+    said = Signal(str)
+    trouble = Signal(str)
+
+    def __init__(self, jobs: Jobs, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self.jobs = jobs
+        self.undo_stack = QUndoStack(self)
+        self.choices = Choices()
+        self.files: SiteFiles | None = None
+        self.base: SiteFiles | None = None
+        self.site: Site | None = None
+        self.judged: Judged | None = None
+        self.mapped: Mapped | None = None
+        self.clearance: ClearanceRun | None = None
+        self.why_no_site = ""
+        self.why_no_map = ""
+        self._mapper: Any = None
+
+    # -- opening and saving
+
+    def open(self, folder: Path) -> None:
+        """Open a site folder.
+
+        Raises
+        ------
+        SiteError
+            If there is no such folder, or no site.toml in it.
+        """
+        files = read_site_files(folder)
+        self.take(files, files)
+
+    def take(self, base: SiteFiles, files: SiteFiles) -> None:
+        """Open files that were read (or recovered: then ``files`` are not what is on disk)."""
+        self.jobs.drop_all()
+        self.undo_stack.clear()
+        self.base, self.files = base, files
+        self.site = self.judged = self.mapped = self.clearance = None
+        self._mapper = None
+        self.choices = Choices()
+        try:
+            self.site, self.why_no_site = site_of(files), ""
+        except HgmapError as error:
+            self.why_no_site = str(error)
+        self._choose_what_is_there()
+        self.opened.emit()
+        self.choices_changed.emit()
+        self._judge()
+
+    @property
+    def unsaved(self) -> bool:
+        """Whether anything differs from what was opened or saved last."""
+        if self.files is None or self.base is None or self.files is self.base:
+            return False
+        return bool(changed(self.base, self.files))
+
+    def save(self) -> bool:
+        """Write what changed; tell whether that was done. What cannot be written is said."""
+        if self.files is None or self.base is None:
+            return False
+        try:
+            self.base = save(self.files, self.base)
+        except HgmapError as error:
+            self.trouble.emit(str(error))
+            return False
+        self.undo_stack.setClean()
+        self.saved.emit()
+        self.said.emit(tr("Saved."))
+        return True
+
+    def look_at_disk(self) -> None:
+        """Tell the window which files another program changed."""
+        if self.base is None:
+            return
+        try:
+            names = changed_on_disk(self.base)
+        except HgmapError as error:
+            self.trouble.emit(str(error))
+            return
+        if names:
+            self.disk_changed.emit(tuple(names))
+
+    # -- editing
+
+    def edit(self, text: str, make: Callable[[SiteFiles], SiteFiles]) -> bool:
+        """Change the files by a function of the core; one step back undoes it.
+
+        What the core refuses is said in one line, and nothing changes.
+        """
+        if self.files is None:
+            return False
+        try:
+            after = make(self.files)
+        except HgmapError as error:
+            self.trouble.emit(str(error))
+            return False
+        if after is not self.files and changed(self.files, after):
+            self.undo_stack.push(_Edit(self, text, self.files, after))
+        return True
+
+    def put(self, files: SiteFiles) -> None:
+        """Let these be the files."""
+        self.files = files
+        self.files_changed.emit()
+        self._judge()
+
+    def choose(self, **what: Any) -> None:
+        """Choose what to look at; see :class:`Choices`."""
+        new = replace(self.choices, **what)
+        if new == self.choices:
+            return
+        again = new.level != self.choices.level
+        only_views = replace(new, views=self.choices.views) == self.choices
+        self.choices = new
+        self.choices_changed.emit()
+        if only_views:
+            return
+        if again:
+            self._judge()
+        else:
+            self._map()
+
+    # -- what is known
+
+    @property
+    def floor(self) -> Floor | None:
+        """The chosen floor, as the site has it; None where its plan cannot be used."""
+        return self.site.floor(self.choices.floor) if self.site else None
+
+    @property
+    def round_name(self) -> str:
+        """The chosen round; empty where there is none."""
+        return self.choices.round
+
+    def _choose_what_is_there(self) -> None:
+        """Keep choices that the site still has; else the latest round, the first floor."""
+        from hgmap.batch_choice import choose_round
+
+        if self.site is None:
+            return
+        names = [one.name for one in self.site.floors]
+        lost = [one.floor for one in self.site.problems if one.severity == "error" and one.floor]
+        floor = self.choices.floor
+        if floor not in (*names, *lost):
+            floor = (*names, *lost, "")[0]
+        round_name = self.choices.round
+        if self.site.round(round_name) is None:
+            round_name = choose_round(self.site, None)[0].name if self.site.rounds else ""
+        bands = {one.name for one in self.site.height_bands}
+        band = self.choices.band if self.choices.band in bands else None
+        self.choices = replace(self.choices, floor=floor, round=round_name, band=band)
+
+    def _judge(self) -> None:
+        if self.files is None:
+            return
+        files, choices = self.files, self.choices
+        self.jobs.start(
+            "judge",
+            lambda progress, cancelled: pipeline.judge(files, choices),
+            self._take_judged,
+            self._no_site,
+        )
+
+    def _take_judged(self, judged: Judged) -> None:
+        self.judged, self.site, self.why_no_site = judged, judged.site, ""
+        before = self.choices
+        self._choose_what_is_there()
+        if self.choices != before:
+            self.choices_changed.emit()
+        self.site_changed.emit()
+        self.questions_changed.emit()
+        self._map()
+
+    def _no_site(self, error: Exception) -> None:
+        self.why_no_site = _one_line(error)
+        self.judged = None
+        self.site_changed.emit()
+        self.questions_changed.emit()
+        self.trouble.emit(self.why_no_site)
+
+    def _map(self) -> None:
+        from hgmap.desktop.mapping import Mapper
+
+        if self.site is None or self.floor is None:
+            self._no_map(HgmapError(tr("this floor has no plan that can be used")))
+            return
+        if self._mapper is None:
+            self._mapper = Mapper()
+        site, choices, mapper = self.site, self.choices, self._mapper
+        self.clearance = None
+        self.jobs.start(
+            "map",
+            lambda progress, cancelled: mapper.map(site, choices, progress, cancelled),
+            self._take_map,
+            self._no_map,
+            wait_ms=SETTLE_MS,
+        )
+
+    def _take_map(self, mapped: Mapped) -> None:
+        self.mapped, self.why_no_map = mapped, ""
+        self.map_changed.emit()
+        self.questions_changed.emit()
+
+    def _no_map(self, error: Exception) -> None:
+        self.mapped, self.why_no_map = None, _one_line(error)
+        self.map_changed.emit()
+        self.questions_changed.emit()
+
+    def rule_on_rooms(self) -> None:
+        """Ask whether the round's rooms can be released."""
+        if self.site is None:
+            return
+        site, choices = self.site, self.choices
+
+        def done(run: ClearanceRun) -> None:
+            self.clearance = run
+            self.clearance_changed.emit()
+            self.questions_changed.emit()
+
+        def failed(error: Exception) -> None:
+            self.trouble.emit(_one_line(error))
+
+        self.jobs.start(
+            "release",
+            lambda progress, cancelled: pipeline.clearance_of(site, choices, progress),
+            done,
+            failed,
+        )
+
+
+def _one_line(error: Exception) -> str:
+    """Say what went wrong; what nobody foresaw too, so that the window goes on."""
+    if isinstance(error, HgmapError):
+        return str(error)
+    if isinstance(error, MemoryError):
+        return tr("there is not enough memory for it; choose one floor or a coarser cell")
+    return tr(
+        "this cannot be worked out ({kind}: {error}); what you entered is kept",
+        kind=type(error).__name__, error=error,
+    )  # fmt: skip

@@ -1,0 +1,229 @@
+"""Opening, closing and keeping sites: nothing that was entered is lost on the way out."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from PySide6.QtCore import QFileSystemWatcher, QObject, QSettings, QStandardPaths, QTimer
+from PySide6.QtWidgets import QFileDialog, QMessageBox
+
+from hgmap.desktop.words import tr
+from hgmap.editing.recovery import RecoveryFolder
+from hgmap.editing.site_files import read_site_files
+from hgmap.errors import HgmapError
+
+if TYPE_CHECKING:
+    from hgmap.desktop.window import Window
+
+AUTOSAVE_MS: Final = 10_000
+"""How often what is unsaved is kept aside."""
+
+DISK_MS: Final = 400
+MOST_RECENT: Final = 8
+
+
+class SiteDoors(QObject):
+    """What a window does with sites as wholes."""
+
+    def __init__(self, window: Window, *, remembering: bool = True) -> None:
+        super().__init__(window)
+        self.window, self.remembering = window, remembering
+        root = Path(QStandardPaths.writableLocation(
+            QStandardPaths.StandardLocation.AppLocalDataLocation
+        ))  # fmt: skip
+        self.recovery = RecoveryFolder(root / "recovery")
+        self._kept: object = None
+        self._timer = QTimer(self)
+        self._timer.setInterval(AUTOSAVE_MS)
+        self._timer.timeout.connect(self.keep_aside)
+        if remembering:
+            self._timer.start()
+        self._watcher = QFileSystemWatcher(self)
+        self._settle = QTimer(self)
+        self._settle.setSingleShot(True)
+        self._settle.setInterval(DISK_MS)
+        self._settle.timeout.connect(window.session.look_at_disk)
+        self._watcher.directoryChanged.connect(lambda _: self._settle.start())
+        window.session.disk_changed.connect(self._changed_on_disk)
+        window.session.saved.connect(self._saved)
+
+    # -- opening
+
+    def open(self, folder: Path, *, ask: bool = True) -> bool:
+        """Open a site; tell whether it is open. What is wrong is said above the plan."""
+        if ask and not self.may_leave():
+            return False
+        try:
+            self.window.session.open(folder)
+        except HgmapError as error:
+            self.window.notice.say(str(error))
+            return False
+        self.remember(folder)
+        self._watch()
+        self.window.show_survey()
+        return True
+
+    def ask_and_open(self) -> None:
+        """Ask for a folder and open it."""
+        folder = QFileDialog.getExistingDirectory(self.window, tr("Open a site"))
+        if folder:
+            self.open(Path(folder))
+
+    def open_demo(self) -> None:
+        """Open a copy of the invented demo, so that the one of the program stays as it is."""
+        from hgmap.desktop.demo import demo_copy
+
+        try:
+            folder = demo_copy(Path(QStandardPaths.writableLocation(
+                QStandardPaths.StandardLocation.AppLocalDataLocation
+            )))  # fmt: skip
+        except HgmapError as error:
+            self.window.notice.say(str(error))
+            return
+        self.open(folder)
+
+    def new_site(self) -> None:
+        """Begin a new site."""
+        if self.may_leave():
+            self.window.show_new_site()
+
+    def close_site(self) -> None:
+        """Close the site and show the start page."""
+        if self.may_leave():
+            self.window.show_start()
+
+    # -- leaving
+
+    def may_leave(self) -> bool:
+        """Ask about what is unsaved; tell whether the site may be left."""
+        session = self.window.session
+        if not session.unsaved:
+            return True
+        Button = QMessageBox.StandardButton  # noqa: N806
+        answer = QMessageBox.question(
+            self.window,
+            tr("Unsaved changes"),
+            tr("Save the changes of {name} before it is closed?",
+               name=session.site.name if session.site else tr("this site")),
+            Button.Save | Button.Discard | Button.Cancel,
+            Button.Save,
+        )  # fmt: skip
+        if answer == Button.Save:
+            return session.save()
+        if answer == Button.Discard:
+            self.forget()
+            return True
+        return False
+
+    # -- keeping aside
+
+    def keep_aside(self) -> None:
+        """Keep what is unsaved in the recovery folder; a full disk is said once."""
+        session = self.window.session
+        if not self.remembering or session.files is None or session.base is None:
+            return
+        if session.files is self._kept:
+            return
+        if not session.unsaved:
+            self.forget()
+            return
+        files, base = session.files, session.base
+        try:
+            self.recovery.keep(files, base)
+        except HgmapError as error:
+            self.window.notice.say(tr("Unsaved work is not kept aside: {why}", why=error))
+        self._kept = files
+
+    def forget(self) -> None:
+        """Take away what was kept of this site."""
+        if self.remembering:
+            self.recovery.forget()
+        self._kept = None
+
+    def offer_recovered(self) -> None:
+        """Offer what a window that ended badly had not saved."""
+        for one in self.recovery.pending()[:1]:
+            self.window.notice.say(
+                tr("Unsaved changes of {folder} were kept when hgmap ended unexpectedly ({when}).",
+                   folder=one.folder, when=one.when.strftime("%Y-%m-%d %H:%M")),
+                (
+                    (tr("Take them up"), lambda one=one: self._restore(one)),
+                    (tr("Throw them away"), lambda one=one: self.recovery.drop(one)),
+                ),
+            )  # fmt: skip
+
+    def _restore(self, one: object) -> None:
+        try:
+            base, files = self.recovery.restore(one)  # type: ignore[arg-type]
+        except HgmapError as error:
+            self.window.notice.say(str(error))
+            return
+        self.window.session.take(base, files)
+        self.recovery.keep(files, base)
+        self.recovery.drop(one)  # type: ignore[arg-type]
+        self._watch()
+        self.window.show_survey()
+        self.window.session.look_at_disk()
+
+    # -- the folder, while it is open
+
+    def _watch(self) -> None:
+        old = self._watcher.directories()
+        if old:
+            self._watcher.removePaths(old)
+        files = self.window.session.files
+        if files is None:
+            return
+        folders = {files.folder, *((files.folder / name).parent for name in files.contents)}
+        self._watcher.addPaths([str(one) for one in folders if one.is_dir()])
+
+    def _changed_on_disk(self, names: tuple[str, ...]) -> None:
+        listed = ", ".join(names[:3]) + (" ..." if len(names) > 3 else "")
+        text = tr("Another program changed or removed: {files}.", files=listed)
+        if self.window.session.unsaved:
+            text += " " + tr("What you entered is kept; saving would write over it.")
+        self.window.notice.say(
+            text,
+            (
+                (tr("Read them again"), self._read_again),
+                (tr("Keep mine"), self._keep_mine),
+            ),
+        )
+
+    def _read_again(self) -> None:
+        session = self.window.session
+        if session.files is not None and self.may_leave():
+            self.open(session.files.folder, ask=False)
+
+    def _keep_mine(self) -> None:
+        """Go on with what is in the window; saving then writes it over what is there."""
+        session = self.window.session
+        if session.files is None:
+            return
+        try:
+            session.base = read_site_files(session.files.folder)
+        except HgmapError as error:
+            self.window.notice.say(str(error))
+            return
+        session.files_changed.emit()
+
+    def _saved(self) -> None:
+        self.forget()
+        self._watch()
+
+    # -- what was open lately
+
+    def recent(self) -> list[Path]:
+        """Return the sites opened lately that are still there, the last first."""
+        found = QSettings().value("recent", [])
+        names = [found] if isinstance(found, str) else list(found or [])  # type: ignore[call-overload]
+        return [Path(one) for one in names if (Path(one) / "site.toml").is_file()][:MOST_RECENT]
+
+    def remember(self, folder: Path) -> None:
+        """Put a site at the head of the list."""
+        if not self.remembering:
+            return
+        here = folder.absolute()
+        rest = [one for one in self.recent() if one != here]
+        QSettings().setValue("recent", [str(one) for one in (here, *rest)][:MOST_RECENT])

@@ -1,0 +1,76 @@
+"""The first page: a recent site, the demo, or a new survey."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QFrame, QLabel, QPushButton, QVBoxLayout, QWidget
+
+from hgmap.desktop.words import tr
+from hgmap.site.cautions import SCREENING
+
+if TYPE_CHECKING:
+    from hgmap.desktop.site_doors import SiteDoors
+
+WIDE = 520
+
+
+class StartPage(QWidget):
+    """Offers what can be opened."""
+
+    def __init__(self, doors: SiteDoors) -> None:
+        super().__init__()
+        self.doors = doors
+        outer = QVBoxLayout(self)
+        outer.addStretch(1)
+        card = QFrame()
+        card.setProperty("card", True)
+        card.setFixedWidth(WIDE)
+        self.column = QVBoxLayout(card)
+        self.column.setContentsMargins(28, 22, 28, 22)
+        self.column.setSpacing(8)
+        title = QLabel("hgmap")
+        title.setStyleSheet("font-size: 20pt; font-weight: bold;")
+        self.column.addWidget(title)
+        about = QLabel(tr("From readings taken inside a building to zones, places to measure "
+                          "again, and the maps of the report."))  # fmt: skip
+        about.setWordWrap(True)
+        self.column.addWidget(about)
+        self.new = self._button(tr("Begin a new survey"), doors.new_site, "Ctrl+N")
+        self.open = self._button(tr("Open a site folder"), doors.ask_and_open, "Ctrl+O")
+        self.demo = self._button(tr("Open the invented demo"), doors.open_demo, "Ctrl+D")
+        self.lately = QLabel(tr("Opened lately"))
+        self.lately.setProperty("soft", True)
+        self.column.addWidget(self.lately)
+        self.recent = QVBoxLayout()
+        self.column.addLayout(self.recent)
+        caution = QLabel(SCREENING)
+        caution.setWordWrap(True)
+        caution.setProperty("soft", True)
+        self.column.addWidget(caution)
+        outer.addWidget(card, 0, Qt.AlignmentFlag.AlignHCenter)
+        outer.addStretch(1)
+
+    def _button(self, text: str, act: object, shortcut: str) -> QPushButton:
+        button = QPushButton(f"{text}   ({shortcut})")
+        button.setMinimumHeight(36)
+        button.clicked.connect(act)
+        self.column.addWidget(button)
+        return button
+
+    def refresh(self) -> None:
+        """List the sites opened lately."""
+        while self.recent.count():
+            item = self.recent.takeAt(0)
+            widget = item.widget() if item else None
+            if widget is not None:
+                widget.deleteLater()
+        found = self.doors.recent()
+        self.lately.setVisible(bool(found))
+        for folder in found:
+            button = QPushButton(folder.name)
+            button.setToolTip(str(folder))
+            button.setStyleSheet("text-align: left;")
+            button.clicked.connect(lambda _=False, folder=folder: self.doors.open(folder))
+            self.recent.addWidget(button)
