@@ -43,14 +43,10 @@ def add_room(
     id: str | None = None,
 ) -> PlanDraft:
     """Draw a room; its id is new where none is given, and its name is its id where it has none."""
-    try:
-        polygon = (
-            outline
-            if isinstance(outline, Polygon)
-            else Polygon([finite_place(one) for one in outline])
-        )
-    except (ValueError, shapely.errors.ShapelyError):
-        raise PlanError("a room has three corners or more", todo="go on drawing") from None
+    places = [] if isinstance(outline, Polygon) else [finite_place(one) for one in outline]
+    if not isinstance(outline, Polygon) and len(places) < 3:
+        raise PlanError("a room has three corners or more", todo="go on drawing")
+    polygon = outline if isinstance(outline, Polygon) else Polygon(places)
     identifier = one_line_text(id) or new_room_id(draft)
     name = one_line_text(name) or identifier
     raw = raw_feature("room", millimetres(polygon), id=identifier, name=name)

@@ -8,7 +8,6 @@ from itertools import count
 from typing import Final
 
 import numpy as np
-import shapely
 from numpy.typing import NDArray
 from shapely import LineString, Point
 
@@ -68,11 +67,9 @@ def set_state(draft: PlanDraft, key: str, state: str) -> PlanDraft:
 
 def add_wall(draft: PlanDraft, places: Sequence[Place]) -> PlanDraft:
     """Draw a wall: a line that no air passes."""
-    try:
-        line = millimetres(LineString([finite_place(one) for one in places]))
-    except (ValueError, shapely.errors.ShapelyError):
-        raise PlanError("a wall has two ends", todo="go on drawing") from None
-    if not line.length > 0:
+    ends = [finite_place(one) for one in places]
+    line = millimetres(LineString(ends)) if len(ends) > 1 else None
+    if line is None or not line.length > 0:
         raise PlanError("a wall has two ends", todo="go on drawing")
     return refuse_new_errors(draft, draft.edited(added=[raw_feature("wall", line)]))
 

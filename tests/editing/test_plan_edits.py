@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+import contextlib
 import json
 import math
+from collections.abc import Callable
 
 import numpy as np
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from hgmap.editing.plan_areas import merging, split_room
+from hgmap.editing.plan_areas import Merging, merging, split_room
 from hgmap.editing.plan_draft import PlanDraft, read_plan_draft
 from hgmap.editing.plan_edits import (
+    Place,
     add_room,
     corners_of,
     delete,
@@ -223,15 +226,23 @@ def test_a_split_keeps_the_area_and_undo_is_the_draft_before(
     assert draft.to_bytes() == before
 
 
+def merging_or_none(draft: PlanDraft, keys: list[str]) -> Merging | None:
+    """None where the rooms do not touch; another refusal is a failure."""
+    try:
+        return merging(draft, keys)
+    except PlanError as error:
+        if "do not touch" not in str(error):
+            raise
+        return None
+
+
 @given(plans(least=2), st.data())
 def test_a_merge_keeps_the_area_and_the_wall(draft: PlanDraft, data: st.DataObject) -> None:
     first = data.draw(st.sampled_from(draft.rooms))
     others = [one for one in draft.rooms if one is not first]
     second = data.draw(st.sampled_from(others))
-    try:
-        done = merging(draft, [first.key, second.key])
-    except PlanError as error:
-        assert "do not touch" in str(error)
+    done = merging_or_none(draft, [first.key, second.key])
+    if done is None:
         return
     assert len(plan_of(done.draft).rooms) == len(draft.rooms) - 1
     assert area(done.draft) == pytest.approx(area(draft) + done.wall_m2)
@@ -244,27 +255,36 @@ def test_a_merge_keeps_the_area_and_the_wall(draft: PlanDraft, data: st.DataObje
     assert done.wall_m2 <= 0.31 * min(first.geometry.length, second.geometry.length) / 2
 
 
-@given(plans(), st.lists(st.integers(0, 7), min_size=1, max_size=6), st.data())
+def some_edit(
+    draft: PlanDraft, what: str, key: str, index: int, at: Place, to: Place, name: str
+) -> PlanDraft:
+    edits: dict[str, Callable[[], PlanDraft]] = {
+        "add": lambda: add_room(draft, [at, to, (at[0], to[1])]),
+        "corner": lambda: move_corner(draft, key, index, to),
+        "insert": lambda: insert_corner(draft, key, index, to),
+        "less": lambda: delete_corner(draft, key, index),
+        "move": lambda: move_room(draft, key, to[0] / 10, to[1] / 10),
+        "split": lambda: split_room(draft, key, [at, to]),
+        "door": lambda: add_opening(draft, at, to),
+        "rename": lambda: rename_room(draft, key, name),
+        "delete": lambda: delete(draft, key) if len(draft.rooms) > 1 else draft,
+    }
+    return edits[what]()
+
+
+WHAT = ("add", "corner", "insert", "less", "move", "split", "door", "rename", "delete")
+
+
+@given(plans(), st.lists(st.sampled_from(WHAT), min_size=1, max_size=6), st.data())
 def test_no_edit_makes_a_plan_that_read_plan_refuses(
-    draft: PlanDraft, what: list[int], data: st.DataObject
+    draft: PlanDraft, what: list[str], data: st.DataObject
 ) -> None:
     for choice in what:
         key = data.draw(st.sampled_from([one.key for one in draft.features]))
         at, to = data.draw(places), data.draw(places)
-        index = data.draw(st.integers(0, 4))
-        try:
-            draft = [
-                lambda d: add_room(d, [at, to, (at[0], to[1])]),
-                lambda d: move_corner(d, key, index, to),
-                lambda d: insert_corner(d, key, index, to),
-                lambda d: delete_corner(d, key, index),
-                lambda d: move_room(d, key, to[0] / 10, to[1] / 10),
-                lambda d: split_room(d, key, [at, to]),
-                lambda d: add_opening(d, at, to),
-                lambda d: rename_room(d, key, data.draw(st.sampled_from("ABR"))),
-            ][choice](draft)
-        except PlanError as error:
-            assert "\n" not in str(error)
+        index, name = data.draw(st.integers(0, 4)), data.draw(st.sampled_from(["A1", "B", "R1"]))
+        with contextlib.suppress(PlanError):
+            draft = some_edit(draft, choice, key, index, at, to, name)
         plan = plan_of(draft)
         assert tuple(draft.sound_rooms.values()) == plan.rooms
         assert read_plan_draft(draft.to_bytes()) == draft
@@ -279,7 +299,7 @@ def test_errors_that_were_there_do_not_block_other_edits() -> None:
     draft = rename_room(draft, "room A", "Lab")
     smaller = move_corner(draft, "room A", 1, (5.5, 0))
     assert move_corner(smaller, "room A", 2, (5.0, 5)).rooms[0].geometry is not None
-    with pytest.raises(PlanError, match="would overlap by 10.00"):
+    with pytest.raises(PlanError, match=r"would overlap by 10\.00"):
         move_room(draft, "room A", 1, 0)
     assert move_corner(draft, "room C", 1, (27, 5)).by_key["room C"].complaint
     mended = move_corner(move_corner(draft, "room C", 1, (26, 0)), "room C", 2, (26, 5))
