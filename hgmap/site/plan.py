@@ -9,6 +9,7 @@ from __future__ import annotations
 import difflib
 import itertools
 import json
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Any
 
@@ -86,18 +87,16 @@ def read_plan(data: bytes, *, where: str, floor: str, region: bool = False) -> P
     walls: list[LineString] = []
     openings: list[Opening] = []
     for number, feature in enumerate(parse_geojson(data, where=where)["features"], start=1):
-        properties = feature.get("properties") if isinstance(feature, dict) else None
-        properties = properties if isinstance(properties, dict) else {}
-        kind = properties.get("kind")
-        label = f"feature {number} ({_text(properties, 'name') or _text(properties, 'id') or kind})"
+        kind = properties_of(feature).get("kind")
+        label = label_of(feature, number)
         try:
-            geometry = read_geometry(feature)
-            if kind == "room":
-                rooms.append(_room(geometry, properties, number))
-            elif kind == "wall":
-                walls.extend(_lines(geometry))
-            elif kind == "opening":
-                openings.append(_opening(geometry, properties, number))
+            part = read_part(feature, number)
+            if isinstance(part, Room):
+                rooms.append(part)
+            elif isinstance(part, Opening):
+                openings.append(part)
+            elif part is not None:
+                walls.extend(part)
             else:
                 near = difflib.get_close_matches(str(kind), KINDS, n=1)
                 hint = f"did you mean {near[0]!r}?" if near else f"known: {', '.join(KINDS)}"
@@ -128,6 +127,50 @@ def read_plan(data: bytes, *, where: str, floor: str, region: bool = False) -> P
         if not opening.rooms
     ]
     return Plan(tuple(rooms), tuple(walls), tuple(joined), tuple(problems))
+
+
+def read_part(feature: Any, number: int) -> Room | Opening | list[LineString] | None:
+    """Read one feature of a plan: a room, an opening, or the lines of a wall.
+
+    Parameters
+    ----------
+    feature : object
+        As JSON gave it.
+    number : int
+        Its place in the file, from 1: what has no id is called by it.
+
+    Returns
+    -------
+    Room, Opening, list of LineString or None
+        None where its ``kind`` is not one of ours.
+
+    Raises
+    ------
+    PlanError
+        If its geometry cannot be read, or is not one for its kind.
+    """
+    properties = properties_of(feature)
+    kind = properties.get("kind")
+    geometry = read_geometry(feature)
+    if kind == "room":
+        return _room(geometry, properties, number)
+    if kind == "wall":
+        return _lines(geometry)
+    return _opening(geometry, properties, number) if kind == "opening" else None
+
+
+def properties_of(feature: Any) -> dict[str, Any]:
+    """Return a feature's properties; none where it has none, or is no feature."""
+    properties = feature.get("properties") if isinstance(feature, dict) else None
+    return properties if isinstance(properties, dict) else {}
+
+
+def label_of(feature: Any, number: int) -> str:
+    """Say how a message calls a feature."""
+    properties = properties_of(feature)
+    kind = properties.get("kind")
+    word = text_property(properties, "name") or text_property(properties, "id") or kind
+    return f"feature {number} ({word})"
 
 
 def read_geometry(feature: Any) -> shapely.Geometry:
@@ -201,8 +244,10 @@ def _room(geometry: shapely.Geometry, properties: dict[str, Any], number: int) -
         raise PlanError(f"its outline is not sound: {shapely.is_valid_reason(geometry)}")
     if geometry.area <= 0:
         raise PlanError("its area is zero")
-    identifier = _text(properties, "id") or _text(properties, "name") or f"room-{number}"
-    return Room(identifier, _text(properties, "name") or identifier, geometry)
+    identifier = (
+        text_property(properties, "id") or text_property(properties, "name") or f"room-{number}"
+    )
+    return Room(identifier, text_property(properties, "name") or identifier, geometry)
 
 
 def _lines(geometry: shapely.Geometry) -> list[LineString]:
@@ -215,13 +260,14 @@ def _lines(geometry: shapely.Geometry) -> list[LineString]:
 def _opening(geometry: shapely.Geometry, properties: dict[str, Any], number: int) -> Opening:
     if not isinstance(geometry, LineString) or geometry.length <= 0:
         raise PlanError(f"an opening is a line as long as it is wide, found {geometry.geom_type}")
-    state = _text(properties, "state") or "open"
+    state = text_property(properties, "state") or "open"
     if state not in STATES:
         raise PlanError(f"state {state!r} is not one of {', '.join(STATES)}")
-    return Opening(_text(properties, "id") or f"opening-{number}", geometry, state)
+    return Opening(text_property(properties, "id") or f"opening-{number}", geometry, state)
 
 
-def _text(properties: dict[str, Any], key: str) -> str:
+def text_property(properties: Mapping[str, Any], key: str) -> str:
+    """Return a property as one printable line; empty where it is missing."""
     value = properties.get(key)
     return "" if value is None else " ".join(printable(str(value)).split())
 
