@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import partial
 from typing import TYPE_CHECKING, Final
 
 from PySide6.QtGui import QAction, QKeySequence
@@ -60,9 +61,9 @@ def fill_menus(window: Window) -> None:
     _add(window, plan, tr("&Stop what is being worked out"), "Ctrl+.", window.jobs.drop_all)
 
     survey = bar.addMenu(tr("&Survey"))
-    for number, (key, text) in enumerate(ASKED.items(), start=1):
+    for number, text in enumerate(ASKED.values(), start=1):
         _add(window, survey, f"&{number}  {tr(text)}", f"Ctrl+{number}",
-             lambda key=key: window.column.choose(key))  # fmt: skip
+             partial(window.choose_question, number))  # fmt: skip
     for key, panel in window.column.panels.items():
         actions = panel.actions_of()
         if actions:

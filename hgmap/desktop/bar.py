@@ -134,7 +134,7 @@ class Bar(QWidget):
         _fill(self.floor, floors, chosen.floor)
         _fill(self.round, [(one.title, one.name) for one in site.rounds] if site else [],
               chosen.round)  # fmt: skip
-        bands = [(tr("as the site says"), None)]
+        bands: list[tuple[str, Any]] = [(tr("as the site says"), None)]
         bands += [(one.name, one.name) for one in site.height_bands] if site else []
         _fill(self.band, bands, chosen.band)
         _fill(self.level, self._levels(), chosen.level)

@@ -16,6 +16,7 @@ from hgmap.editing.site_files import SiteFiles
 if TYPE_CHECKING:
     from hgmap.desktop.desk import Desk
     from hgmap.scene.floor_scene import Scene, Shown
+    from hgmap.site.reading import Reading
 
 ALIKE: Final = 1.12
 """Scales that differ by less share one layout."""
@@ -77,7 +78,7 @@ class PlanView(QObject):
         canvas.set_drawing(plan_scene(floor, self._readings(), canvas.px_per_m), extent(floor))
         self.painted.emit()
 
-    def _readings(self) -> list:  # type: ignore[type-arg]
+    def _readings(self) -> list[Reading]:
         session = self.desk.session
         site = session.site
         if site is None:
@@ -98,7 +99,7 @@ class PlanView(QObject):
         from hgmap.report.extent import extent
 
         def work(progress: object, cancelled: object) -> tuple[Shown, Scene]:
-            from hgmap.scene.floor_scene import NOWHERE, Shown
+            from hgmap.scene.floor_scene import Shown
 
             if mapped is None or mapped.floor_map.floor.name != floor.name:
                 shown = Shown(floor, readings=readings)
@@ -106,7 +107,7 @@ class PlanView(QObject):
                 one = mapped.floor_map
                 shown = Shown(
                     one.evidence.floor, one.evidence, one.surface, one.zones,
-                    one.resample or NOWHERE, readings,
+                    one.resample, readings,
                 )  # fmt: skip
             return shown, pipeline.scene_of(shown, px_per_m, views)
 

@@ -9,7 +9,8 @@ from PySide6.QtCore import QFileSystemWatcher, QObject, QSettings, QStandardPath
 from PySide6.QtWidgets import QFileDialog, QMessageBox
 
 from hgmap.desktop.words import tr
-from hgmap.editing.recovery import RecoveryFolder
+from hgmap.editing.recovery import Recovered, RecoveryFolder
+from hgmap.editing.save import meet_disk
 from hgmap.editing.site_files import read_site_files
 from hgmap.errors import HgmapError
 
@@ -138,30 +139,46 @@ class SiteDoors(QObject):
     def forget(self) -> None:
         """Take away what was kept of this site."""
         if self.remembering:
-            self.recovery.forget()
+            base = self.window.session.base
+            if base is not None:
+                self.recovery.forget(base.folder)
         self._kept = None
 
     def offer_recovered(self) -> None:
         """Offer what a window that ended badly had not saved."""
-        for one in self.recovery.pending()[:1]:
-            self.window.notice.say(
-                tr("Unsaved changes of {folder} were kept when hgmap ended unexpectedly ({when}).",
-                   folder=one.folder, when=one.when.strftime("%Y-%m-%d %H:%M")),
-                (
-                    (tr("Take them up"), lambda one=one: self._restore(one)),
-                    (tr("Throw them away"), lambda one=one: self.recovery.drop(one)),
-                ),
-            )  # fmt: skip
+        pending = self.recovery.pending()
+        if not pending:
+            return
+        one = pending[0]
+        when = one.kept_at.strftime("%Y-%m-%d %H:%M") if one.kept_at else tr("at an unknown time")
+        text = tr(
+            "Unsaved changes of {folder} were kept when hgmap ended unexpectedly ({when}).",
+            folder=one.folder, when=when,
+        )  # fmt: skip
+        if one.changed_since:
+            text += " " + tr("Its files were changed on the disk since.")
+        if one.trouble:
+            text += f" {one.trouble}"
 
-    def _restore(self, one: object) -> None:
+        def take_up() -> None:
+            self._restore(one)
+
+        def throw_away() -> None:
+            self.recovery.drop(one)
+            self.offer_recovered()
+
+        answers = [] if one.trouble else [(tr("Take them up"), take_up)]
+        self.window.notice.say(text, (*answers, (tr("Throw them away"), throw_away)))
+
+    def _restore(self, one: Recovered) -> None:
         try:
-            base, files = self.recovery.restore(one)  # type: ignore[arg-type]
+            base, files = self.recovery.restore(one)
+            self.recovery.keep(files, base)
         except HgmapError as error:
             self.window.notice.say(str(error))
             return
         self.window.session.take(base, files)
-        self.recovery.keep(files, base)
-        self.recovery.drop(one)  # type: ignore[arg-type]
+        self.recovery.drop(one)
         self._watch()
         self.window.show_survey()
         self.window.session.look_at_disk()
@@ -192,9 +209,26 @@ class SiteDoors(QObject):
         )
 
     def _read_again(self) -> None:
+        """Take over what nobody edited here; of what both sides changed, this window's stays."""
         session = self.window.session
-        if session.files is not None and self.may_leave():
+        if session.files is None or session.base is None:
+            return
+        if not session.unsaved:
             self.open(session.files.folder, ask=False)
+            return
+        try:
+            files, base, conflicts = meet_disk(session.files, session.base)
+        except HgmapError as error:
+            self.window.notice.say(str(error))
+            return
+        session.base = base
+        session.edit(tr("Files taken over from the disk"), lambda _: files)
+        if conflicts:
+            self.window.notice.say(
+                tr("Changed here and on the disk: {files}. Yours is kept in the window.",
+                   files=", ".join(conflicts[:3])),
+                ((tr("Write over the disk's"), self._keep_mine),),
+            )  # fmt: skip
 
     def _keep_mine(self) -> None:
         """Go on with what is in the window; saving then writes it over what is there."""
