@@ -107,6 +107,48 @@ def make_table() -> Callable[[Iterable[str]], str]:
     return _table
 
 
+def _write_site(
+    root: Path,
+    *,
+    plans: Mapping[str, dict[str, Any] | bytes | None] | None = None,
+    readings: Mapping[str, str | bytes | None] | None = None,
+    use: str | None = "commercial",
+    level: str | None = LEVEL,
+    top: str = "",
+    extra: str = "",
+    toml: str | None = None,
+) -> Path:
+    (root / "plans").mkdir(parents=True)
+    (root / "readings").mkdir()
+    plans = {"ground": _plan()} if plans is None else plans
+    readings = {"first.csv": _table(_rows())} if readings is None else readings
+    text = 'schema_version = 1\nname = "Test building (invented)"\ninvented = true\n'
+    text += f'use = "{use}"\n' if use else ""
+    text += f"{top}\n"
+    text += f"[level]\n{level}\n" if level else ""
+    for number, (floor, plan) in enumerate(plans.items()):
+        file = f"plans/{number}.geojson"
+        text += f'[[floors]]\nname = {json.dumps(floor)}\nplan = "{file}"\n'
+        if plan is not None:
+            data = plan if isinstance(plan, bytes) else json.dumps(plan).encode()
+            (root / file).write_bytes(data)
+    for day, (file, table) in enumerate(readings.items(), start=1):
+        stem = file.removesuffix(".csv")
+        text += f'[[rounds]]\nname = "{stem}"\ndate = 2026-03-{day:02d}\n'
+        text += f'readings = ["readings/{file}"]\n'
+        if table is not None:
+            data = table if isinstance(table, bytes) else table.encode()
+            (root / "readings" / file).write_bytes(data)
+    (root / "site.toml").write_text(toml if toml is not None else text + extra, "utf-8")
+    return root
+
+
+@pytest.fixture(scope="session")
+def site_maker() -> Callable[..., Path]:
+    """Return a function that writes a site into a folder that is not there yet."""
+    return _write_site
+
+
 @pytest.fixture
 def make_site(tmp_path: Path) -> Callable[..., Path]:
     """Return a function that writes a site folder.
@@ -115,41 +157,8 @@ def make_site(tmp_path: Path) -> Callable[..., Path]:
     maps file names to text, bytes or None, each file a round of its own.
     """
 
-    def make(
-        folder: str = "site",
-        *,
-        plans: Mapping[str, dict[str, Any] | bytes | None] | None = None,
-        readings: Mapping[str, str | bytes | None] | None = None,
-        use: str | None = "commercial",
-        level: str | None = LEVEL,
-        top: str = "",
-        extra: str = "",
-        toml: str | None = None,
-    ) -> Path:
-        root = tmp_path / folder
-        (root / "plans").mkdir(parents=True)
-        (root / "readings").mkdir()
-        plans = {"ground": _plan()} if plans is None else plans
-        readings = {"first.csv": _table(_rows())} if readings is None else readings
-        text = 'schema_version = 1\nname = "Test building (invented)"\ninvented = true\n'
-        text += f'use = "{use}"\n' if use else ""
-        text += f"{top}\n"
-        text += f"[level]\n{level}\n" if level else ""
-        for number, (floor, plan) in enumerate(plans.items()):
-            file = f"plans/{number}.geojson"
-            text += f'[[floors]]\nname = {json.dumps(floor)}\nplan = "{file}"\n'
-            if plan is not None:
-                data = plan if isinstance(plan, bytes) else json.dumps(plan).encode()
-                (root / file).write_bytes(data)
-        for day, (file, table) in enumerate(readings.items(), start=1):
-            stem = file.removesuffix(".csv")
-            text += f'[[rounds]]\nname = "{stem}"\ndate = 2026-03-{day:02d}\n'
-            text += f'readings = ["readings/{file}"]\n'
-            if table is not None:
-                data = table if isinstance(table, bytes) else table.encode()
-                (root / "readings" / file).write_bytes(data)
-        (root / "site.toml").write_text(toml if toml is not None else text + extra, "utf-8")
-        return root
+    def make(folder: str = "site", **what: Any) -> Path:
+        return _write_site(tmp_path / folder, **what)
 
     return make
 

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Final
 
-from PySide6.QtCore import QObject
-from PySide6.QtGui import QPixmap
+from PySide6.QtCore import QObject, QPoint, QRect, QSize, Qt
+from PySide6.QtGui import QImage, QPainter, QPixmap
 
 if TYPE_CHECKING:
     from hgmap.desktop.desk import Desk
@@ -33,19 +34,25 @@ class KeyView(QObject):
             self.panel.key.clear()
             self.panel.key_title.hide()
             return
-        from hgmap.desktop.painter import picture_of
+        from hgmap.desktop.painter import Place, Prepared, paint
+        from hgmap.report.drawing import PT_PER_MM
         from hgmap.scene.key import TALL_MM, key_of
 
-        drawing, height = key_of(shown, scene, self.desk.session.choices.views, WIDTH_MM)  # type: ignore[arg-type]
+        drawing, height = key_of(shown, scene, self.desk.session.choices.views, WIDTH_MM)
         self.panel.key_title.setVisible(bool(drawing))
         if not drawing:
             self.panel.key.clear()
             return
         ratio = self.panel.devicePixelRatioF()
-        image = picture_of(
-            drawing,
-            (-PAD_MM, TALL_MM - height - PAD_MM, WIDTH_MM + PAD_MM, TALL_MM + PAD_MM),
-            PX_PER_MM,
-            ratio,
+        scale = PX_PER_MM * ratio
+        size = QSize(
+            math.ceil((WIDTH_MM + 2.0 * PAD_MM) * scale), math.ceil((height + 2.0 * PAD_MM) * scale)
         )
+        image = QImage(size, QImage.Format.Format_RGB32)
+        image.fill(Qt.GlobalColor.white)
+        painter = QPainter(image)
+        place = Place(scale, PAD_MM * scale, (TALL_MM + PAD_MM) * scale, scale / PT_PER_MM)
+        paint(painter, Prepared(drawing), place, QRect(QPoint(0, 0), size))
+        painter.end()
+        image.setDevicePixelRatio(ratio)
         self.panel.key.setPixmap(QPixmap.fromImage(image))

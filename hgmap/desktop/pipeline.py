@@ -118,4 +118,4 @@ def scene_of(shown: Shown, px_per_m: float, views: frozenset[str]) -> Scene:
     """Lay the floor out for the screen."""
     from hgmap.scene.floor_scene import floor_scene
 
-    return floor_scene(shown, px_per_m, views)  # type: ignore[arg-type]
+    return floor_scene(shown, px_per_m, views)

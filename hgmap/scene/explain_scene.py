@@ -9,7 +9,6 @@ import shapely
 from hgmap.decide.explain import Explanation
 from hgmap.report.drawing import Dot, Drawing, Item, Label, Path, Pen
 from hgmap.report.palette import INK, PAPER
-from hgmap.report.words import per_cent
 
 MOST_DRAWN: Final = 6
 """Readings drawn; the others weigh less than they would hide."""
@@ -45,8 +44,8 @@ def explain_scene(explained: Explanation) -> Drawing:
         items.append(Dot(float(x), float(y), 9.0, "circle", None, Pen(_INK, 1.4)))
         labels.append(
             Label(
-                float(x), float(y), per_cent(driver.weight), _TEXT_PT, _INK, True, across="centre",
-                halo=PAPER, offset_pt=(0.0, 7.0),
+                float(x), float(y), f"{driver.weight * 100:.0f} %", _TEXT_PT, _INK, True,
+                across="centre", halo=PAPER, offset_pt=(0.0, 7.0),
             )
         )  # fmt: skip
     here = (

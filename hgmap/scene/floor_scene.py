@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import shapely
@@ -18,7 +18,7 @@ from hgmap.report.words import published_per_computed
 from hgmap.scene.plan_scene import plain_readings, room_names
 from hgmap.scene.probability import probability_pictures
 from hgmap.scene.screen import screen_frame
-from hgmap.scene.views import USUAL, View
+from hgmap.scene.views import USUAL
 from hgmap.site.building import Floor
 from hgmap.site.reading import Reading
 
@@ -47,7 +47,7 @@ class Scene:
     frame: Frame
 
 
-def floor_scene(shown: Shown, px_per_m: float, views: Collection[View] = USUAL) -> Scene:
+def floor_scene(shown: Shown, px_per_m: float, views: Collection[str] = USUAL) -> Scene:
     """Lay a floor out for a screen.
 
     Parameters
@@ -55,8 +55,8 @@ def floor_scene(shown: Shown, px_per_m: float, views: Collection[View] = USUAL) 
     shown : Shown
     px_per_m : float
         Pixels (of the window's own size) for a metre.
-    views : collection of View
-        What to show of it.
+    views : collection of str
+        What to show of it; see :data:`hgmap.scene.views.VIEWS`.
     """
     floor, frame = shown.floor, screen_frame(shown.floor, px_per_m)
     scale = frame.mm_per_m
@@ -66,6 +66,8 @@ def floor_scene(shown: Shown, px_per_m: float, views: Collection[View] = USUAL) 
         items += zone_areas(shown.zones, scale)
         if "estimate" in views:
             items += contour_lines(shown.zones)
+    elif shown.zones is not None and "probability" in views:
+        items += zone_areas(_unknown(shown.zones), scale)
     items += building(floor)
     items += openings(floor, scale)
     marks = _marks(shown, frame, views)
@@ -78,26 +80,29 @@ def floor_scene(shown: Shown, px_per_m: float, views: Collection[View] = USUAL) 
     return Scene(tuple(items), marks, shades, frame)
 
 
-def _ground(shown: Shown, views: Collection[View], scale: float) -> tuple[Drawing, Shades | None]:
+def _ground(shown: Shown, views: Collection[str], scale: float) -> tuple[Drawing, Shades | None]:
     """Paint the estimate, else the probability; nothing over ground that nothing speaks for."""
     surface, evidence = shown.surface, shown.evidence
     if surface is None or evidence is None:
         return (), None
-    if "probability" in views:
-        return probability_pictures(surface, shown.floor, evidence.level, scale), None
-    if "estimate" not in views:
-        return (), None
     unknown = None
     if shown.zones is not None:
-        unknown = shapely.union_all(
-            [one.geometry for one in shown.zones.zones if one.name == "no data"]
-        )
+        unknown = shapely.union_all([one.geometry for one in _unknown(shown.zones).zones])
+    if "probability" in views:
+        return probability_pictures(surface, shown.floor, evidence.level, scale, unknown), None
+    if "estimate" not in views:
+        return (), None
     shades = shades_of(surface, evidence)
     factor = published_per_computed(evidence.level)
     return pictures(surface, shown.floor, shades, factor, scale, unknown), shades
 
 
-def _marks(shown: Shown, frame: Frame, views: Collection[View]) -> Marks | None:
+def _unknown(zones: Zones) -> Zones:
+    """Return only the ground that nothing speaks for: a shade there would look like knowledge."""
+    return replace(zones, zones=tuple(one for one in zones.zones if one.name == "no data"))
+
+
+def _marks(shown: Shown, frame: Frame, views: Collection[str]) -> Marks | None:
     """Set marks, numbers, names and values so that they keep clear of one another."""
     evidence = shown.evidence
     if evidence is None or "readings" not in views:

@@ -14,13 +14,12 @@ from hgmap.report.palette import INK, SOFT
 from hgmap.report.words import per_cent
 from hgmap.scene.floor_scene import Scene, Shown
 from hgmap.scene.probability import STOPS, probability_rgba
-from hgmap.scene.views import View
 
 TALL_MM = 400.0
 
 
 def key_of(
-    shown: Shown, scene: Scene, views: Collection[View], width_mm: float
+    shown: Shown, scene: Scene, views: Collection[str], width_mm: float
 ) -> tuple[Drawing, float]:
     """Return the key as a drawing on a page (mm, down from ``TALL_MM``), and its height (mm)."""
     column = Column(0.0, TALL_MM, width_mm, 0.0)

@@ -6,6 +6,7 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
+from shapely.geometry.base import BaseGeometry
 
 from hgmap.decide.exceedance import exceedance_probability, working_level
 from hgmap.field.surface import Surface
@@ -40,8 +41,12 @@ def probability_rgba(share: NDArray[np.float64]) -> NDArray[np.uint8]:
 
 
 def probability_pictures(
-    surface: Surface, floor: Floor, level: ActionLevel, mm_per_m: float
+    surface: Surface,
+    floor: Floor,
+    level: ActionLevel,
+    mm_per_m: float,
+    unknown: BaseGeometry | None = None,
 ) -> tuple[Picture, ...]:
-    """Paint the probability room by room."""
+    """Paint the probability room by room, nothing over ``unknown`` ground."""
     values = probability_of(surface, level)
-    return painted_rooms(surface.raster, values, floor, probability_rgba, mm_per_m)
+    return painted_rooms(surface.raster, values, floor, probability_rgba, mm_per_m, unknown)
