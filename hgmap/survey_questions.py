@@ -189,7 +189,14 @@ def _map(check: SiteCheck, maps: Mapping[str, FloorMap]) -> Question:
                           "tape it off; keep people out until it is clean and read again",
                           floor, zone.geometry, zone.room)
             )  # fmt: skip
-        points += [OpenPoint("map", "look", text, "", floor) for text in floor_map.warnings]
+        against = [floor_map.nothing_clear]
+        against += [f"no surface: {floor_map.no_surface}"] if floor_map.surface is None else []
+        points += [OpenPoint("map", "look", text, "", floor) for text in against if text]
+        points += [
+            OpenPoint("map", "note", text, "", floor)
+            for text in floor_map.warnings
+            if text not in against
+        ]
     answer = (
         f"{square_metres(area)} are to be remediated."
         if area
