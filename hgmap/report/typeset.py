@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import unicodedata
+from collections.abc import Callable
 from functools import cache
+from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -23,11 +25,15 @@ _LEFT_TO_RIGHT: Final = "\u200e"
 
 
 def font_file(bold: bool = False) -> Path:
-    """Return the file of the one font that the sheets use (DejaVu Sans, shipped by matplotlib)."""
-    import matplotlib
+    """Return the file of the one font that the sheets use (DejaVu Sans, shipped by matplotlib).
 
+    matplotlib is found, not imported: a window that only wants the font opens sooner.
+    """
+    found = find_spec("matplotlib")
+    if found is None or found.origin is None:
+        raise ModuleNotFoundError("matplotlib is not installed", name="matplotlib")
     name = "DejaVuSans-Bold.ttf" if bold else "DejaVuSans.ttf"
-    return Path(matplotlib.get_data_path()) / "fonts" / "ttf" / name
+    return Path(found.origin).parent / "mpl-data" / "fonts" / "ttf" / name
 
 
 @cache
@@ -50,15 +56,18 @@ def _known(character: str) -> bool:
     return bool(_font(False).get_char_index(ord(character)))
 
 
-def printable(text: str) -> str:
+def printable(text: str, known: Callable[[str], bool] | None = None) -> str:
     """Return a text on one line, with a mark in place of a character the font does not have.
+
+    ``known`` tells whether the font has a character; a window asks its own copy of the font.
 
     Examples
     --------
     >>> printable(" a  b ")
     'a b'
     """
-    shown = "".join(letter if _known(letter) else NO_GLYPH for letter in _plain(text))
+    has = known or _known
+    shown = "".join(letter if has(letter) else NO_GLYPH for letter in _plain(text))
     # a line that mixes scripts runs from left to right, as the rest of the sheet does
     turns = any(unicodedata.bidirectional(letter) in ("R", "AL") for letter in shown)
     return _LEFT_TO_RIGHT + shown if turns else shown

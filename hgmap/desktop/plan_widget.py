@@ -1,0 +1,211 @@
+"""The plan in a widget: what is shown of it, at which size, and how it is painted."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Final
+
+from PySide6.QtCore import QPointF, QSize, Qt, QTimer, Signal
+from PySide6.QtGui import (
+    QImage,
+    QPainter,
+    QPaintEvent,
+    QPen,
+    QResizeEvent,
+)
+from PySide6.QtWidgets import QSizePolicy, QWidget
+
+from hgmap.desktop.backing import Backing, Underlay, paint_ground, paint_over, place_of
+from hgmap.desktop.prepared import Prepared
+from hgmap.desktop.scale_bar import paint_bar
+from hgmap.desktop.view import Bounds, View
+from hgmap.report.drawing import Drawing
+
+_SETTLED_MS: Final = 250
+_CRISP_MS: Final = 40
+_QUICK_S: Final = 0.012
+"""A picture that takes longer than this is enlarged first and painted when the zoom rests."""
+
+
+class PlanWidget(QWidget):
+    """A drawing in metres on white paper, with overlays and a scale bar."""
+
+    view_changed = Signal()
+    view_settled = Signal()
+    """Some time after the last change: what is laid out for a scale may be laid out anew."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.setAttribute(Qt.WidgetAttribute.WA_OpaquePaintEvent)
+        self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Expanding)
+        self.setMinimumSize(120, 90)
+        self._view = View(width_px=float(self.width()), height_px=float(self.height()))
+        self._extent: Bounds | None = None
+        self._fitted: Bounds | None = None
+        self._backing = Backing()
+        self._overlays: dict[str, Prepared] = {}
+        self._settled = self._timer(_SETTLED_MS, self.view_settled.emit)
+        self._crisp = self._timer(_CRISP_MS, self.update)
+
+    def _timer(self, after_ms: int, what: object) -> QTimer:
+        timer = QTimer(self)
+        timer.setSingleShot(True)
+        timer.setInterval(after_ms)
+        timer.timeout.connect(what)
+        return timer
+
+    # what is shown
+
+    def set_drawing(self, drawing: Drawing, extent: Bounds) -> None:
+        """Show another drawing (m) whose whole is ``extent``; the view stays where it is.
+
+        The first one is shown whole.
+        """
+        first = self._extent is None
+        self._extent = extent
+        self._backing.prepared = Prepared(drawing)
+        self._backing.drop()
+        if first:
+            self.fit()
+        self.update()
+
+    def set_underlay(
+        self, image: QImage | None, transform: Sequence[float] = (), opacity: float = 1.0
+    ) -> None:
+        """Show an image below the plan, or none.
+
+        ``transform`` is (a, b, c, d, e, f): ``x = a*column + b*row + c`` and
+        ``y = d*column + e*row + f`` (m), from pixels counted from the upper left corner.
+        """
+        if image is None:
+            self._backing.underlay = None
+        else:
+            a, b, c, d, e, f = map(float, transform)
+            held = image.convertToFormat(QImage.Format.Format_ARGB32_Premultiplied)
+            held.setDevicePixelRatio(1.0)
+            self._backing.underlay = Underlay(held, (a, b, c, d, e, f), opacity)
+        self._backing.drop()
+        self.update()
+
+    def set_overlay(self, key: str, drawing: Drawing) -> None:
+        """Lay items (m) over the plan, in place of those of the same key; none takes them away."""
+        if drawing:
+            self._overlays[key] = Prepared(drawing)
+        else:
+            self._overlays.pop(key, None)
+        self.update()
+
+    # where it is seen from
+
+    @property
+    def view(self) -> View:
+        """What part of the plan is seen."""
+        return self._view
+
+    @property
+    def px_per_m(self) -> float:
+        """Logical pixels per metre."""
+        return self._view.px_per_m
+
+    def to_plan(self, place: QPointF) -> tuple[float, float]:
+        """Return the place of the plan (m) under a place of the widget (logical px)."""
+        return self._view.to_plan(place.x(), place.y())
+
+    def to_widget(self, x: float, y: float) -> QPointF:
+        """Return where a place of the plan (m) lies on the widget (logical px)."""
+        return QPointF(*self._view.to_widget(x, y))
+
+    def set_view(self, view: View) -> None:
+        """Show another part, at another size."""
+        self._fitted = None
+        self._change(view)
+
+    def fit(self, bounds: Bounds | None = None) -> None:
+        """Show all of a rectangle (m), of the whole drawing unless told."""
+        wanted = bounds or self._extent
+        if wanted is not None:
+            self._change(self._view.fitted(wanted))
+            self._fitted = wanted
+
+    def zoom_by(self, factor: float, at_px: QPointF | None = None) -> None:
+        """Enlarge; the place under ``at_px``, or in the middle, stays where it is."""
+        at = None if at_px is None else (at_px.x(), at_px.y())
+        self.set_view(self._view.zoomed(factor, at))
+
+    def pan_by(self, dx_px: float, dy_px: float) -> None:
+        """Move the picture right and down, by whole pixels of the device."""
+        ratio = self.devicePixelRatioF()
+        self.set_view(self._view.panned(round(dx_px * ratio) / ratio, round(dy_px * ratio) / ratio))
+
+    def show_place(self, x: float, y: float) -> None:
+        """Bring a place (m) to the middle, unless it is well in sight."""
+        west, south, east, north = self._view.bounds
+        edge_x, edge_y = 0.15 * (east - west), 0.15 * (north - south)
+        if not (west + edge_x <= x <= east - edge_x and south + edge_y <= y <= north - edge_y):
+            self.set_view(self._view.centred(x, y))
+
+    def _change(self, view: View) -> None:
+        if view == self._view:
+            return
+        if view.px_per_m != self._view.px_per_m and self._backing.took_s > _QUICK_S:
+            self._crisp.start()
+        self._view = view
+        self._settled.start()
+        self.update()
+        self.view_changed.emit()
+
+    # painting
+
+    def grab_picture(self, size: QSize, ratio: float = 1.0) -> QImage:
+        """Return what is seen, crisp, on a picture of another size (logical px)."""
+        view = self._view.resized(float(size.width()), float(size.height()))
+        image = QImage(size * ratio, QImage.Format.Format_RGB32)
+        painter = QPainter(image)
+        place = place_of(view, ratio)
+        backing = self._backing
+        paint_ground(painter, backing.prepared, backing.underlay, place, image.rect())
+        self._paint_top(painter, view, ratio)
+        painter.scale(ratio, ratio)
+        paint_bar(painter, view.px_per_m, view.height_px)
+        painter.end()
+        image.setDevicePixelRatio(ratio)
+        return image
+
+    def paintEvent(self, event: QPaintEvent) -> None:  # noqa: N802
+        """Lay down the picture, what lies on top, the scale bar and the ring of the focus."""
+        ratio = self.devicePixelRatioF()
+        backing = self._backing
+        if not self._crisp.isActive():
+            backing.refresh(self._view, ratio)
+        painter = QPainter(self)
+        painter.scale(1.0 / ratio, 1.0 / ratio)
+        backing.show(painter, self._view, ratio)
+        self._paint_top(painter, self._view, ratio)
+        painter.scale(ratio, ratio)
+        paint_bar(painter, self._view.px_per_m, self._view.height_px)
+        if self.hasFocus():
+            pen = QPen(self.palette().highlight().color(), 2.0)
+            pen.setJoinStyle(Qt.PenJoinStyle.MiterJoin)
+            painter.setPen(pen)
+            painter.setBrush(Qt.BrushStyle.NoBrush)
+            painter.drawRect(self.rect().adjusted(1, 1, -1, -1))
+        painter.end()
+
+    def _paint_top(self, painter: QPainter, view: View, ratio: float) -> None:
+        for overlay in self._tops():
+            paint_over(painter, overlay, view, ratio)
+
+    def _tops(self) -> tuple[Prepared, ...]:
+        """Return what lies over the plan, from below up."""
+        return tuple(self._overlays.values())
+
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
+        """Keep the middle; a plan that was shown whole is shown whole again."""
+        view = self._view.resized(float(event.size().width()), float(event.size().height()))
+        fitted = self._fitted
+        self._change(view if fitted is None else view.fitted(fitted))
+        self._fitted = fitted
+
+    def sizeHint(self) -> QSize:  # noqa: N802
+        """Return a size to begin with."""
+        return QSize(960, 640)

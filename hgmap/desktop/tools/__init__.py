@@ -1,0 +1,1 @@
+"""What the pointer does on the plan, one tool for each job."""
