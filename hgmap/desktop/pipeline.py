@@ -5,6 +5,7 @@ What estimates is imported inside them: the window is painted before it is neede
 
 from __future__ import annotations
 
+import importlib
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
@@ -40,6 +41,19 @@ class Mapped:
     floor_map: FloorMap
 
 
+WANTED_SOON = (
+    "hgmap.survey_questions", "hgmap.desktop.mapping", "hgmap.map_case", "hgmap.scene.floor_scene",
+    "hgmap.scene.key", "hgmap.scene.explain_scene", "hgmap.scene.highlight", "hgmap.site.levels",
+    "hgmap.batch_choice", "hgmap.batch",
+)  # fmt: skip
+
+
+def load_what_is_wanted_soon() -> None:
+    """Import, beside the window, what its own thread would otherwise have to wait for."""
+    for name in WANTED_SOON:
+        importlib.import_module(name)
+
+
 def judge(files: SiteFiles, choices: Choices) -> Judged:
     """Read the site and say everything that stands against it.
 
@@ -48,6 +62,7 @@ def judge(files: SiteFiles, choices: Choices) -> Judged:
     SiteError
         If site.toml cannot be used.
     """
+    load_what_is_wanted_soon()
     from hgmap.editing.plan_draft import read_plan_draft
     from hgmap.editing.soundness import soundness
     from hgmap.site.check import judge_site
