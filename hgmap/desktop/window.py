@@ -86,7 +86,7 @@ class Window(QMainWindow):
         self.survey.addWidget(self.explain)
         self.survey.setStretchFactor(1, 1)
         self.column.setMinimumWidth(300)
-        self.explain.setMinimumWidth(260)
+        self.explain.setMinimumWidth(250)
         self.survey.setSizes([330, 690, 260])
         self.survey.setCollapsible(1, False)
         self.pages = QStackedWidget()
