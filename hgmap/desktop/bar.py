@@ -41,7 +41,6 @@ class Bar(QWidget):
         line = self.level.lineEdit()
         if line is not None:
             line.editingFinished.connect(self._typed_level)
-        row.addStretch(1)
         self.how = QToolButton()
         self.how.setText(tr("How"))
         self.how.setToolTip(tr("How the air between the readings is estimated"))
@@ -158,11 +157,11 @@ class Bar(QWidget):
         from hgmap.site.levels import levels_for
 
         own = judged.check.level if chosen is None else None
-        first = (
-            tr("site's own: {level}", level=f"{own.value:g} {own.unit}")
-            if own
-            else (tr("the site names none") if chosen is None else tr("as the site says"))
-        )
+        first = tr("as the site says")
+        if own is not None:
+            first = tr("{level} (the site's)", level=f"{own.value:g} {own.unit}")
+        elif chosen is None:
+            first = tr("no level: choose one")
         found: list[tuple[str, Any]] = [(first, None)]
         found += [
             (f"{one.value:g} {one.unit}, {one.name}", one.name) for one in levels_for(judged.site)
@@ -181,5 +180,8 @@ def _fill(box: QComboBox, rows: Sequence[tuple[str, Any]], chosen: Any) -> None:
     at = next((k for k, (_, data) in enumerate(rows) if data == chosen), 0 if rows else -1)
     box.setCurrentIndex(at)
     box.setToolTip(f"{box.accessibleName()}: {box.currentText()}")
+    line = box.lineEdit()
+    if line is not None:
+        line.setCursorPosition(0)
     box.setEnabled(bool(rows))
     blocker.unblock()

@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from hgmap.site.building import Floor
     from hgmap.site.reading import Reading
 
-BESIDE: Final = 0.05
+BESIDE: Final = 0.03
 """Of the longer side of a floor: the paper round it that a whole view shows."""
 
 ALIKE: Final = 1.12
