@@ -193,7 +193,8 @@ class PlanDraft:
             if raw is None and changed and one.key in changed:
                 continue
             number += 1
-            if number != one.number:  # its made-up id must not change with its number
+            if number != one.number and one.geometry is not None:
+                # its made-up id must not change with its number
                 raw = _with_id(raw, one)
             kept.append(one if raw is one.raw and number == one.number else raw)
         features = [

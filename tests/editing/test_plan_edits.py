@@ -314,3 +314,10 @@ def test_only_what_was_edited_is_rounded() -> None:
     assert ring_a[2] == [5.123, 4.988]
     assert ring_b[1] == [12.0001234, 0]
     assert np.isfinite(ring_a).all()
+
+
+def test_a_feature_that_cannot_be_read_does_not_block_what_moves_it_up_in_the_file() -> None:
+    unread = {"type": "Feature", "properties": {"kind": "room"}}
+    draft = draft_of(room("A", 0, 0, 6, 5), room("B", 6, 0, 12, 5), unread, unread)
+    done = merging(draft, ["room A", "room B"])
+    assert [one.raw for one in done.draft.features[1:]] == [unread, unread]
