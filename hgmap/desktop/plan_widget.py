@@ -124,7 +124,9 @@ class PlanWidget(QWidget):
         """Show all of a rectangle (m), of the whole drawing unless told."""
         wanted = bounds or self._extent
         if wanted is not None:
-            self._change(self._view.fitted(wanted))
+            # a widget that was never shown has a size, but nobody told it so
+            sized = self._view.resized(float(self.width()), float(self.height()))
+            self._change(sized.fitted(wanted))
             self._fitted = wanted
 
     def zoom_by(self, factor: float, at_px: QPointF | None = None) -> None:
