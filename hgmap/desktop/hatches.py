@@ -8,12 +8,12 @@ from typing import Final, NamedTuple
 
 import numpy as np
 from PySide6.QtCore import QPointF, Qt
-from PySide6.QtGui import QBrush, QImage, QPainter, QPainterPath, QPolygonF
+from PySide6.QtGui import QBrush, QColor, QImage, QPainter, QPainterPath, QPolygonF
 
 from hgmap.desktop.stamps import colour
 from hgmap.report.drawing import Hatch
 
-_LONGEST_TILE: Final = 512
+_LONGEST_TILE: Final = 384
 
 
 class Tile(NamedTuple):
@@ -54,32 +54,23 @@ def _tile(hatch: Hatch, px_per_pt: float) -> Tile:
     ink = colour(hatch.colour)
     half = hatch.width_pt * px_per_pt / math.sqrt(2.0)
     reach = 2.0 * size
-    lines = QPainterPath()
-    lines.setFillRule(Qt.FillRule.WindingFill)
     for number in range(-count - 1, 2 * count + 2):
         along = number * period
-        lines.addPolygon(_band(along, half, reach, -1.0))
+        _fill_band(painter, ink, along, half, reach, -1.0)
         if hatch.name == "cross":
-            lines.addPolygon(_band(along, half, reach, 1.0))
-    painter.fillPath(lines, ink)
+            _fill_band(painter, ink, along, half, reach, 1.0)
     painter.end()
     return Tile(QBrush(image), size)
 
 
-def _band(along: float, half: float, reach: float, fall: float) -> QPolygonF:
-    """Return a band round a line through (along, 0); ``half`` is half its width along x."""
-    return QPolygonF(
-        [
-            QPointF(along + side + end, fall * end)
-            for side, end in (
-                # all bands run the same way round, or they would cancel where they cross
-                (-half * fall, -reach),
-                (half * fall, -reach),
-                (half * fall, reach),
-                (-half * fall, reach),
-            )
-        ]
-    )
+def _fill_band(
+    painter: QPainter, ink: QColor, along: float, half: float, reach: float, fall: float
+) -> None:
+    """Fill a band round a line through (along, 0); ``half`` is half its width along x."""
+    band = QPainterPath()
+    ends = ((-half, -reach), (half, -reach), (half, reach), (-half, reach))
+    band.addPolygon(QPolygonF([QPointF(along + side + end, fall * end) for side, end in ends]))
+    painter.fillPath(band, ink)
 
 
 def _whole(period: float) -> tuple[int, int]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Final
 
 from PySide6.QtCore import QPointF, QSize, Qt, QTimer, Signal
@@ -44,10 +44,10 @@ class PlanWidget(QWidget):
         self._fitted: Bounds | None = None
         self._backing = Backing()
         self._overlays: dict[str, Prepared] = {}
-        self._settled = self._timer(_SETTLED_MS, self.view_settled.emit)
+        self._settled = self._timer(_SETTLED_MS, self._settle)
         self._crisp = self._timer(_CRISP_MS, self.update)
 
-    def _timer(self, after_ms: int, what: object) -> QTimer:
+    def _timer(self, after_ms: int, what: Callable[[], None]) -> QTimer:
         timer = QTimer(self)
         timer.setSingleShot(True)
         timer.setInterval(after_ms)
@@ -155,6 +155,10 @@ class PlanWidget(QWidget):
         self._settled.start()
         self.update()
         self.view_changed.emit()
+
+    def _settle(self) -> None:
+        self._backing.widen(self._view, self.devicePixelRatioF())
+        self.view_settled.emit()
 
     # painting
 

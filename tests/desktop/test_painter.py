@@ -134,10 +134,10 @@ MARKS = [
     )
 ]  # fmt: skip
 KINDS: dict[str, tuple[Drawing, float, float]] = {
-    "a filled area with a hole": ((Area(ROOM, fill="#7799bb"),), 0.3, 0.01),
-    "a fill with alpha": ((Area(ROOM, fill="#aa000080"),), 0.3, 0.01),
-    "an outline": ((Area(ROOM, pen=BLACK),), 0.4, 0.02),
-    "a dashed outline": ((Area(ROOM, pen=Pen("#000000", 2.0, (6.0, 2.5, 1.5, 2.5))),), 0.5, 0.03),
+    "a filled area with a hole": ((Area(ROOM, fill="#7799bb"),), 0.02, 0.001),
+    "a fill with alpha": ((Area(ROOM, fill="#aa000080"),), 0.02, 0.001),
+    "an outline": ((Area(ROOM, pen=BLACK),), 0.1, 0.005),
+    "a dashed outline": ((Area(ROOM, pen=Pen("#000000", 2.0, (6.0, 2.5, 1.5, 2.5))),), 0.15, 0.015),
     "a path": (
         (Path(shapely.LineString([(0.5, 0.5), (2.0, 3.0), (2.1, 0.6), (5.0, 2.0)]), BLACK),),
         0.3,
@@ -154,11 +154,11 @@ KINDS: dict[str, tuple[Drawing, float, float]] = {
         0.3,
         0.03,
     ),
-    "marks": (tuple(MARKS), 0.5, 0.04),
-    "strokes": ((Stroke(2.0, 2.0, (5.0, 5.0), (60.0, -20.0), Pen("#333333", 1.0)),), 0.2, 0.04),
-    "hatched, rising": ((Area(ROOM, hatch=Hatch("diagonal", "#c74a00", 6.0, 1.2)),), 2.5, 0.03),
-    "hatched, crossed": ((Area(ROOM, hatch=Hatch("cross", "#222222", 6.0, 0.6)),), 2.5, 0.04),
-    "hatched, dots": ((Area(ROOM, hatch=Hatch("dots", "#00508a", 6.0, 2.0)),), 1.0, 0.04),
+    "marks": (tuple(MARKS), 0.3, 0.02),
+    "strokes": ((Stroke(2.0, 2.0, (5.0, 5.0), (60.0, -20.0), Pen("#333333", 1.0)),), 0.02, 0.015),
+    "hatched, rising": ((Area(ROOM, hatch=Hatch("diagonal", "#c74a00", 6.0, 1.2)),), 0.5, 0.01),
+    "hatched, crossed": ((Area(ROOM, hatch=Hatch("cross", "#222222", 6.0, 0.6)),), 1.0, 0.04),
+    "hatched, dots": ((Area(ROOM, hatch=Hatch("dots", "#00508a", 6.0, 2.0)),), 1.5, 0.03),
     "a label": (
         (Label(0.5, 1.0, "Boiler room, 12.5 µg/m³", 9.0),
          Label(3.0, 2.0, "Stair AVA", 12.0, "#aa0000", True, "centre", "middle"),
