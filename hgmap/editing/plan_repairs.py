@@ -46,8 +46,16 @@ def sound_parts(geometry: shapely.Geometry | None) -> list[Polygon]:
         return []
     if geometry.geom_type == "LineString" and len(geometry.coords) > 2:
         geometry = Polygon(geometry.coords)  # a room that was drawn as a line
-    valid = geometry if geometry.is_valid else shapely.make_valid(geometry)
-    return _polygons(shapely.set_precision(valid, GRID_M))
+    # part by part: a flat part beside a sound one is more than make_valid can take
+    valid = [polygon for part in shapely.get_parts(geometry) for polygon in _valid(part)]
+    return _polygons(shapely.set_precision(shapely.union_all(valid), GRID_M))
+
+
+def _valid(part: shapely.Geometry) -> list[Polygon]:
+    try:
+        return _polygons(part if part.is_valid else shapely.make_valid(part))
+    except shapely.errors.GEOSException:  # a flat hole
+        return _polygons(shapely.buffer(part, 0.0))
 
 
 def largest_part(draft: PlanDraft, key: str) -> PlanDraft:
