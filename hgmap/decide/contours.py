@@ -69,6 +69,22 @@ def room_window(raster: Raster, room: int, polygon: Polygon | None = None) -> Ro
     )
 
 
+class RoomWindows:
+    """The windows of a floor's rooms, kept as long as the raster is the same."""
+
+    def __init__(self) -> None:
+        self._raster: Raster | None = None
+        self._found: dict[int, RoomWindow | None] = {}
+
+    def of(self, raster: Raster, room: int, polygon: Polygon) -> RoomWindow | None:
+        """Return the window of a room, see :func:`room_window`."""
+        if raster is not self._raster:
+            self._raster, self._found = raster, {}
+        if room not in self._found:
+            self._found[room] = room_window(raster, room, polygon)
+        return self._found[room]
+
+
 def room_cells(
     raster: Raster, room: int, polygon: Polygon
 ) -> tuple[NDArray[np.intp], NDArray[np.intp]]:

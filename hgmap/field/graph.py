@@ -185,11 +185,8 @@ class CellGraph:
         """
         found = np.empty(len(points), dtype=np.int64)
         for one in np.unique(room):
-            own = np.flatnonzero(self.room == one)
-            if one < 0 or not len(own):
-                own = np.arange(len(self.xy))
+            own, tree = self._tree(int(one))
             these = np.flatnonzero(room == one)
-            tree = KDTree(self.xy[own])
             found[these] = own[tree.query(points[these])[1]]
             behind = these[self._behind(points[these], found[these])]
             for k in behind:
@@ -198,6 +195,19 @@ class CellGraph:
                 if seen.any():
                     found[k] = others[seen.argmax()]
         return found
+
+    def _tree(self, room: int) -> tuple[Ints, KDTree]:
+        """Return the cells of a room, all of them where it has none, and a tree of them; kept."""
+        if room not in self._trees:
+            own = np.flatnonzero(self.room == room)
+            if room < 0 or not len(own):
+                own = np.arange(len(self.xy))
+            self._trees[room] = own, KDTree(self.xy[own])
+        return self._trees[room]
+
+    @cached_property
+    def _trees(self) -> dict[int, tuple[Ints, KDTree]]:
+        return {}
 
     def _behind(self, points: Floats, cells: Ints) -> NDArray[np.bool_]:
         """Tell which points have a barrier between them and their cell."""

@@ -10,10 +10,13 @@ import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
 
-from hgmap.field.points import Progress
+from hgmap.field.kept_columns import MOST_KEPT_ENTRIES, SPARE, KeptColumns
+from hgmap.field.mixture import Features
+from hgmap.field.points import Check, Progress, never
 from hgmap.field.walls import WallField, WallKernel
 
 Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 WALL_FLUX: Final[Mapping[float, float]] = {0.0: 0.6, 0.1: 0.2, 1.0: 0.2}
 """Variances, in sills, of an even flux out of the walls that are tried, and their prior weights."""
@@ -22,24 +25,40 @@ WALL_FLUX: Final[Mapping[float, float]] = {0.0: 0.6, 0.1: 0.2, 1.0: 0.2}
 class Ways:
     """One range over the cells of a graph, and how the readings read them.
 
-    The covariance between cells and readings is large: only that of the range used last is kept,
-    in a slot that the ranges share.
+    The covariance between cells and readings is large: it is kept place by place where there is
+    room for that (:mod:`hgmap.field.kept_columns`); else only that of the range used last is, in a
+    slot that the ranges share.
     """
 
     def __init__(
-        self, kernel: WallKernel, weights: sp.csr_array, slot: dict[float, Floats]
+        self,
+        kernel: WallKernel,
+        weights: sp.csr_array,
+        slot: dict[float, Floats],
+        kept: KeptColumns | None = None,
     ) -> None:
-        self.kernel, self.weights, self._slot = kernel, weights, slot
-        self.half = kernel.half(weights)
-        self.gram = self.half.T @ self.half
+        self.kernel, self.weights, self._slot, self._kept = kernel, weights, slot, kept
+        if kept is not None:
+            self.gram = kept.gram(kept.slots(weights))
+        else:
+            self.half = kernel.half(weights)
+            self.gram = self.half.T @ self.half
 
     def columns(self) -> Floats:
         """Return the covariance between all cells and the readings, shape (m, n)."""
+        features, at = self.features()
+        return features if self._kept is None else features[:, at]
+
+    def features(self) -> tuple[Floats, Ints]:
+        """Return a matrix (m, k) and which of its columns are :meth:`columns`."""
+        if self._kept is not None:
+            at = self._kept.slots(self.weights)
+            return self._kept.columns(), at
         key = self.kernel.range_m
         if key not in self._slot:
             self._slot.clear()
             self._slot[key] = self.kernel.columns(self.half)
-        return self._slot[key]
+        return self._slot[key], np.arange(self.weights.shape[0])
 
 
 @dataclass
@@ -77,6 +96,14 @@ class WallCandidate:
     def columns(self) -> Floats:
         """Return the covariance between all cells and the readings, shape (m, n)."""
         return self._with_flux(self.ways.columns(), self.ways.weights)
+
+    def features(self) -> Features:
+        """Return the columns as what the candidates of a range share, and the flux."""
+        matrix, at = self.ways.features()
+        if self.flux <= 0:
+            return Features(matrix, at)
+        by_part = self.flux * self._flux_at(self.ways.weights).T
+        return Features(matrix, at, self.ways.kernel.wall_flux, by_part, self.component)
 
     def columns_to(self, weights: sp.csr_array) -> Floats:
         """Return the covariance between all cells and what weights read."""
@@ -122,6 +149,7 @@ def wall_candidates(
     *,
     wall_flux: Mapping[float, float] = WALL_FLUX,
     progress: Progress | None = None,
+    check: Check = never,
 ) -> list[WallCandidate]:
     """Return a candidate for each range (m) and wall flux.
 
@@ -129,8 +157,13 @@ def wall_candidates(
     """
     candidates = []
     slot: dict[float, Floats] = {}
+    cells, count = len(walls.graph.xy), len(ranges_m)
+    keep = cells * count * (weights.shape[0] + SPARE) <= MOST_KEPT_ENTRIES
     for done, range_m in enumerate(ranges_m, start=1):
-        ways = Ways(walls.kernel(float(range_m)), weights, slot)
+        ways = Ways(
+            walls.kernel(float(range_m), check), weights, slot,
+            walls.columns(float(range_m)) if keep else None,
+        )  # fmt: skip
         candidates += [
             WallCandidate(ways, walls.graph.component, flux, float(np.log(range_m * share)))
             for flux, share in wall_flux.items()
