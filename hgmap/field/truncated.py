@@ -56,19 +56,26 @@ def draw_between(
 
     The inverse of the distribution function; by logarithms far out in the tail that is nearer.
     """
+    return _between(mean, sd, lower, upper, random.random())
+
+
+def _between(mean: float, sd: float, lower: float, upper: float, share: float) -> float:
+    """Return the value below which ``share`` of a normal distribution between two bounds lies."""
     a, b = (lower - mean) / sd, (upper - mean) / sd
     flip = a > 0  # the upper tail is the lower one of the mirror image
     if flip:
         a, b = -b, -a
-    share = random.random()
     if a > FAR_OUT:
         low = math.erfc(-a * _ROOT_HALF)
         z = float(ndtri(0.5 * (low + share * (math.erfc(-b * _ROOT_HALF) - low))))
     else:
         below, above = float(log_ndtr(a)), float(log_ndtr(b))
         z = float(ndtri_exp(above + math.log(share + (1.0 - share) * math.exp(below - above))))
-    z = min(max(z, a), b)
-    return mean + sd * (-z if flip else z)
+    if z < a:
+        z = a
+    elif z > b:
+        z = b
+    return mean - sd * z if flip else mean + sd * z
 
 
 @dataclass(frozen=True)
@@ -107,26 +114,36 @@ class Conditional:
         )
 
     @cached_property
-    def single(self) -> list[tuple[Floats, float]]:
-        """What each value pulls by itself, and how stiff it is."""
-        return list(zip(self.own, np.diagonal(self.own).tolist(), strict=True))
+    def single_stiffness(self) -> Floats:
+        """How much the precision resists each value by itself, shape (c,)."""
+        return np.diagonal(self.own).copy()
+
+    @cached_property
+    def _ends(self) -> dict[int, tuple[Intervals, list[tuple[Floats, Floats]]]]:
+        return {}
 
     @cached_property
     def _moves(self) -> tuple[NDArray[np.bool_], NDArray[np.bool_], Floats]:
         still = np.abs(self.directions) <= LEAST_MOVE
         return self.directions < 0, still, 1.0 / np.where(still, 1.0, self.directions)
 
-    def ends(self, intervals: Intervals) -> tuple[Floats, Floats]:
-        """Return where intervals end along each direction, as turned by ``turn``.
+    def ends(self, intervals: Intervals) -> list[tuple[Floats, Floats]]:
+        """Return where intervals end along each direction, as what to take hidden values from.
 
-        Of ``turn - ends * hidden`` the largest of the first row is how far a direction can be gone
-        back, the largest of the second minus how far on; both arrays have shape (k, 2, c).
+        For each direction E and T of shape (2, c): of E - T z the largest number of the first row
+        is how far it can be gone back, that of the second minus how far on. The last are kept.
         """
+        if id(intervals) not in self._ends:
+            self._ends.clear()
+            self._ends[id(intervals)] = intervals, self._ends_of(intervals)
+        return self._ends[id(intervals)][1]
+
+    def _ends_of(self, intervals: Intervals) -> list[tuple[Floats, Floats]]:
         falls, still, share = self._moves
         lower, upper = intervals.lower * share, intervals.upper * share
         ends = np.stack([np.where(falls, upper, lower), -np.where(falls, lower, upper)], axis=1)
         ends.swapaxes(1, 2)[still] = -np.inf
-        return ends, np.stack([share, -share], axis=1)
+        return list(zip(ends, np.stack([share, -share], axis=1), strict=True))
 
 
 def sweep(
@@ -156,27 +173,26 @@ def sweep(
     """
     # a sweep is a few dozen short steps: the calls are what costs, so that all but the vectors is
     # done with plain floats
-    which, lower, upper = conditional.which, intervals.lower, intervals.upper
+    which, own, lower, upper = conditional.which, conditional.own, intervals.lower, intervals.upper
     hidden = values[which]
-    numbers = conditional.precision @ values - conditional.own @ hidden
-    bounds = zip(lower.tolist(), upper.tolist(), numbers.tolist(), strict=True)
-    for k, ((pull, stiff), (low, high, slope)) in enumerate(
-        zip(conditional.single, bounds, strict=True)
-    ):
-        at = float(hidden[k])
+    numbers = conditional.precision @ values - own @ hidden
+    now = hidden.tolist()
+    single = zip(
+        own, conditional.single_stiffness.tolist(), numbers.tolist(), lower.tolist(),
+        upper.tolist(), strict=True,
+    )  # fmt: skip
+    for k, (pull, stiff, slope, low, high) in enumerate(single):
         slope += float(pull.dot(hidden))
-        hidden[k] = at + _length(
-            slope, stiff, sill, min(low - at, 0.0), max(high - at, 0.0), random
-        )
-    slopes = conditional.directions @ (numbers + conditional.own @ hidden)
+        at = now[k]
+        hidden[k] = at + _length(slope, stiff, sill, low - at, high - at, random)
+    slopes = conditional.directions @ (numbers + own @ hidden)
     joint = zip(
         conditional.directions, slopes.tolist(), conditional.stiffness.tolist(),
-        *conditional.ends(intervals), strict=True,
+        conditional.ends(intervals), strict=True,
     )  # fmt: skip
-    for step, slope, stiff, ends, turn in joint:
+    for step, slope, stiff, (ends, turn) in joint:
         back, on = (ends - turn * hidden).tolist()
-        low, high = min(max(back), 0.0), max(-max(on), 0.0)
-        hidden += _length(slope, stiff, sill, low, high, random) * step
+        hidden += _length(slope, stiff, sill, max(back), -max(on), random) * step
     values[which] = np.minimum(np.maximum(hidden, lower), upper)
 
 
@@ -189,10 +205,14 @@ def _length(
     random: np.random.Generator,
 ) -> float:
     """Draw how far to go along a direction, between two ends."""
+    if lower > 0.0:  # by rounding only: where the values are lies between the ends
+        lower = 0.0
+    if upper < 0.0:
+        upper = 0.0
     # what no other reading bears on is anywhere between its bounds
     if stiffness > LEAST_STIFFNESS:
         sd = math.sqrt(sill / stiffness)
-        return draw_between(-slope / stiffness, sd, lower, upper, random)
+        return _between(-slope / stiffness, sd, lower, upper, random.random())
     if math.isfinite(lower) and math.isfinite(upper):
         return float(random.uniform(lower, upper))
     return 0.0

@@ -38,6 +38,7 @@ class Ways:
         kept: KeptColumns | None = None,
     ) -> None:
         self.kernel, self.weights, self._slot, self._kept = kernel, weights, slot, kept
+        self._flux: Floats | None = None
         if kept is not None:
             self.gram = kept.gram(kept.slots(weights))
         else:
@@ -48,6 +49,12 @@ class Ways:
         """Return the covariance between all cells and the readings, shape (m, n)."""
         features, at = self.features()
         return features if self._kept is None else features[:, at]
+
+    def flux_there(self, component: Ints) -> Floats:
+        """Return the flux of each part of the floor at the readings, shape (n, parts)."""
+        if self._flux is None:
+            self._flux = _flux_at(self.kernel, component, self.weights)
+        return self._flux
 
     def features(self) -> tuple[Floats, Ints]:
         """Return a matrix (m, k) and which of its columns are :meth:`columns`."""
@@ -89,7 +96,7 @@ class WallCandidate:
         self.gram = self.ways.gram
         self.prior_variance = np.ones(len(self.component))
         if self.flux > 0:
-            there = self._flux_at(self.ways.weights)
+            there = self.ways.flux_there(self.component)
             self.gram = self.gram + self.flux * there @ there.T
             self.prior_variance = self.prior_variance + self.flux * kernel.wall_flux**2
 
@@ -102,7 +109,7 @@ class WallCandidate:
         matrix, at = self.ways.features()
         if self.flux <= 0:
             return Features(matrix, at)
-        by_part = self.flux * self._flux_at(self.ways.weights).T
+        by_part = self.flux * self.ways.flux_there(self.component).T
         return Features(matrix, at, self.ways.kernel.wall_flux, by_part, self.component)
 
     def columns_to(self, weights: sp.csr_array) -> Floats:
@@ -128,18 +135,17 @@ class WallCandidate:
             drawn += np.sqrt(self.flux) * self.ways.kernel.wall_flux[:, None] * own[self.component]
         return drawn[cells], np.asarray(self.ways.weights @ drawn)
 
-    def _flux_at(self, weights: sp.csr_array) -> Floats:
-        """Return the flux of each part of the floor at points, shape (n, parts)."""
-        parts = sp.csr_array(
-            (self.ways.kernel.wall_flux, (np.arange(len(self.component)), self.component))
-        )
-        return np.asarray((weights @ parts).toarray())
-
     def _with_flux(self, covariance: Floats, weights: sp.csr_array) -> Floats:
         if self.flux > 0:
-            there = self._flux_at(weights)[:, self.component].T
+            there = _flux_at(self.ways.kernel, self.component, weights)[:, self.component].T
             covariance = covariance + self.flux * self.ways.kernel.wall_flux[:, None] * there
         return covariance
+
+
+def _flux_at(kernel: WallKernel, component: Ints, weights: sp.csr_array) -> Floats:
+    """Return the flux of each part of the floor at points, shape (n, parts)."""
+    parts = sp.csr_array((kernel.wall_flux, (np.arange(len(component)), component)))
+    return np.asarray((weights @ parts).toarray())
 
 
 def wall_candidates(

@@ -163,10 +163,11 @@ def _parts(table: _Table, draws: Floats, weights: Floats, sills: Floats) -> tupl
     heavy = np.flatnonzero(total >= LEAST_WEIGHT * total.max())
     heavy = heavy[np.argsort(-total[heavy], kind="stable")]
     parts = []
+    hidden = np.flatnonzero(np.ptp(draws, axis=0) > 0)
     for index in heavy:
         share = weights[:, index] / weights[:, index].sum()
         mean = share @ draws
-        spread = ((draws - mean) * np.sqrt(share)[:, None]).T
+        spread = ((draws[:, hidden] - mean[hidden]) * np.sqrt(share)[:, None]).T
         candidate, nugget_share, spectrum = table.entry(int(index))
         parts.append(
             Part(
@@ -176,21 +177,23 @@ def _parts(table: _Table, draws: Floats, weights: Floats, sills: Floats) -> tupl
                 float(total[index] / total[heavy].sum()),
                 spectrum,
                 mean,
-                _fewest_columns(spread),
+                _fewest_columns(spread, hidden, len(mean)),
             )
         )
     return tuple(parts)
 
 
-def _fewest_columns(spread: Floats) -> Floats:
-    """Return a matrix with the same product with its transpose, and no idle columns."""
-    rows = np.flatnonzero(np.abs(spread).max(axis=1) > 0)
+def _fewest_columns(spread: Floats, rows: NDArray[np.intp], n: int) -> Floats:
+    """Return a matrix with the same product with its transpose, and no idle columns, (n, r).
+
+    ``spread`` are its ``rows`` that are not zero.
+    """
     if not len(rows):
-        return np.empty((len(spread), 0))
+        return np.empty((n, 0))
     # as the singular values would have it, from a matrix that is much smaller
-    squares, left = np.linalg.eigh(spread[rows] @ spread[rows].T)
+    squares, left = np.linalg.eigh(spread @ spread.T)
     size, left = np.sqrt(np.maximum(squares[::-1], 0.0)), left[:, ::-1]
     keep = size > 1e-3 * size[0]
-    found = np.zeros((len(spread), int(keep.sum())))
+    found = np.zeros((n, int(keep.sum())))
     found[rows] = left[:, keep] * size[keep]
     return found
