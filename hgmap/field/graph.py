@@ -39,6 +39,9 @@ source)."""
 NEAREST: Final = 16
 """So many of the nearest cells are asked for one on the same side of a wall inside a room."""
 
+LINES_AT_ONCE: Final = 1000
+"""To make lines lets no other thread work: a window beside it would stand still."""
+
 
 @dataclass(frozen=True)
 class CellGraph:
@@ -213,8 +216,11 @@ class CellGraph:
         """Tell which points have a barrier between them and their cell."""
         hit = np.zeros(len(points), dtype=bool)
         if self.barriers and len(points):
-            sight = shapely.linestrings(np.stack([points, self.xy[cells]], axis=1))
-            hit[STRtree(sight).query(list(self.barriers), predicate="intersects")[1]] = True
+            for start in range(0, len(points), LINES_AT_ONCE):
+                some = slice(start, start + LINES_AT_ONCE)
+                sight = shapely.linestrings(np.stack([points[some], self.xy[cells[some]]], axis=1))
+                found = STRtree(sight).query(list(self.barriers), predicate="intersects")[1]
+                hit[start + found] = True
         return hit
 
 

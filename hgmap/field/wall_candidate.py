@@ -133,7 +133,8 @@ class WallCandidate:
         if self.flux > 0:
             own = random.normal(size=(int(self.component.max()) + 1, count))
             drawn += np.sqrt(self.flux) * self.ways.kernel.wall_flux[:, None] * own[self.component]
-        return drawn[cells], np.asarray(self.ways.weights @ drawn)
+        there = drawn if len(cells) == len(drawn) else drawn[cells]  # all of them: no copy
+        return there, np.asarray(self.ways.weights @ drawn)
 
     def _with_flux(self, covariance: Floats, weights: sp.csr_array) -> Floats:
         if self.flux > 0:
