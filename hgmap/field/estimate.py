@@ -160,7 +160,7 @@ def estimate_surface(
     branch = _branch(floor, raster, places, settings, walls, notes, progress, kept, check, before)
     sd = branch.sd
     if len(places.error):
-        sd = np.hypot(sd, shared_sd(places, raster))
+        sd = np.hypot(sd, shared_sd(places, raster, kept.shared(raster.cell_m)))
     return Surface(
         raster=raster,
         mean=raster.spread(branch.mean),

@@ -74,7 +74,8 @@ class KeptColumns:
         self._columns[:, at] = self.kernel.columns(half)
         self._gram[np.ix_(at, at)] = half.T @ half
         if len(old):
-            across = mine @ self._columns[:, old]
+            cells = np.unique(mine.indices)  # a few: the columns are long
+            across = mine[:, cells] @ self._columns[np.ix_(cells, old)]
             self._gram[np.ix_(at, old)] = across
             self._gram[np.ix_(old, at)] = across.T
         self._slot.update(zip(new, at.tolist(), strict=True))

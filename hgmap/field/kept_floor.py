@@ -4,10 +4,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
+import numpy as np
+from numpy.typing import NDArray
+
 from hgmap.field.graph import CellGraph
 from hgmap.field.raster import Raster
 from hgmap.field.walls import WallField
 from hgmap.site.building import Floor
+
+Floats = NDArray[np.float64]
 
 
 @dataclass
@@ -16,12 +21,17 @@ class KeptFloor:
 
     _rasters: dict[float, Raster] = field(default_factory=dict)
     _fields: dict[float, WallField] = field(default_factory=dict)
+    _shared: dict[float, dict[int, tuple[bytes, Floats]]] = field(default_factory=dict)
 
     def raster(self, floor: Floor, cell_m: float) -> Raster:
         """Return the raster of the floor (see :meth:`hgmap.field.raster.Raster.over`)."""
         if cell_m not in self._rasters:
             self._rasters[cell_m] = Raster.over(floor, cell_m)
         return self._rasters[cell_m]
+
+    def shared(self, cell_m: float) -> dict[int, tuple[bytes, Floats]]:
+        """Return what is kept of the errors that readings share, on the raster of ``cell_m``."""
+        return self._shared.setdefault(cell_m, {})
 
     def field(self, floor: Floor, step_m: float) -> WallField:
         """Return the field of the floor over cells of ``step_m``."""

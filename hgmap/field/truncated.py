@@ -114,9 +114,24 @@ class Conditional:
         )
 
     @cached_property
-    def single_stiffness(self) -> Floats:
-        """How much the precision resists each value by itself, shape (c,)."""
-        return np.diagonal(self.own).copy()
+    def single(self) -> list[tuple[Floats, float]]:
+        """What each value pulls by itself, and how stiff it is."""
+        return list(zip(self.own, np.diagonal(self.own).tolist(), strict=True))
+
+    @cached_property
+    def _all_stiffness(self) -> Floats:
+        return np.concatenate([np.diagonal(self.own), self.stiffness])
+
+    @cached_property
+    def firm(self) -> list[bool]:
+        """Whether other readings bear on each single move, then on each direction."""
+        return [bool(one) for one in self._all_stiffness > LEAST_STIFFNESS]
+
+    @cached_property
+    def looseness(self) -> Floats:
+        """One over the root of the stiffness, 0 where there is none."""
+        firm = self._all_stiffness > LEAST_STIFFNESS
+        return np.where(firm, 1.0 / np.sqrt(np.where(firm, self._all_stiffness, 1.0)), 0.0)
 
     @cached_property
     def _ends(self) -> dict[int, tuple[Intervals, list[tuple[Floats, Floats]]]]:
@@ -176,43 +191,38 @@ def sweep(
     which, own, lower, upper = conditional.which, conditional.own, intervals.lower, intervals.upper
     hidden = values[which]
     numbers = conditional.precision @ values - own @ hidden
+    root, draw = math.sqrt(sill), random.random
+    firm = conditional.firm
+    sds = (root * conditional.looseness).tolist()
     now = hidden.tolist()
-    single = zip(
-        own, conditional.single_stiffness.tolist(), numbers.tolist(), lower.tolist(),
-        upper.tolist(), strict=True,
-    )  # fmt: skip
-    for k, (pull, stiff, slope, low, high) in enumerate(single):
-        slope += float(pull.dot(hidden))
+    bounds = zip(numbers.tolist(), lower.tolist(), upper.tolist(), strict=True)
+    for k, ((pull, stiff), (slope, low, high)) in enumerate(
+        zip(conditional.single, bounds, strict=True)
+    ):
         at = now[k]
-        hidden[k] = at + _length(slope, stiff, sill, low - at, high - at, random)
+        if firm[k]:
+            slope += float(pull.dot(hidden))
+            hidden[k] = _between(at - slope / stiff, sds[k], min(low, at), max(high, at), draw())
+        else:
+            hidden[k] = at + _anywhere(min(low - at, 0.0), max(high - at, 0.0), random)
     slopes = conditional.directions @ (numbers + own @ hidden)
+    count = len(which)
+    means = (-slopes * conditional.looseness[count:] ** 2).tolist()
     joint = zip(
-        conditional.directions, slopes.tolist(), conditional.stiffness.tolist(),
-        conditional.ends(intervals), strict=True,
+        conditional.directions, means, sds[count:], firm[count:], conditional.ends(intervals),
+        strict=True,
     )  # fmt: skip
-    for step, slope, stiff, (ends, turn) in joint:
+    for step, mean, sd, is_firm, (ends, turn) in joint:
         back, on = (ends - turn * hidden).tolist()
-        hidden += _length(slope, stiff, sill, max(back), -max(on), random) * step
+        # by rounding only may an end lie on the other side of where the values are
+        low, high = min(max(back), 0.0), max(-max(on), 0.0)
+        hidden += (_between(mean, sd, low, high, draw()) if is_firm
+                   else _anywhere(low, high, random)) * step  # fmt: skip
     values[which] = np.minimum(np.maximum(hidden, lower), upper)
 
 
-def _length(
-    slope: float,
-    stiffness: float,
-    sill: float,
-    lower: float,
-    upper: float,
-    random: np.random.Generator,
-) -> float:
-    """Draw how far to go along a direction, between two ends."""
-    if lower > 0.0:  # by rounding only: where the values are lies between the ends
-        lower = 0.0
-    if upper < 0.0:
-        upper = 0.0
-    # what no other reading bears on is anywhere between its bounds
-    if stiffness > LEAST_STIFFNESS:
-        sd = math.sqrt(sill / stiffness)
-        return _between(-slope / stiffness, sd, lower, upper, random.random())
+def _anywhere(lower: float, upper: float, random: np.random.Generator) -> float:
+    """Draw how far to go along a direction that no other reading bears on, between two ends."""
     if math.isfinite(lower) and math.isfinite(upper):
         return float(random.uniform(lower, upper))
     return 0.0

@@ -114,8 +114,10 @@ class _Table:
         likelihood = squares / sill + self.freedom * np.log(sill) + self.profiles.log_determinant
         likelihood *= -0.5
         log = likelihood + self._log_prior + self.beliefs.log_prior(self.shares * sill)
-        weight = np.exp(log - log.max()).ravel()
-        return weight / weight.sum(), sill.ravel()
+        log -= log.max()
+        weight = np.exp(log, out=log).ravel()
+        weight /= weight.sum()
+        return weight, sill.ravel()
 
     def entry(self, index: int) -> tuple[Candidate, float, Spectrum]:
         """Return the candidate, share and spectrum of an entry."""
