@@ -87,12 +87,16 @@ class Question:
 
 @dataclass(frozen=True, slots=True)
 class Known:
-    """What is known of a survey so far; ``maps`` are those of one round, by floor."""
+    """What is known of a survey so far; ``maps`` are those of one round, by floor.
+
+    ``listed`` False: the places to measure again are still being chosen.
+    """
 
     check: SiteCheck | None = None
     findings: Mapping[str, Sequence[Finding]] = field(default_factory=dict)
     maps: Mapping[str, FloorMap] = field(default_factory=dict)
     clearance: ClearanceRun | None = None
+    listed: bool = True
     round: str = ""
     trouble: str = ""
 
@@ -111,7 +115,7 @@ def questions(known: Known) -> tuple[Question, ...]:
         _plan(known.check, known.findings),
         _readings(known.check, known.round),
         _map(known.check, known.maps),
-        _next(known.check.site, known.maps),
+        _next(known.check.site, known.maps if known.listed else {}),
         _release(known.check, known.clearance),
     )
 

@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from hgmap.clearance import ClearanceRun
     from hgmap.decide.explain import Explanation
     from hgmap.editing.soundness import Finding
-    from hgmap.floor_map import FloorMap, MapOptions
+    from hgmap.floor_map import FloorMap, MapOptions, ShapedFloor
     from hgmap.map_case import MapCase
     from hgmap.scene.floor_scene import Scene, Shown
     from hgmap.site.check import SiteCheck
@@ -35,16 +35,20 @@ class Judged:
 
 @dataclass(frozen=True)
 class Mapped:
-    """One floor's map and what it was asked."""
+    """One floor's map and what it was asked.
+
+    ``whole`` is False while rooms and places to measure again are still being worked out.
+    """
 
     case: MapCase
     floor_map: FloorMap
+    whole: bool = True
 
 
 WANTED_SOON = (
     "hgmap.survey_questions", "hgmap.desktop.mapping", "hgmap.map_case", "hgmap.scene.floor_scene",
     "hgmap.scene.key", "hgmap.scene.explain_scene", "hgmap.scene.highlight", "hgmap.site.levels",
-    "hgmap.batch_choice", "hgmap.batch",
+    "hgmap.batch_choice", "hgmap.batch", "hgmap.live",
 )  # fmt: skip
 
 
@@ -100,6 +104,19 @@ def case_of(site: Site, choices: Choices) -> MapCase:
     from hgmap.map_case import map_case
 
     return map_case(site, options_of(choices))
+
+
+def without_the_rest(made: ShapedFloor) -> FloorMap:
+    """Return surface and zones as a map whose rooms and resample list are not there yet."""
+    from hgmap.decide.model import ResampleList
+    from hgmap.floor_map import FloorMap
+
+    own = made.own
+    return FloorMap(
+        made.floor, own.evidence, own.surface, made.zones, ResampleList(()),
+        no_surface=own.no_surface, nothing_clear=own.nothing_clear,
+        nested=made.nested,
+    )  # fmt: skip
 
 
 def explain(mapped: Mapped, x: float, y: float) -> Explanation:
