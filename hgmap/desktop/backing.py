@@ -15,6 +15,8 @@ from hgmap.report.palette import PAPER
 MARGIN_PX: Final = 160
 """Painted beyond each side of the window (logical px)."""
 
+_AHEAD_PX: Final = 48
+
 Affine = tuple[float, float, float, float, float, float]
 """``x = a*column + b*row + c`` and ``y = d*column + e*row + f`` (m), as (a, b, c, d, e, f)."""
 
@@ -91,7 +93,9 @@ class Backing:
             return
         if not self._image.rect().contains(shown):
             shown = self._scroll(place, window, ratio)
-        self._fill(self._held | shown)
+        # some more than is wanted: the next steps of the pan find it there
+        more = round(_AHEAD_PX * ratio)
+        self._fill(self._held | (shown.adjusted(-more, -more, more, more) & self._image.rect()))
 
     def widen(self, view: View, ratio: float) -> None:
         """Paint what lies beyond the window, while nobody waits for it."""

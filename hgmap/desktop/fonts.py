@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from functools import cache
+from functools import cache, lru_cache
 from typing import Final
 
 from PySide6.QtCore import QPointF
@@ -51,6 +51,7 @@ def _metrics(bold: bool) -> tuple[QFont, QFontMetricsF]:
     return font, QFontMetricsF(font)
 
 
+@lru_cache(maxsize=4096)
 def shown(text: str) -> str:
     """Return the text as a sheet prints it, with a mark for a letter the font lacks."""
     return printable(text, _known)

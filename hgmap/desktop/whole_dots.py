@@ -63,10 +63,11 @@ def _scattered(dots: NDArray[np.float64], hatch: Hatch, px_per_pt: float) -> Sta
     places = corner[:, None, None] + inside
     weights = masks[phase[:, 1], phase[:, 0]].ravel()
     ink = colour(hatch.colour)
-    cover = np.minimum(np.bincount(places.ravel(), weights, wide * high), 1.0) * ink.alphaF()
+    cover = np.minimum(np.bincount(places.ravel(), weights, wide * high), 1.0)
     # in memory a pixel is blue, green, red, alpha: little-endian, as every machine of today
-    pixel = np.array([ink.blue(), ink.green(), ink.red(), 255.0])
-    pixels = np.round(cover[:, None] * pixel).astype(np.uint8)
+    full = np.array([ink.blue(), ink.green(), ink.red(), 255.0]) * ink.alphaF()
+    table = np.round(np.arange(256)[:, None] / 255.0 * full).astype(np.uint8).view(np.uint32)
+    pixels = table[(cover * 255.0 + 0.5).astype(np.uint8), 0]
     image = QImage(
         pixels.data, wide, high, 4 * wide, QImage.Format.Format_ARGB32_Premultiplied
     ).copy()

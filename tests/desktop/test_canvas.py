@@ -261,8 +261,8 @@ def test_a_slow_picture_is_enlarged_first_and_crisp_when_it_rests(
     canvas.zoom_by(1.7)
     rough = seen(canvas)
     assert not np.array_equal(rough, afresh(canvas))
-    # the dark parts of the scale bar are those of now, never of the old picture
-    bar = np.s_[-20:-14, 10:200]
+    # the parts of the scale bar are those of now, never of the old picture
+    bar = np.s_[-18:-16, 17:85]
     assert np.array_equal(rough[bar] < 60, afresh(canvas)[bar] < 60)
     assert (rough[bar] < 60).any()
     qtbot.waitUntil(lambda: not canvas._crisp.isActive())

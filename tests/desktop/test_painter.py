@@ -12,6 +12,7 @@ from __future__ import annotations
 import io
 import subprocess
 import sys
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -39,6 +40,7 @@ from hgmap.report.drawing import (
 from hgmap.report.painter import figure
 from hgmap.report.palette import ZONE_LOOKS
 from hgmap.report.typeset import font_file, width_pt
+from tests.report.test_sheet import house_case, sheet_of
 
 pytestmark = pytest.mark.usefixtures("qapp")
 
@@ -111,8 +113,9 @@ def assert_agree(sheet: Sheet, mean: float, ink: float, dpi: float = 96.0) -> No
     screen = screen[len(screen) - rows :, :columns]
     inks = [float((255.0 - one).sum()) for one in (paper, screen)]
     assert inks[0] > 1000.0, "nothing is drawn"
+    apart = float(np.abs(softened(paper) - softened(screen)).mean())
     assert abs(inks[1] / inks[0] - 1.0) <= ink
-    assert np.abs(softened(paper) - softened(screen)).mean() <= mean
+    assert apart <= mean
 
 
 def shades(rows: int, columns: int) -> NDArray[np.uint8]:
@@ -189,6 +192,22 @@ def test_the_window_and_the_print_agree(kind: str) -> None:
 def test_a_screen_of_twice_the_pixels_agrees_too(kind: str) -> None:
     drawing, mean, ink = KINDS[kind]
     assert_agree(framed(drawing), mean, ink, 192.0)
+
+
+@pytest.fixture(scope="module")
+def whole_sheet() -> Sheet:
+    """A zone map with estimate, zones, openings, readings, leaders and all texts round it."""
+    made: Sheet = sheet_of(house_case())
+    return made
+
+
+def test_the_plan_of_a_whole_sheet_agrees(whole_sheet: Sheet) -> None:
+    assert_agree(replace(whole_sheet, page=()), 1.0, 0.01)
+
+
+def test_the_whole_page_agrees(whole_sheet: Sheet) -> None:
+    """A screen has texts at whole pixels, paper anywhere: what differs is small print."""
+    assert_agree(whole_sheet, 3.0, 0.02)
 
 
 def test_the_comparison_sees_what_is_missing() -> None:
