@@ -82,6 +82,8 @@ def place_picture(
 def picture_size(data: bytes, *, where: str = "") -> tuple[int, int]:
     """Return width and height (pixels) of a PNG or JPEG from its header alone.
 
+    As they are stored: that a phone held upright notes a turn beside them is not looked at.
+
     Raises
     ------
     PlanError

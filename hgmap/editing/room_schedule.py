@@ -166,6 +166,11 @@ def _header(
         factors: dict[str, float] = {}
         for position, cell in enumerate(cells):
             key, unit = _title(cell)
+            if key == "name" and "name" in columns and "id" not in columns:
+                key = "id"  # "Room" and "Name": the first is its number
+                if "name" in cell.casefold():
+                    columns["id"], factors["id"] = columns.pop("name"), 1.0
+                    key = "name"
             if key and key not in columns:
                 columns[key], factors[key] = position, _UNITS[unit] if unit else factor
         if "name" in columns and ({"length", "width"} <= set(columns) or "area" in columns):

@@ -55,6 +55,13 @@ def test_feet_are_taken_from_the_title_the_option_and_the_cell() -> None:
     assert sizes(read("name,length_m,width_m\nLab,10,20\n", units="ft")) == {"Lab": (10, 20)}
 
 
+@pytest.mark.parametrize("titles", ["Room,Name", "Name,Room"])
+def test_where_room_and_name_stand_side_by_side_room_is_its_number(titles: str) -> None:
+    cells = "G01,Lab" if titles == "Room,Name" else "Lab,G01"
+    (only,) = read(f"{titles},Length,Width\n{cells},6,5\n").draft.rooms
+    assert (only.id, only.name) == ("G01", "Lab")
+
+
 def test_a_bad_row_is_named_and_the_good_ones_survive() -> None:
     schedule = read(
         "name,length,width,area,x,y\n"
