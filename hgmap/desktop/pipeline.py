@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from hgmap.desktop.choices import Choices
-from hgmap.editing.site_files import SiteFiles, site_of
+from hgmap.editing.site_files import SiteFiles
 from hgmap.errors import HgmapError
 
 if TYPE_CHECKING:
@@ -26,11 +26,15 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Judged:
-    """A site read from files that are being edited, and what stands against it."""
+    """A site read from files that are being edited, and what stands against it.
+
+    ``plans`` are the plans that the findings are of, by floor.
+    """
 
     site: Site
     check: SiteCheck
     findings: dict[str, tuple[Finding, ...]] = field(default_factory=dict)
+    plans: dict[str, bytes] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -58,8 +62,8 @@ def load_what_is_wanted_soon() -> None:
         importlib.import_module(name)
 
 
-def judge(files: SiteFiles, choices: Choices) -> Judged:
-    """Read the site and say everything that stands against it.
+def judge(files: SiteFiles, site: Site, choices: Choices, before: Judged | None = None) -> Judged:
+    """Say everything that stands against a site; plans judged ``before`` are not looked at again.
 
     Raises
     ------
@@ -72,16 +76,21 @@ def judge(files: SiteFiles, choices: Choices) -> Judged:
     from hgmap.site.check import judge_site
     from hgmap.site.schema import parse_site_table
 
-    site = site_of(files)
-    check = judge_site(site, choices.level)
     findings: dict[str, tuple[Finding, ...]] = {}
+    plans: dict[str, bytes] = {}
     table = parse_site_table(files.text("site.toml"), where="site.toml")
     for floor in table.floors:
         try:
-            findings[floor.name] = soundness(read_plan_draft(files.data(floor.plan)))
+            data = files.data(floor.plan)
+            plans[floor.name] = data
+            if before is not None and before.plans.get(floor.name) == data:
+                findings[floor.name] = before.findings.get(floor.name, ())
+            else:
+                region = table.medium != "air"
+                findings[floor.name] = soundness(read_plan_draft(data, region=region))
         except HgmapError:
             continue  # the site's own problems say so
-    return Judged(site, check, findings)
+    return Judged(site, judge_site(site, choices.level), findings, plans)
 
 
 def options_of(choices: Choices) -> MapOptions:
