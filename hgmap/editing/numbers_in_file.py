@@ -25,7 +25,8 @@ def marks_of(sheet: ReadingsSheet) -> DecimalMarks:
     """Return what the numbers of a file prove of its commas and points, as its reader finds it."""
     positions = _positions(sheet)
     return decimal_marks(
-        cells[k].lstrip("<> ") for _, cells in sheet.rows for k in positions if k < len(cells)
+        (cells[k].lstrip("<> ") for _, cells in sheet.rows for k in positions if k < len(cells)),
+        commas=sheet.may_hold_commas,
     )
 
 

@@ -42,6 +42,8 @@ class ReadingsSheet:
         Whether quotation marks do not fit, so that every line is a row of its own.
     lines : tuple of str
         All lines with their ends; what the encoding does not know is kept as half characters.
+    may_hold_commas : bool
+        Whether a cell could hold a comma, or points that set thousands apart.
     """
 
     name: str
@@ -52,6 +54,7 @@ class ReadingsSheet:
     codec: str
     line_by_line: bool
     lines: tuple[str, ...]
+    may_hold_commas: bool = True
 
     def to_bytes(self) -> bytes:
         """Return the file.
@@ -131,7 +134,7 @@ def read_sheet(data: bytes, *, name: str) -> ReadingsSheet:
         raise ReadingsError("is damaged text", where=name, todo="save it as UTF-8")
     return ReadingsSheet(
         name, table.header, table.rows, table.header_line, table.delimiter, codec,
-        bool(table.remark), tuple(_LINE.findall(text)),
+        bool(table.remark), tuple(_LINE.findall(text)), table.may_hold_commas,
     )  # fmt: skip
 
 
@@ -291,7 +294,7 @@ def _read_back(
     data = made.to_bytes()
     new = read_sheet(data, name=sheet.name)
     alike = new.delimiter == sheet.delimiter and all(
-        one is not None and other is not None and _trimmed(one) == _trimmed(other)
+        one == other or (one is not None and other is not None and _trimmed(one) == _trimmed(other))
         for one, other in zip_longest((cells for _, cells in new.rows), expected)
     )
     if not alike:
