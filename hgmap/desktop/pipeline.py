@@ -52,7 +52,7 @@ class Mapped:
 WANTED_SOON = (
     "hgmap.survey_questions", "hgmap.desktop.mapping", "hgmap.map_case", "hgmap.scene.floor_scene",
     "hgmap.scene.key", "hgmap.scene.explain_scene", "hgmap.scene.highlight", "hgmap.site.levels",
-    "hgmap.batch_choice", "hgmap.batch", "hgmap.live",
+    "hgmap.batch_choice", "hgmap.live",
 )  # fmt: skip
 
 
