@@ -5,6 +5,7 @@ What estimates is imported inside them: the window is painted before it is neede
 
 from __future__ import annotations
 
+import importlib
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
@@ -15,8 +16,8 @@ from hgmap.errors import HgmapError
 if TYPE_CHECKING:
     from hgmap.clearance import ClearanceRun
     from hgmap.decide.explain import Explanation
-    from hgmap.editing.soundness import PlanFinding
-    from hgmap.floor_map import FloorMap, MapOptions
+    from hgmap.editing.soundness import Finding
+    from hgmap.floor_map import FloorMap, MapOptions, ShapedFloor
     from hgmap.map_case import MapCase
     from hgmap.scene.floor_scene import Scene, Shown
     from hgmap.site.check import SiteCheck
@@ -29,15 +30,32 @@ class Judged:
 
     site: Site
     check: SiteCheck
-    findings: dict[str, tuple[PlanFinding, ...]] = field(default_factory=dict)
+    findings: dict[str, tuple[Finding, ...]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
 class Mapped:
-    """One floor's map and what it was asked."""
+    """One floor's map and what it was asked.
+
+    ``whole`` is False while rooms and places to measure again are still being worked out.
+    """
 
     case: MapCase
     floor_map: FloorMap
+    whole: bool = True
+
+
+WANTED_SOON = (
+    "hgmap.survey_questions", "hgmap.desktop.mapping", "hgmap.map_case", "hgmap.scene.floor_scene",
+    "hgmap.scene.key", "hgmap.scene.explain_scene", "hgmap.scene.highlight", "hgmap.site.levels",
+    "hgmap.batch_choice", "hgmap.batch", "hgmap.live",
+)  # fmt: skip
+
+
+def load_what_is_wanted_soon() -> None:
+    """Import, beside the window, what its own thread would otherwise have to wait for."""
+    for name in WANTED_SOON:
+        importlib.import_module(name)
 
 
 def judge(files: SiteFiles, choices: Choices) -> Judged:
@@ -48,6 +66,7 @@ def judge(files: SiteFiles, choices: Choices) -> Judged:
     SiteError
         If site.toml cannot be used.
     """
+    load_what_is_wanted_soon()
     from hgmap.editing.plan_draft import read_plan_draft
     from hgmap.editing.soundness import soundness
     from hgmap.site.check import judge_site
@@ -55,7 +74,7 @@ def judge(files: SiteFiles, choices: Choices) -> Judged:
 
     site = site_of(files)
     check = judge_site(site, choices.level)
-    findings: dict[str, tuple[PlanFinding, ...]] = {}
+    findings: dict[str, tuple[Finding, ...]] = {}
     table = parse_site_table(files.text("site.toml"), where="site.toml")
     for floor in table.floors:
         try:
@@ -85,6 +104,19 @@ def case_of(site: Site, choices: Choices) -> MapCase:
     from hgmap.map_case import map_case
 
     return map_case(site, options_of(choices))
+
+
+def without_the_rest(made: ShapedFloor) -> FloorMap:
+    """Return surface and zones as a map whose rooms and resample list are not there yet."""
+    from hgmap.decide.model import ResampleList
+    from hgmap.floor_map import FloorMap
+
+    own = made.own
+    return FloorMap(
+        made.floor, own.evidence, own.surface, made.zones, ResampleList(()),
+        no_surface=own.no_surface, nothing_clear=own.nothing_clear,
+        nested=made.nested,
+    )  # fmt: skip
 
 
 def explain(mapped: Mapped, x: float, y: float) -> Explanation:

@@ -50,12 +50,12 @@ class QuestionButton(QPushButton):
         self.count.setAlignment(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
         for label in (self.sign, self.words, self.count):
             label.setAttribute(Qt.WidgetAttribute.WA_TransparentForMouseEvents)
-            label.setStyleSheet("background: transparent; color: inherit;")
         row.addWidget(self.sign)
         row.addWidget(self.words, 1)
         row.addWidget(self.count)
         self.setMinimumHeight(34)
         self.toggled.connect(self._bold)
+        self._bold(False)
         self.say("not yet", 0)
 
     def say(self, state: str, points: int) -> None:
@@ -70,10 +70,11 @@ class QuestionButton(QPushButton):
         self.setToolTip(f"{said} (Ctrl+{self.number})")
 
     def _bold(self, on: bool) -> None:
-        role = "palette(highlighted-text)" if on else "palette(button-text)"
+        look = "background: transparent;"
+        if on:
+            look += " color: palette(highlighted-text); font-weight: bold;"
         for label in (self.sign, self.words, self.count):
-            weight = "bold" if on else "normal"
-            label.setStyleSheet(f"background: transparent; color: {role}; font-weight: {weight};")
+            label.setStyleSheet(look)
 
 
 class QuestionsColumn(QWidget):

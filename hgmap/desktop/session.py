@@ -15,6 +15,8 @@ from PySide6.QtGui import QUndoCommand, QUndoStack
 
 from hgmap.desktop import pipeline
 from hgmap.desktop.choices import Choices
+from hgmap.desktop.mapping import Drafted, Mapper
+from hgmap.desktop.pipeline import Mapped
 from hgmap.desktop.words import tr
 from hgmap.desktop.work import Jobs
 from hgmap.editing.save import changed_on_disk, save
@@ -23,7 +25,7 @@ from hgmap.errors import HgmapError
 
 if TYPE_CHECKING:
     from hgmap.clearance import ClearanceRun
-    from hgmap.desktop.pipeline import Judged, Mapped
+    from hgmap.desktop.pipeline import Judged
     from hgmap.site.building import Floor
     from hgmap.site.model import Site
 
@@ -52,6 +54,7 @@ class Session(QObject):
     site_changed = Signal()
     choices_changed = Signal()
     map_changed = Signal()
+    draft_changed = Signal()
     clearance_changed = Signal()
     questions_changed = Signal()
     saved = Signal()
@@ -69,10 +72,11 @@ class Session(QObject):
         self.site: Site | None = None
         self.judged: Judged | None = None
         self.mapped: Mapped | None = None
+        self.draft: Drafted | None = None
         self.clearance: ClearanceRun | None = None
         self.why_no_site = ""
         self.why_no_map = ""
-        self._mapper: Any = None
+        self._mapper: Mapper | None = None
 
     # -- opening and saving
 
@@ -236,8 +240,6 @@ class Session(QObject):
         self.trouble.emit(self.why_no_site)
 
     def _map(self) -> None:
-        from hgmap.desktop.mapping import Mapper
-
         if self.site is None or self.floor is None:
             self._no_map(HgmapError(tr("this floor has no plan that can be used")))
             return
@@ -250,16 +252,26 @@ class Session(QObject):
             lambda progress, cancelled: mapper.map(site, choices, progress, cancelled),
             self._take_map,
             self._no_map,
+            parts=self._take_part,
             wait_ms=SETTLE_MS,
         )
 
+    def _take_part(self, part: Drafted | Mapped) -> None:
+        """Show a draft, or surface and zones before the list of places is there."""
+        if isinstance(part, Mapped):
+            self._take_map(part)
+        else:
+            self.draft = part
+            self.draft_changed.emit()
+
     def _take_map(self, mapped: Mapped) -> None:
+        self.draft = None
         self.mapped, self.why_no_map = mapped, ""
         self.map_changed.emit()
         self.questions_changed.emit()
 
     def _no_map(self, error: Exception) -> None:
-        self.mapped, self.why_no_map = None, _one_line(error)
+        self.mapped, self.draft, self.why_no_map = None, None, _one_line(error)
         self.map_changed.emit()
         self.questions_changed.emit()
 
