@@ -68,6 +68,7 @@ def judge(files: SiteFiles, choices: Choices) -> Judged:
     """
     load_what_is_wanted_soon()
     from hgmap.editing.plan_draft import read_plan_draft
+    from hgmap.editing.plan_of_floor import is_region
     from hgmap.editing.soundness import soundness
     from hgmap.site.check import judge_site
     from hgmap.site.schema import parse_site_table
@@ -78,7 +79,8 @@ def judge(files: SiteFiles, choices: Choices) -> Judged:
     table = parse_site_table(files.text("site.toml"), where="site.toml")
     for floor in table.floors:
         try:
-            findings[floor.name] = soundness(read_plan_draft(files.data(floor.plan)))
+            draft = read_plan_draft(files.data(floor.plan), region=is_region(table))
+            findings[floor.name] = soundness(draft)
         except HgmapError:
             continue  # the site's own problems say so
     return Judged(site, check, findings)
