@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from PySide6.QtCore import QObject, Signal
 
@@ -14,6 +14,9 @@ if TYPE_CHECKING:
     from hgmap.editing.plan_draft import PlanDraft, PlanFeature
     from hgmap.editing.site_files import SiteFiles
     from hgmap.site.schema import FloorTable, SiteTable
+
+
+KEPT_DRAFTS: Final = 24
 
 
 class DrawingBoard(QObject):
@@ -33,7 +36,7 @@ class DrawingBoard(QObject):
         self.corner: int | None = None
         """Number of the chosen corner of the first chosen feature."""
         self._table: tuple[bytes, SiteTable] | None = None
-        self._read: tuple[bytes, bool, PlanDraft] | None = None
+        self._read: dict[tuple[bytes, bool], PlanDraft] = {}
         self._seen: tuple[str, FloorTable | None, PlanDraft | None] = ("", None, None)
         session.opened.connect(self.refresh)
         session.files_changed.connect(self.refresh)
@@ -89,14 +92,21 @@ class DrawingBoard(QObject):
         except HgmapError as error:
             self.why = str(error)
             return entry, None
-        if self._read is None or self._read[0] is not plan or self._read[1] != region:
+        draft = self._read.get((plan, region))
+        if draft is None:
             try:
                 draft = read_plan_draft(plan, where=entry.plan, region=region)
             except HgmapError as error:
                 self.why = str(error)
                 return entry, None
-            self._read = (plan, region, draft)
-        return entry, self._read[2]
+            self._keep(plan, draft)
+        return entry, draft
+
+    def _keep(self, plan: bytes, draft: PlanDraft) -> None:
+        """Remember drafts of late: a step back, or an edit, has nothing to read again."""
+        self._read[plan, draft.region] = draft
+        while len(self._read) > KEPT_DRAFTS:
+            del self._read[next(iter(self._read))]
 
     def edit(self, text: str, make: Callable[[PlanDraft], PlanDraft]) -> bool:
         """Change the plan by a function of the core; tell whether that was done."""
@@ -109,7 +119,12 @@ class DrawingBoard(QObject):
             from hgmap.editing.plan_of_floor import with_plan
 
             after = make(draft)
-            return files if after is draft else with_plan(files, floor, after)
+            if after is draft:
+                return files
+            made = with_plan(files, floor, after)
+            if self.entry is not None:
+                self._keep(made.data(self.entry.plan), after)
+            return made
 
         return self.session.edit(text, on_files)
 

@@ -16,6 +16,7 @@ from hgmap.desktop.underlay import Underlay
 if TYPE_CHECKING:
     from hgmap.desktop.desk import Desk
     from hgmap.editing.plan_draft import PlanDraft
+    from hgmap.report.drawing import Drawing
     from hgmap.scene.floor_scene import Scene, Shown
     from hgmap.site.building import Floor
     from hgmap.site.reading import Reading
@@ -43,22 +44,32 @@ class PlanView(QObject):
         self._drawn: PlanDraft | None = None
         self._ahead = False
         """Whether the plan was edited since the site was read."""
+        self._map_is_old = False
+        """Whether the session's map is still that of the plan before an edit."""
+        self._openings: dict[object, Drawing] = {}
         self.underlay = Underlay(desk)
         session = desk.session
         session.opened.connect(self._opened)
         desk.board.changed.connect(self._plan_changed)
         session.site_changed.connect(self._site_is_read)
         session.choices_changed.connect(self._chosen)
-        session.map_changed.connect(self.lay_out)
-        session.draft_changed.connect(self.lay_out)
+        session.map_changed.connect(self._map_is_made)
+        session.draft_changed.connect(self._map_is_made)
         desk.canvas.view_settled.connect(self._settled)
 
     def _site_is_read(self) -> None:
-        self._ahead = False
-        self.plain()
+        ahead, self._ahead = self._ahead, False
+        if ahead and self._drawn is self.desk.board.draft:
+            self.lay_out()  # the draft is on the canvas: what follows is laid out beside
+        else:
+            self.plain()
+
+    def _map_is_made(self) -> None:
+        self._map_is_old = False
+        self.lay_out()
 
     def _opened(self) -> None:
-        self._ahead = False
+        self._ahead = self._map_is_old = False
         self._floor = ""
         self.scene = self.shown = None
         self.plain(fit=True)
@@ -95,7 +106,7 @@ class PlanView(QObject):
         board = self.desk.board
         if board.floor == self._floor and board.draft is not self._drawn:
             self.desk.jobs.drop("scene")
-            self._ahead = True
+            self._ahead = self._map_is_old = True
             self._paint_draft()
 
     def _paint_draft(self, *, fit: bool = False) -> None:
@@ -112,7 +123,7 @@ class PlanView(QObject):
         if fit:
             canvas.set_drawing((), extent)
             canvas.fit()
-        drawing = draft_scene(draft, canvas.px_per_m) if draft else ()
+        drawing = draft_scene(draft, canvas.px_per_m, self._openings) if draft else ()
         canvas.set_drawing((*drawing, *plain_readings(self._readings())), extent)
         self.painted.emit()
 
@@ -131,6 +142,8 @@ class PlanView(QObject):
         session, canvas = self.desk.session, self.desk.canvas
         floor, mapped, views = session.floor, session.mapped, session.choices.views
         draft = session.draft
+        if self._map_is_old:
+            mapped = draft = None
         if floor is None or self._ahead:
             return
         px_per_m = canvas.px_per_m

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Final
 
 import shapely
@@ -15,6 +16,9 @@ from hgmap.site.building import Floor
 
 EMPTY_M: Final = (0.0, 0.0, 20.0, 15.0)
 """West, south, east, north (m) of the paper while nothing is drawn."""
+
+MOST_NEW: Final = 40
+"""More openings than these are not worked out in full while somebody draws."""
 
 _BAD: Final = "#a83a00"
 _BAD_PEN: Final = Pen(_BAD, 2.0, (5.0, 3.0))
@@ -34,13 +38,18 @@ def draft_extent(draft: PlanDraft) -> tuple[float, float, float, float] | None:
     return west, south, max(east, west + 0.5), max(north, south + 0.5)
 
 
-def draft_scene(draft: PlanDraft, px_per_m: float) -> Drawing:
-    """Draw a plan as far as it goes, for a screen (pixels for a metre)."""
+def draft_scene(
+    draft: PlanDraft, px_per_m: float, drawn: dict[object, Drawing] | None = None
+) -> Drawing:
+    """Draw a plan as far as it goes, for a screen (pixels for a metre).
+
+    ``drawn`` keeps openings from one time to the next: an edit moves few of hundreds.
+    """
     floor = draft_floor(draft)
     items: list[Item] = []
     if floor.rooms:
         items += building(floor)
-        items += openings(floor, mm_per_m(px_per_m))
+        items += _openings(floor, mm_per_m(px_per_m), {} if drawn is None else drawn)
     elif floor.walls:
         items.append(Path(shapely.MultiLineString(list(floor.walls)), Pen("#33373b", 1.5)))
     if not floor.rooms:
@@ -65,6 +74,30 @@ def draft_floor(draft: PlanDraft) -> Floor:
         "draft", "", tuple(draft.sound_rooms.values()), tuple(walls),
         tuple(draft.sound_openings.values()),
     )  # fmt: skip
+
+
+def _openings(floor: Floor, scale: float, drawn: dict[object, Drawing]) -> Drawing:
+    keys: list[object] = [(one.line.wkb, one.state, one.rooms, scale) for one in floor.openings]
+    missing = [n for n, key in enumerate(keys) if key not in drawn]
+    if len(missing) > MOST_NEW:
+        return _plain_openings(floor)
+    for n in missing:
+        drawn[keys[n]] = openings(replace(floor, openings=(floor.openings[n],)), scale)
+    kept = {key: drawn[key] for key in keys}
+    drawn.clear()
+    drawn.update(kept)
+    return tuple(item for one in kept.values() for item in one)
+
+
+def _plain_openings(floor: Floor) -> Drawing:
+    """Draw hundreds of openings at once: a gap is open, a bar closed, a broken bar sealed."""
+    lines = shapely.MultiLineString([one.line for one in floor.openings])
+    items: list[Item] = [Path(lines, Pen(PAPER, 4.0))]
+    for state, dashes in (("closed", ()), ("sealed", (1.5, 1.5))):
+        some = [one.line for one in floor.openings if one.state == state]
+        if some:
+            items.append(Path(shapely.MultiLineString(some), Pen("#33373b", 1.2, dashes)))
+    return tuple(items)
 
 
 def _bad(feature: PlanFeature) -> Drawing:
