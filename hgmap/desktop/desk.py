@@ -9,6 +9,8 @@ from PySide6.QtCore import QObject, Signal
 from PySide6.QtWidgets import QMainWindow
 from shapely.geometry.base import BaseGeometry
 
+from hgmap.desktop.drawing_board import DrawingBoard
+
 if TYPE_CHECKING:
     from hgmap.desktop.canvas import Canvas
     from hgmap.desktop.session import Session
@@ -35,6 +37,10 @@ class Desk:
     canvas: Canvas
     jobs: Jobs
     told: Told
+
+    def __post_init__(self) -> None:
+        """Lay the plan of the chosen floor on the drawing board."""
+        self.board = DrawingBoard(self.session)
 
     def point_at(self, shape: BaseGeometry | None, floor: str = "") -> None:
         """Show a place of the plan (m) with a sign; None takes the sign away.

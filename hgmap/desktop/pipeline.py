@@ -72,6 +72,7 @@ def judge(files: SiteFiles, site: Site, choices: Choices, before: Judged | None 
     """
     load_what_is_wanted_soon()
     from hgmap.editing.plan_draft import read_plan_draft
+    from hgmap.editing.plan_of_floor import is_region
     from hgmap.editing.soundness import soundness
     from hgmap.site.check import judge_site
     from hgmap.site.schema import parse_site_table
@@ -86,8 +87,8 @@ def judge(files: SiteFiles, site: Site, choices: Choices, before: Judged | None 
             if before is not None and before.plans.get(floor.name) == data:
                 findings[floor.name] = before.findings.get(floor.name, ())
             else:
-                region = table.medium != "air"
-                findings[floor.name] = soundness(read_plan_draft(data, region=region))
+                draft = read_plan_draft(data, region=is_region(table))
+                findings[floor.name] = soundness(draft)
         except HgmapError:
             continue  # the site's own problems say so
     return Judged(site, judge_site(site, choices.level), findings, plans)
