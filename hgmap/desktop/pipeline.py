@@ -16,7 +16,7 @@ from hgmap.errors import HgmapError
 if TYPE_CHECKING:
     from hgmap.clearance import ClearanceRun
     from hgmap.decide.explain import Explanation
-    from hgmap.editing.soundness import PlanFinding
+    from hgmap.editing.soundness import Finding
     from hgmap.floor_map import FloorMap, MapOptions
     from hgmap.map_case import MapCase
     from hgmap.scene.floor_scene import Scene, Shown
@@ -30,7 +30,7 @@ class Judged:
 
     site: Site
     check: SiteCheck
-    findings: dict[str, tuple[PlanFinding, ...]] = field(default_factory=dict)
+    findings: dict[str, tuple[Finding, ...]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -70,7 +70,7 @@ def judge(files: SiteFiles, choices: Choices) -> Judged:
 
     site = site_of(files)
     check = judge_site(site, choices.level)
-    findings: dict[str, tuple[PlanFinding, ...]] = {}
+    findings: dict[str, tuple[Finding, ...]] = {}
     table = parse_site_table(files.text("site.toml"), where="site.toml")
     for floor in table.floors:
         try:
