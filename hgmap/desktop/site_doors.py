@@ -260,6 +260,4 @@ class SiteDoors(QObject):
             return
         here = folder.absolute()
         rest = [one for one in self.recent() if one != here]
-        self.places.settings().setValue(
-            "recent", [str(one) for one in (here, *rest)][:MOST_RECENT]
-        )
+        self.places.settings().setValue("recent", [str(one) for one in (here, *rest)][:MOST_RECENT])

@@ -158,6 +158,8 @@ class Window(QMainWindow):
         """Begin a new site."""
         from hgmap.desktop.new_site import NewSitePage
 
+        if isinstance(self.pages.currentWidget(), NewSitePage):
+            return
         page = NewSitePage(self)
         self.pages.addWidget(page)
         self.pages.setCurrentWidget(page)
