@@ -104,6 +104,18 @@ def clear_site(
         not about air.
     """
     run = rule_on_rooms(read_site(folder), options, progress)
+    write_clearance(run)
+    return run
+
+
+def write_clearance(run: ClearanceRun) -> tuple[str, ...]:
+    """Write ``clearance.csv`` and ``clearance.json`` of a run; return their names.
+
+    Raises
+    ------
+    HgmapError
+        If they cannot be written; what stood there is left as it was.
+    """
     with staged(run.out) as stage:
         write_csv(stage / "clearance.csv", clearance_csv(run.levels))
         summary = clearance_summary(
@@ -111,7 +123,7 @@ def clear_site(
             warnings=run.warnings, version=__version__, with_map=run.with_map,
         )  # fmt: skip
         write_text(stage / "clearance.json", to_json(summary))
-    return run
+    return ("clearance.csv", "clearance.json")
 
 
 def rule_on_rooms(

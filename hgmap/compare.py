@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -31,6 +30,7 @@ from hgmap.report.change_tables import (
     change_rooms_csv,
     change_summary,
 )
+from hgmap.report.drawing import Sheet
 from hgmap.report.summary import to_json
 from hgmap.report.tables import write_csv
 from hgmap.site.building import Floor
@@ -56,6 +56,7 @@ from hgmap.site.trust import judged_site
 from hgmap.site.warnings import lost_readings, site_warnings
 
 SHEETS = ("change.pdf", "change.png")
+TABLES = ("compare-rooms.csv", "compare-zones.csv", "compare-places.csv", "compare.json")
 
 
 @dataclass(frozen=True)
@@ -73,6 +74,7 @@ class Comparison:
     warnings: tuple[str, ...]
     temperature: tuple[str, ...]
     out: Path
+    sheets: tuple[Sheet, ...] = ()
 
     @property
     def exit_code(self) -> int:
@@ -121,9 +123,25 @@ def compare_site(
         If nothing can be done: no site, no level, no such floor or round, one round twice, or no
         surface on any floor in one of them.
     """
+    run = compare_read_site(read_site(folder), before, after, options, progress)
+    write_comparison(run)
+    return run
+
+
+def compare_read_site(
+    site: Site,
+    before: str,
+    after: str,
+    options: MapOptions | None = None,
+    progress: Progress | None = None,
+) -> Comparison:
+    """Compare two rounds of a site that was read already; as :func:`compare_site`, writes nothing.
+
+    The sheets are laid out; :func:`write_comparison` writes them.
+    """
     options = options or MapOptions()
     as_read = with_rules(
-        read_site(folder), remediate_at=options.remediate_at, clear_at=options.clear_at,
+        site, remediate_at=options.remediate_at, clear_at=options.clear_at,
         whole_rooms=options.whole_rooms,
     )  # fmt: skip
     level, cautions, _ = first_level(as_read, options.level)
@@ -155,37 +173,53 @@ def compare_site(
         *unlike_openings(floors, rounds),
         *unlike_instruments(site, rounds),
     ]
-    with staged(out) as stage:
-        for number, floor in enumerate(floors):
-            if progress is not None:
-                progress(floor.title, number / len(floors))
-            try:
-                with threadpool_limits(THREADS):
-                    visits = _two_visits(site, floor, rounds, band, level, options, unfit, further)
-                    change = compare_visits(*visits, temperature_ratio=ratio)
-                sheet = change_sheet(
-                    site, rounds, change, warnings=tuple(warnings), cautions=cautions,
-                    version=__version__,
-                )  # fmt: skip
-                for name in SHEETS:
-                    paper.write(stage / slug(floor.name) / name, sheet)
-            except (HgmapError, ShapelyError, np.linalg.LinAlgError, MemoryError) as error:
-                shutil.rmtree(stage / slug(floor.name), ignore_errors=True)
-                failed.append(floor_failure(floor, error, floor.title))
-                continue
-            made.append(change)
-        if not made and failed:
-            first = failed[0]
-            raise EstimateError(first.message, where=first.where, todo=first.todo)
-        run = Comparison(
-            site, *rounds, level, band, tuple(made), tuple(failed),
-            (*band_notes, *cautions), tuple(dict.fromkeys(warnings)), texts, out,
-        )  # fmt: skip
-        if made:
+    sheets: list[Sheet] = []
+    for number, floor in enumerate(floors):
+        if progress is not None:
+            progress(floor.title, number / len(floors))
+        try:
+            with threadpool_limits(THREADS):
+                visits = _two_visits(site, floor, rounds, band, level, options, unfit, further)
+                change = compare_visits(*visits, temperature_ratio=ratio)
+            sheet = change_sheet(
+                site, rounds, change, warnings=tuple(warnings), cautions=cautions,
+                version=__version__,
+            )  # fmt: skip
+        except (HgmapError, ShapelyError, np.linalg.LinAlgError, MemoryError) as error:
+            failed.append(floor_failure(floor, error, floor.title))
+            continue
+        made.append(change)
+        sheets.append(sheet)
+    if not made and failed:
+        first = failed[0]
+        raise EstimateError(first.message, where=first.where, todo=first.todo)
+    return Comparison(
+        site, *rounds, level, band, tuple(made), tuple(failed),
+        (*band_notes, *cautions), tuple(dict.fromkeys(warnings)), texts, out, tuple(sheets),
+    )  # fmt: skip
+
+
+def write_comparison(run: Comparison) -> tuple[str, ...]:
+    """Write the sheets and the tables of a comparison; return their names.
+
+    Raises
+    ------
+    HgmapError
+        If they cannot be written; what stood there is left as it was.
+    """
+    names = []
+    with staged(run.out) as stage:
+        for change, sheet in zip(run.floors, run.sheets, strict=True):
+            folder = slug(change.after.evidence.floor.name)
+            for name in SHEETS:
+                paper.write(stage / folder / name, sheet)
+                names.append(f"{folder}/{name}")
+        if run.floors:
             _write_tables(run, stage)
-        for problem in failed:
-            put_out_of_date(out / slug(problem.floor), SHEETS)
-    return run
+            names += TABLES
+        for problem in run.failed:
+            put_out_of_date(run.out / slug(problem.floor), SHEETS)
+    return tuple(names)
 
 
 def _two_rounds(site: Site, before: str, after: str) -> tuple[Round, Round]:

@@ -1,0 +1,76 @@
+"""A first plan, looked at before there is a site."""
+
+from __future__ import annotations
+
+import importlib.util
+import tempfile
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal
+
+import shapely
+
+from hgmap.editing.begin import DrawnPlan, PlanOfBytes
+from hgmap.errors import SiteError
+from hgmap.site.files import read_bytes
+from hgmap.site.importers.readers import reader_of
+from hgmap.site.plan import read_plan
+
+
+@dataclass(frozen=True, slots=True)
+class PlanLook:
+    """What a plan would bring: rooms, their area (m²), its extent (m), and what to know of it."""
+
+    plan: DrawnPlan | PlanOfBytes
+    rooms: int
+    area_m2: float
+    width_m: float
+    height_m: float
+    said: tuple[str, ...]
+
+
+def look_at_drawing(plan: DrawnPlan, floor: str) -> PlanLook:
+    """Say what a drawing would bring; nothing is kept.
+
+    Raises
+    ------
+    HgmapError
+        If it has to be asked something, or cannot be used.
+    """
+    try:
+        with tempfile.TemporaryDirectory() as place:
+            found = reader_of(plan.file).read(plan.file, Path(place) / "new", floor, plan.answers)
+    except OSError as error:
+        raise SiteError(
+            f"cannot be looked at ({error.strerror or error})", where=plan.file.name
+        ) from None
+    return PlanLook(
+        plan, found.rooms, found.area_m2, found.width_m, found.height_m,
+        (*found.repairs, *found.skipped),
+    )  # fmt: skip
+
+
+def has_room_schedules() -> bool:
+    """Tell whether room schedules can be read."""
+    return importlib.util.find_spec("hgmap.editing.room_schedule") is not None
+
+
+def look_at_schedule(file: Path, lengths: Literal["m", "ft"]) -> PlanLook:
+    """Make a plan of a room schedule (CSV, XLSX) and say what it has.
+
+    Raises
+    ------
+    HgmapError
+        If no room can be made of it.
+    """
+    from hgmap.editing.room_schedule import read_room_schedule
+
+    made = read_room_schedule(read_bytes(file, where=str(file)), where=file.name, units=lengths)
+    data = made.draft.to_bytes()
+    plan = read_plan(data, where=file.name, floor="")
+    west, south, east, north = shapely.total_bounds([one.polygon for one in plan.rooms])
+    return PlanLook(
+        PlanOfBytes(data), len(plan.rooms), sum(one.area_m2 for one in plan.rooms),
+        float(east - west), float(north - south),
+        tuple(f"{one.where}: {one.message}" for one in made.problems),
+    )  # fmt: skip
