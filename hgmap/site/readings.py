@@ -54,7 +54,7 @@ def read_readings(
     if table.remark:
         problems.append(Problem("note", where, table.remark, "look at the quotation marks"))
     index = known_columns(
-        table, COLUMNS, REQUIRED, problems, where=where, name_of=_plain,
+        table, COLUMNS, REQUIRED, problems, where=where, name_of=column_name,
         todo="`hgmap import readings` takes other columns; ",
     )  # fmt: skip
     numbers = [index[name] for name in NUMBERS if name in index]
@@ -81,7 +81,8 @@ def read_readings(
     return readings, problems
 
 
-def _plain(title: str) -> str:
+def column_name(title: str) -> str:
+    """Return our name of a column, as its title writes it: ``X_m`` is ``x``."""
     return title.casefold().removesuffix("_m").removesuffix("_c").removesuffix("_kpa").strip()
 
 

@@ -64,6 +64,20 @@ class GridTable(_Table):
     point: Literal["node", "centre"] = "node"
 
 
+class PictureTable(_Table):
+    """``[floors.picture]``: an image to draw the plan over; nothing is computed from it.
+
+    ``origin_x_m`` and ``origin_y_m`` are where its lower left corner lies in the floor's frame,
+    ``angle_deg`` how far its lower edge is turned against the clock from the frame's x axis.
+    """
+
+    file: str = Field(min_length=1)
+    metres_per_pixel: float = Field(gt=0, allow_inf_nan=False)
+    origin_x_m: float = Field(default=0.0, allow_inf_nan=False)
+    origin_y_m: float = Field(default=0.0, allow_inf_nan=False)
+    angle_deg: float = Field(default=0.0, ge=-360, le=360)
+
+
 class FloorTable(_Table):
     """``[[floors]]``."""
 
@@ -72,6 +86,7 @@ class FloorTable(_Table):
     plan: str
     north_deg: float | None = Field(default=None, ge=-360, le=360)
     grids: tuple[GridTable, ...] = ()
+    picture: PictureTable | None = None
 
 
 class ConditionsTable(_Table):

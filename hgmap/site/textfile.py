@@ -82,7 +82,7 @@ def read_table(data: bytes, *, where: str) -> TextTable:
     ReadingsError
         If the file is empty, binary, or has no header.
     """
-    encoding = _encoding(data, where=where)
+    encoding = text_encoding(data, where=where)
     first = next((line for line in _lines(data, encoding) if line.strip()), None)
     if first is None:
         raise ReadingsError("the file is empty", where=where, todo="export it again")
@@ -140,7 +140,14 @@ def _each_line(lines: Iterator[str], delimiter: str) -> Iterator[tuple[int, list
             yield number, [line]
 
 
-def _encoding(data: bytes, *, where: str) -> str:
+def text_encoding(data: bytes, *, where: str) -> str:
+    """Return the encoding that a table is read in: utf-8, utf-16 or cp1252.
+
+    Raises
+    ------
+    ReadingsError
+        If it is no text.
+    """
     if data.startswith((b"PK\x03\x04", b"%PDF", b"\x89PNG")) or b"\x00" in data[:4096]:
         if data.startswith((b"\xff\xfe", b"\xfe\xff")):
             return "utf-16"

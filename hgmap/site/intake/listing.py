@@ -73,7 +73,8 @@ def with_readings(
         if listed and file in listed[0].readings:
             continue
         try:
-            text = _listed(text, name, file) if listed else _new_round(text, name, file, date)
+            new = {"name": name, "date": date, "readings": [file]}
+            text = _listed(text, name, file) if listed else with_round(text, new)
         except (TOMLKitError, KeyError, TypeError, ValueError):
             raise _by_hand(file, name, where) from None
         after = parse_site_table(text, where=where)
@@ -107,10 +108,10 @@ def _listed(text: str, name: str, file: str) -> str:
     return tomlkit.dumps(document)
 
 
-def _new_round(text: str, name: str, file: str, date: dt.date | None) -> str:
+def with_round(text: str, values: Mapping[str, object]) -> str:
+    """Add a ``[[rounds]]`` table at the end of the rounds, with those values that are not None."""
     document = tomlkit.parse(text)
     rounds = document.get("rounds")
-    values: Mapping[str, object] = {"name": name, "date": date, "readings": [file]}
     entry = tomlkit.inline_table() if isinstance(rounds, Array) else tomlkit.table()
     for key, value in values.items():
         if value is not None:
