@@ -15,7 +15,7 @@ from hgmap.errors import HgmapError
 
 if TYPE_CHECKING:
     from hgmap.clearance import ClearanceRun
-    from hgmap.decide.explain import Explanation
+    from hgmap.decide.explain import Drives, Explanation
     from hgmap.editing.soundness import Finding
     from hgmap.floor_map import FloorMap, MapOptions, ShapedFloor
     from hgmap.map_case import MapCase
@@ -129,21 +129,38 @@ def without_the_rest(made: ShapedFloor) -> FloorMap:
     )  # fmt: skip
 
 
-def explain(mapped: Mapped, x: float, y: float) -> Explanation:
-    """Explain one place (m) of a map.
+def figures(mapped: Mapped, x: float, y: float) -> Explanation:
+    """Say what the map says at a place (m), without what drives it.
 
     Raises
     ------
     EstimateError
         If there is no surface, or the place is in no room.
     """
-    from hgmap.decide.explain import explain_place
+    from hgmap.decide.explain import figures_at
     from hgmap.errors import EstimateError
 
     one = mapped.floor_map
     if one.surface is None:
         raise EstimateError(f"no surface to explain: {one.no_surface}")
-    return explain_place(one.evidence, one.surface, one.zones, x, y)
+    return figures_at(one.evidence, one.surface, one.zones, x, y)
+
+
+def drives_of(mapped: Mapped) -> Drives:
+    """Return what finds the drivers of places of a map; to be kept as long as the map is.
+
+    Raises
+    ------
+    EstimateError
+        If there is no surface.
+    """
+    from hgmap.decide.explain import Drives
+    from hgmap.errors import EstimateError
+
+    one = mapped.floor_map
+    if one.surface is None:
+        raise EstimateError(f"no surface to explain: {one.no_surface}")
+    return Drives(one.evidence, one.surface)
 
 
 def clearance_of(site: Site, choices: Choices, progress: Any) -> ClearanceRun:
