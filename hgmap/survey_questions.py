@@ -8,12 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Final, Literal
+from typing import TYPE_CHECKING, Final, Literal
 
 from shapely import Point
 from shapely.geometry.base import BaseGeometry
 
-from hgmap.clearance import ClearanceRun
 from hgmap.decide.clearance.outcome import RoomClearance, worst
 from hgmap.editing.soundness import Finding
 from hgmap.floor_map import FloorMap
@@ -22,6 +21,9 @@ from hgmap.site.building import Floor
 from hgmap.site.check import SiteCheck
 from hgmap.site.model import Problem, Site
 from hgmap.site.reading import Reading
+
+if TYPE_CHECKING:
+    from hgmap.clearance import ClearanceRun
 
 QuestionKey = Literal["plan", "readings", "map", "next", "release"]
 State = Literal["open", "settled", "not yet"]
@@ -87,12 +89,16 @@ class Question:
 
 @dataclass(frozen=True, slots=True)
 class Known:
-    """What is known of a survey so far; ``maps`` are those of one round, by floor."""
+    """What is known of a survey so far; ``maps`` are those of one round, by floor.
+
+    ``listed`` False: the places to measure again are still being chosen.
+    """
 
     check: SiteCheck | None = None
     findings: Mapping[str, Sequence[Finding]] = field(default_factory=dict)
     maps: Mapping[str, FloorMap] = field(default_factory=dict)
     clearance: ClearanceRun | None = None
+    listed: bool = True
     round: str = ""
     trouble: str = ""
 
@@ -111,7 +117,7 @@ def questions(known: Known) -> tuple[Question, ...]:
         _plan(known.check, known.findings),
         _readings(known.check, known.round),
         _map(known.check, known.maps),
-        _next(known.check.site, known.maps),
+        _next(known.check.site, known.maps if known.listed else {}),
         _release(known.check, known.clearance),
     )
 

@@ -45,6 +45,7 @@ class PlanView(QObject):
         session.site_changed.connect(self.plain)
         session.choices_changed.connect(self._chosen)
         session.map_changed.connect(self.lay_out)
+        session.draft_changed.connect(self.lay_out)
         desk.canvas.view_settled.connect(self._settled)
 
     def _opened(self) -> None:
@@ -95,6 +96,7 @@ class PlanView(QObject):
         """Lay the scene out for the scale of the screen, beside the window."""
         session, canvas = self.desk.session, self.desk.canvas
         floor, mapped, views = session.floor, session.mapped, session.choices.views
+        draft = session.draft
         if floor is None:
             return
         px_per_m = canvas.px_per_m
@@ -103,7 +105,11 @@ class PlanView(QObject):
         def work(progress: object, cancelled: object) -> tuple[Shown, Scene]:
             from hgmap.scene.floor_scene import Shown
 
-            if mapped is None or mapped.floor_map.floor.name != floor.name:
+            if draft is not None and draft.draft.evidence.floor.name == floor.name:
+                first = draft.draft  # no zones: a draft rules on nothing
+                shown = Shown(first.evidence.floor, first.evidence, first.surface,
+                              readings=readings)  # fmt: skip
+            elif mapped is None or mapped.floor_map.floor.name != floor.name:
                 shown = Shown(floor, readings=readings)
             else:
                 one = mapped.floor_map

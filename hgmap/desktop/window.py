@@ -227,6 +227,7 @@ class Window(QMainWindow):
             check=judged.check if judged else None,
             findings=judged.findings if judged else {},
             maps={mapped.floor_map.floor.name: mapped.floor_map} if mapped else {},
+            listed=mapped is not None and mapped.whole,
             clearance=session.clearance,
             round=session.round_name,
             trouble=session.why_no_site,

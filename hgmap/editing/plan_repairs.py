@@ -13,6 +13,7 @@ import numpy as np
 import shapely
 from shapely import LineString, Polygon
 
+from hgmap.editing.outlines import grown, is_thin
 from hgmap.editing.plan_draft import PlanDraft, raw_feature, raw_with
 from hgmap.editing.plan_edits import new_name, new_room_id
 from hgmap.editing.plan_openings import on_the_wall
@@ -46,8 +47,16 @@ def sound_parts(geometry: shapely.Geometry | None) -> list[Polygon]:
         return []
     if geometry.geom_type == "LineString" and len(geometry.coords) > 2:
         geometry = Polygon(geometry.coords)  # a room that was drawn as a line
-    valid = geometry if geometry.is_valid else shapely.make_valid(geometry)
-    return _polygons(shapely.set_precision(valid, GRID_M))
+    # part by part: a flat part beside a sound one is more than make_valid can take
+    valid = [polygon for part in shapely.get_parts(geometry) for polygon in _valid(part)]
+    return _polygons(shapely.set_precision(shapely.union_all(valid), GRID_M))
+
+
+def _valid(part: shapely.Geometry) -> list[Polygon]:
+    try:
+        return _polygons(part if part.is_valid else shapely.make_valid(part))
+    except shapely.errors.GEOSException:  # a flat hole
+        return _polygons(grown(part, 0.0))
 
 
 def largest_part(draft: PlanDraft, key: str) -> PlanDraft:
@@ -81,8 +90,7 @@ def with_parts(draft: PlanDraft, key: str, parts: Sequence[Polygon]) -> PlanDraf
 
 def is_sliver(polygon: Polygon) -> bool:
     """Tell whether a polygon is too small or too thin all over to be a room."""
-    thin = polygon.buffer(-THINNEST_REST_M / 2).is_empty
-    return bool(polygon.area < SMALLEST_ROOM_M2 or thin)
+    return polygon.area < SMALLEST_ROOM_M2 or is_thin(polygon, THINNEST_REST_M)
 
 
 def wall_lines(geometry: shapely.Geometry | None) -> shapely.Geometry | None:
@@ -140,7 +148,7 @@ def part_overlap(draft: PlanDraft, first: str, second: str) -> tuple[PlanDraft, 
     if shared.area >= SAME_ROOM * max(one.area, two.area):
         title = draft.by_key[second].title
         return set_aside(draft, [second]), f"set {title} aside: it is drawn twice"
-    if shapely.buffer(shared, -THINNEST_REST_M / 2).is_empty:
+    if is_thin(shared, THINNEST_REST_M):
         halves = _shared_out(one, two, shared)
         if halves is not None:
             changed = {

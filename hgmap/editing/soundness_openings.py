@@ -8,6 +8,7 @@ from typing import Final
 import shapely
 from shapely import Point, Polygon
 
+from hgmap.editing.outlines import closed, grown
 from hgmap.editing.plan_draft import PlanDraft
 from hgmap.editing.plan_repairs import onto_wall, rooms_at_wall
 from hgmap.editing.soundness_features import about
@@ -112,10 +113,10 @@ def _deep_inside(draft: PlanDraft) -> shapely.Geometry:
     if not draft.sound_rooms:
         return Polygon()
     whole = shapely.union_all([room.polygon for room in draft.sound_rooms.values()])
-    closed = shapely.buffer(shapely.buffer(whole, _CLOSING_M / 2), -_CLOSING_M / 2)
-    parts = [one for one in shapely.get_parts(closed) if isinstance(one, Polygon)]
+    one_shape = closed(whole, _CLOSING_M, square=False)
+    parts = [one for one in shapely.get_parts(one_shape) if isinstance(one, Polygon)]
     filled = shapely.union_all([Polygon(one.exterior) for one in parts])
-    return shapely.buffer(filled, -DEEP_INSIDE_M)
+    return grown(filled, -DEEP_INSIDE_M)
 
 
 def _middle(opening: Opening) -> Point:

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Iterator
-from typing import Any, Final
+from typing import Final
 
 import shapely
 
+from hgmap.editing.outlines import closed, grown
 from hgmap.editing.plan_areas import THICKEST_WALL_M
 from hgmap.editing.plan_checks import crossed_words, overlaps
 from hgmap.editing.plan_draft import PlanDraft, PlanFeature
@@ -23,8 +24,6 @@ WIDEST_GAP_M: Final = 1.0
 """Neighbours with more than this (m) between them are no neighbours. Ours, no source."""
 
 LEAST_GAP_M2: Final = 0.2
-
-_MITRED: Final[dict[str, Any]] = {"join_style": "mitre", "mitre_limit": 2.0}
 
 
 def room_findings(draft: PlanDraft) -> Iterator[PlanFinding[PlanDraft]]:
@@ -172,12 +171,12 @@ def _gaps(draft: PlanDraft) -> Iterator[PlanFinding[PlanDraft]]:
     if len(rooms) < 2:
         return
     whole = shapely.union_all([room.polygon for room in rooms.values()])
-    wide = _closed(whole, WIDEST_GAP_M).difference(_closed(whole, THICKEST_WALL_M))
-    opened = shapely.buffer(shapely.buffer(wide, -0.05, **_MITRED), 0.05, **_MITRED)
+    wide = closed(whole, WIDEST_GAP_M).difference(closed(whole, THICKEST_WALL_M))
+    opened = grown(grown(wide, -0.05, square=True), 0.05, square=True)
     for piece in shapely.get_parts(opened):
         if piece.area < LEAST_GAP_M2:
             continue
-        near = shapely.buffer(piece, 0.05)
+        near = grown(piece, 0.05)
         beside = [
             key
             for key, room in rooms.items()
@@ -197,8 +196,3 @@ def _gaps(draft: PlanDraft) -> Iterator[PlanFinding[PlanDraft]]:
             piece,
             tuple(beside),
         )
-
-
-def _closed(geometry: shapely.Geometry, width_m: float) -> shapely.Geometry:
-    half = width_m / 2
-    return shapely.buffer(shapely.buffer(geometry, half, **_MITRED), -half, **_MITRED)

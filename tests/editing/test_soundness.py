@@ -74,6 +74,14 @@ def test_a_crossing_outline_is_made_sound_and_its_largest_part_stays() -> None:
     assert (largest, found.repair.changed_m2) == (pytest.approx(18), pytest.approx(4.5))
 
 
+def test_flat_parts_and_holes_beside_a_sound_one_are_left_out() -> None:
+    flat, sound = [[8, 9], [8, 9], [8, 9]], [[0, 9], [3, 9], [3, 12], [0, 9]]
+    line = [[0.5, 9.1], [1, 9.1], [2, 9.1], [0.5, 9.1]]
+    for shape, drawn in (("MultiPolygon", [[flat], [sound]]), ("Polygon", [sound, line])):
+        after, _ = repaired(draft_of(A, B, D, feature("room", shape, drawn, id="C")))
+        assert plan_of(after).rooms[2].area_m2 == pytest.approx(4.5)
+
+
 def test_an_open_ring_is_closed() -> None:
     ring = [[20, 0], [26, 0], [26, 5], [20, 5]]
     after, found = repaired(draft_of(A, B, D, feature("room", "Polygon", [ring], id="C")))
