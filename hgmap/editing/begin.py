@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Final
 
 from hgmap.editing.begin_readings import FirstReadings, import_first
-from hgmap.editing.floor_settings import PicturePlace, add_floor, set_picture
+from hgmap.editing.floor_settings import add_floor, set_picture
 from hgmap.editing.new_folder import look_at
 from hgmap.editing.save import save
 from hgmap.editing.settings import set_level
@@ -24,6 +24,7 @@ from hgmap.site.importers.readers import reader_of
 from hgmap.site.intake.import_readings import ImportedReadings
 from hgmap.site.model import LevelRequest
 from hgmap.site.new_site import check_use, new_site_text
+from hgmap.site.plan_picture import COARSEST_M_PER_PX, PlanPicture
 from hgmap.site.schema import parse_site_table
 from hgmap.site.store import SITE_FILE
 
@@ -120,11 +121,10 @@ def _with_plan(stage: Path, wanted: Beginning) -> tuple[str, ...]:
     data = plan.data if isinstance(plan, PlanOfBytes) else None
     files = add_floor(before, wanted.floor, plan=data)
     if isinstance(plan, PicturedPlan):
-        files = set_picture(
-            files, one_line_text(wanted.floor),
-            PicturePlace(metres_per_pixel=GUESSED_WIDTH_M / max(plan.width_px, 1)),
-            file=plan.file.name, data=read_bytes(plan.file, where=str(plan.file)),
-        )  # fmt: skip
+        scale = min(GUESSED_WIDTH_M / max(plan.width_px, 1), COARSEST_M_PER_PX)
+        picture = PlanPicture(plan.file.name, scale)
+        data = read_bytes(plan.file, where=str(plan.file))
+        files = set_picture(files, one_line_text(wanted.floor), picture, data=data)
     save(files, before)
     return ()
 

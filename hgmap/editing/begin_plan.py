@@ -2,17 +2,15 @@
 
 from __future__ import annotations
 
-import importlib.util
 import tempfile
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal
 
 import shapely
 
 from hgmap.editing.begin import DrawnPlan, PlanOfBytes
+from hgmap.editing.room_schedule import LengthUnit, read_room_schedule
 from hgmap.errors import SiteError
-from hgmap.site.files import read_bytes
 from hgmap.site.importers.readers import reader_of
 from hgmap.site.plan import read_plan
 
@@ -50,24 +48,17 @@ def look_at_drawing(plan: DrawnPlan, floor: str) -> PlanLook:
     )  # fmt: skip
 
 
-def has_room_schedules() -> bool:
-    """Tell whether room schedules can be read."""
-    return importlib.util.find_spec("hgmap.editing.room_schedule") is not None
-
-
-def look_at_schedule(file: Path, lengths: Literal["m", "ft"]) -> PlanLook:
-    """Make a plan of a room schedule (CSV, XLSX) and say what it has.
+def look_at_schedule(data: bytes, name: str, lengths: LengthUnit) -> PlanLook:
+    """Make a plan of a room schedule (CSV, XLSX, or pasted cells) and say what it has.
 
     Raises
     ------
     HgmapError
         If no room can be made of it.
     """
-    from hgmap.editing.room_schedule import read_room_schedule
-
-    made = read_room_schedule(read_bytes(file, where=str(file)), where=file.name, units=lengths)
+    made = read_room_schedule(data, where=name, units=lengths)
     data = made.draft.to_bytes()
-    plan = read_plan(data, where=file.name, floor="")
+    plan = read_plan(data, where=name, floor="")
     west, south, east, north = shapely.total_bounds([one.polygon for one in plan.rooms])
     return PlanLook(
         PlanOfBytes(data), len(plan.rooms), sum(one.area_m2 for one in plan.rooms),

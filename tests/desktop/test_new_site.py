@@ -266,3 +266,16 @@ def test_work_that_was_stopped_is_not_waited_for(page: NewSitePage, tmp_path: Pa
     assert not page.plan.waiting
     assert not page.readings.waiting
     assert page.why.text() == "The plan is not there yet."
+
+
+def test_a_room_schedule_is_pasted(page: NewSitePage, qtbot: Any, tmp_path: Path) -> None:
+    QGuiApplication.clipboard().setText("name\tlength\twidth\nHall\t6\t4\nShed\t3\t2\n")
+    page.place.name.setText("A")
+    page.plan.take_clipboard()
+    looked(page, qtbot)
+    assert page.plan.ready is not None, page.plan.trouble.text()
+    assert "2 rooms, 30 m²" in page.plan.said.text()
+    page.begin_now()
+    qtbot.waitUntil(lambda: page.window_.session.site is not None, timeout=10_000)
+    rooms = read_site(tmp_path / "home" / "documents" / "A").floors[0].rooms
+    assert {one.name for one in rooms} == {"Hall", "Shed"}

@@ -133,7 +133,7 @@ def test_an_image_lies_under_an_empty_plan(tmp_path: Path) -> None:
     image.write_bytes(b"\x89PNG\r\n\x1a\n")
     begun = begin_site(Beginning(tmp_path / "house", "A", plan=PicturedPlan(image, 400)))
     text = (begun.folder / "site.toml").read_text()
-    assert "metres_per_pixel = 0.05" in text
+    assert "m_per_px = 0.05" in text
     assert (begun.folder / "plans" / "ground.png").is_file()
 
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from PySide6.QtGui import QImageReader
-from PySide6.QtWidgets import QComboBox, QLineEdit
+from PySide6.QtGui import QGuiApplication, QImageReader
+from PySide6.QtWidgets import QComboBox, QLineEdit, QPushButton
 
 from hgmap.desktop.beginning.asked import AskedRow, asked_of
 from hgmap.desktop.beginning.part import FileField, Part, sentence
@@ -14,11 +14,12 @@ from hgmap.desktop.words import tr
 from hgmap.editing.begin import DrawnPlan, PicturedPlan, PlanOfBytes
 from hgmap.editing.begin_plan import (
     PlanLook,
-    has_room_schedules,
     look_at_drawing,
     look_at_schedule,
 )
+from hgmap.editing.room_schedule import LengthUnit
 from hgmap.errors import HgmapError, PlanError
+from hgmap.site.files import read_bytes
 from hgmap.site.importers.readers import plan_readers
 
 if TYPE_CHECKING:
@@ -42,11 +43,12 @@ class PlanPart(Part):
         self.way.addItem(tr("nothing yet: it is drawn in the window"), "none")
         self.way.addItem(tr("a drawing ({formats})", formats=formats), "drawing")
         self.way.addItem(tr("an image to trace (PNG, JPEG)"), "image")
-        if has_room_schedules():
-            self.way.addItem(tr("a room schedule (CSV, XLSX)"), "schedule")
+        self.way.addItem(tr("a room schedule (CSV, XLSX, or pasted cells)"), "schedule")
         self.row(tr("The &plan is"), self.way)
         self.file = FileField(tr("File of the plan"))
-        self.row(tr("Its file"), self.file)
+        self.paste = QPushButton(tr("Paste"))
+        self.paste.setToolTip(tr("Take a room schedule that was copied from a spreadsheet"))
+        self.row(tr("Its file"), self.file, self.paste)
         self.lengths = QComboBox()
         self.lengths.addItem(tr("metres"), "m")
         self.lengths.addItem(tr("feet"), "ft")
@@ -58,12 +60,14 @@ class PlanPart(Part):
         self.column.addWidget(self.said)
         self.column.addWidget(self.trouble)
         self.answers: dict[str, str] = {}
+        self.pasted: bytes | None = None
         self.ready: DrawnPlan | PicturedPlan | PlanOfBytes | None = None
         self.waiting = False
         self.floor.editingFinished.connect(self._look)
         self.way.currentIndexChanged.connect(self._look)
         self.lengths.currentIndexChanged.connect(self._look)
         self.file.changed.connect(self._named)
+        self.paste.clicked.connect(self.take_clipboard)
         self.asked.answered.connect(self._answered)
         self._look()
 
@@ -79,6 +83,19 @@ class PlanPart(Part):
         self.file.text.setText(str(path))
         return True
 
+    def take_clipboard(self) -> None:
+        """Take the text of the clipboard as a room schedule."""
+        text = QGuiApplication.clipboard().text()
+        if not text.strip():
+            self._failed(PlanError(tr("There is no table on the clipboard; copy its cells first")))
+            return
+        self.file.text.clear()
+        self.pasted = text.encode()
+        if self.kind == "schedule":
+            self._look()
+        else:
+            self.way.setCurrentIndex(self.way.findData("schedule"))
+
     def _kind_of(self, path: Path) -> str:
         """Return what a file is by its ending; empty where it cannot be a plan."""
         ending = path.suffix.casefold()
@@ -86,13 +103,15 @@ class PlanPart(Part):
             return "drawing"
         if ending in IMAGES:
             return "image"
-        return "schedule" if ending in TABLES and has_room_schedules() else ""
+        return "schedule" if ending in TABLES else ""
 
     def _named(self) -> None:
         """Follow the ending of the file, which says what it is."""
         self.answers = {}
         path = self.file.path
-        kind = "none" if path is None else self._kind_of(path) or self.kind
+        if path is not None:
+            self.pasted = None
+        kind = self.kind if path is None else self._kind_of(path) or self.kind
         if kind != self.kind:
             self.way.setCurrentIndex(self.way.findData(kind))  # which looks at it
             return
@@ -111,31 +130,32 @@ class PlanPart(Part):
         self.trouble.hide()
         self.asked.ask("", "")
         self.jobs.drop("new plan")
-        if kind == "none" or path is None:
+        if kind != "schedule":
+            self.pasted = None
+        pasted = self.pasted
+        if kind == "none" or (path is None and pasted is None):
             if kind == "none":
                 self._say(tr("The floor begins empty; its rooms are drawn under the first question."
                              ))  # fmt: skip
             self.changed.emit()
             return
-        if kind == "image":
+        if kind == "image" and path is not None:
             self._look_at_image(path)
             self.changed.emit()
             return
         floor, answers = self.floor.text(), dict(self.answers)
-        unit = str(self.lengths.currentData())
+        lengths: LengthUnit = "ft" if self.lengths.currentData() == "ft" else "m"
         self.waiting = True
         self.changed.emit()
-        self.jobs.start(
-            "new plan",
-            lambda progress, cancelled: (
-                look_at_drawing(DrawnPlan(path, answers), floor)
-                if kind == "drawing"
-                else look_at_schedule(path, "ft" if unit == "ft" else "m")
-            ),
-            self._take,
-            self._failed,
-            wait_ms=120,
-        )
+
+        def work(progress: object, cancelled: object) -> PlanLook:
+            if path is None:
+                return look_at_schedule(pasted or b"", tr("pasted"), lengths)
+            if kind == "drawing":
+                return look_at_drawing(DrawnPlan(path, answers), floor)
+            return look_at_schedule(read_bytes(path, where=str(path)), path.name, lengths)
+
+        self.jobs.start("new plan", work, self._take, self._failed, wait_ms=120)
 
     def _look_at_image(self, path: Path) -> None:
         size = QImageReader(str(path)).size()
