@@ -151,7 +151,7 @@ def with_cells(sheet: ReadingsSheet, changes: Mapping[tuple[int, int], str]) -> 
     """
     by_row: dict[int, dict[int, str]] = {}
     for (row, position), text in changes.items():
-        new = printable(text).strip()
+        new = _one_line(text)
         if sheet.cell(_known(sheet, row), position) != new:
             by_row.setdefault(row, {})[position] = new
     if not by_row:
@@ -188,7 +188,7 @@ def with_columns(sheet: ReadingsSheet, titles: Sequence[str]) -> ReadingsSheet:
 def with_rows(sheet: ReadingsSheet, rows: Iterable[Sequence[str]]) -> ReadingsSheet:
     """Return the table with rows at its end, in the file's own way of writing."""
     lines = list(sheet.lines)
-    new = [tuple(printable(text).strip() for text in cells) for cells in rows]
+    new = [tuple(_one_line(text) for text in cells) for cells in rows]
     if lines and not lines[-1].endswith(("\r", "\n")):
         lines[-1] += sheet.line_end
     for cells in new:
@@ -207,6 +207,11 @@ def without_rows(
         count = sheet.record(row)[1]
         lines[row - 1 : row - 1 + count] = [sheet.line_end] * count if keep_numbers else []
     return _read_back(sheet, lines, [cells for row, cells in sheet.rows if row not in gone])
+
+
+def _one_line(text: str) -> str:
+    """Return a new text as it will be read: of one line, so that later rows keep their numbers."""
+    return " ".join(printable(text).splitlines()).strip()
 
 
 def _known(sheet: ReadingsSheet, row: int) -> int:
