@@ -35,8 +35,13 @@ def desktop_command(
     if picture is not None:
         if site is None:
             raise HgmapError("a picture of which site?", where="--picture", todo="name its folder")
-        if sys.platform.startswith("linux") and "QT_QPA_PLATFORM" not in os.environ:
+        if _linux_without("QT_QPA_PLATFORM"):
             os.environ["QT_QPA_PLATFORM"] = "offscreen"
+    elif _linux_without("QT_QPA_PLATFORM", "DISPLAY", "WAYLAND_DISPLAY"):
+        raise HgmapError(
+            "there is no screen to open the window on",
+            todo="start it from a desktop, or draw it into a file with --picture",
+        )
     try:
         from hgmap.desktop import app
     except ImportError as error:
@@ -48,3 +53,8 @@ def desktop_command(
         raise HgmapError(f"{size} cannot be drawn", where="--size", todo="640x480 to 7680x4320")
     app.draw_window(site, picture, question=question, size=(wide, high), night=dark)  # type: ignore[arg-type]
     typer.echo(str(picture))
+
+
+def _linux_without(*names: str) -> bool:
+    """Tell whether this is Linux and none of these variables says anything; Qt aborts then."""
+    return sys.platform.startswith("linux") and not any(os.environ.get(name) for name in names)

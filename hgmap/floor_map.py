@@ -18,9 +18,10 @@ from hgmap.errors import EstimateError, HgmapError
 from hgmap.field.crosscheck import SecondOpinion, opinion_on
 from hgmap.field.estimate import EstimateSettings
 from hgmap.field.measured import error_by_room
+from hgmap.field.points import Check, never
 from hgmap.field.rooms import room_figures
 from hgmap.field.surface import Surface
-from hgmap.floor_ruling import Estimates, LevelCase, rule_on
+from hgmap.floor_ruling import Estimates, LevelCase, Ruled, rule_on
 from hgmap.site.building import Floor
 from hgmap.site.model import ActionLevel, Problem, Round, Site
 from hgmap.site.round_openings import floor_in_round
@@ -100,11 +101,60 @@ def map_floor(
     ``further`` are other levels that zones are made for, inside or round those of this one;
     ``purpose`` is what this one is for, in words.
     """
+    shaped = shape_floor(
+        site, floor, round_, band, level, options, Estimates(settings_of(site, options), progress),
+        unfit=unfit, purpose=purpose, further=further,
+    )  # fmt: skip
+    return finish_floor(shaped)
+
+
+@dataclass(frozen=True)
+class ShapedFloor:
+    """What one floor's map rules: its surface and its zones, before anything is made of them.
+
+    Fields as in :class:`FloorMap`.
+    """
+
+    site: Site
+    floor: Floor
+    own: Ruled
+    zones: Zones
+    nested: tuple[Zones, ...]
+    seed: int
+
+    @property
+    def evidence(self) -> FloorEvidence:
+        """What it is made of."""
+        return self.own.evidence
+
+    @property
+    def surface(self) -> Surface | None:
+        """The estimate."""
+        return self.own.surface
+
+
+def shape_floor(
+    site: Site,
+    floor: Floor,
+    round_: Round,
+    band: str,
+    level: ActionLevel,
+    options: MapOptions,
+    made: Estimates | None = None,
+    *,
+    unfit: tuple[str, ...] = (),
+    purpose: str = "",
+    further: Sequence[LevelCase] = (),
+) -> ShapedFloor:
+    """Estimate one floor, rule on it and cut its zones; parameters as of :func:`map_floor`.
+
+    ``made`` are the estimates of this floor; new ones where not given.
+    """
     floor, round_name = floor_in_round(floor, round_), round_.name
     rules = site.settings
     main = LevelCase(site, level, unfit, purpose)
-    settings = _settings(site, options)
-    made = Estimates(settings, progress)
+    settings = settings_of(site, options)
+    made = made or Estimates(settings)
     # this level first, so that its estimate is the one that is shared
     ruled = {
         one.level.concentration: rule_on(one, floor, round_name, band, made)
@@ -118,30 +168,44 @@ def map_floor(
                 TapeRules(rules.tape_width_m, rules.tape_area_m2, rules.zones == "whole rooms"),
                 higher=nested[-1] if nested else None,
                 purpose=one.purpose,
+                check=made.check,
             )
         )
     by_level = tuple(one.zones for one in nested)
     zones = next(one for one in by_level if one.level is level)
-    own = ruled[level.concentration]
+    return ShapedFloor(
+        site, floor, ruled[level.concentration], zones, by_level if further else (), settings.seed
+    )
+
+
+def finish_floor(shaped: ShapedFloor, check: Check = never) -> FloorMap:
+    """Say what is in every room, and rank where to measure again.
+
+    ``check`` is called now and then; raising inside it cancels.
+    """
+    floor, own, zones, rules = shaped.floor, shaped.own, shaped.zones, shaped.site.settings
     evidence, surface, ruling = own.evidence, own.surface, described(own.ruling)
     figures = None
     if surface is not None and surface.estimate is not None:
-        log = surface.scale == "log"
+        check()
         figures = room_figures(
             surface.estimate,
             len(floor.rooms),
-            log=log,
-            seed=settings.seed,
+            log=surface.scale == "log",
+            seed=shaped.seed,
             error=error_by_room(surface.room, surface.error, len(floor.rooms)),
+            check=check,
         )
+    check()
     rooms = room_rows(evidence, zones, figures)
     resample = rank_resample(
-        evidence, surface, ruling, bands=site.height_bands, guard_m=rules.guard_m,
+        evidence, surface, ruling, bands=shaped.site.height_bands, guard_m=rules.guard_m,
         doubt_share=rules.doubt_share, nothing_clear=own.nothing_clear,
     )  # fmt: skip
+    check()
     return FloorMap(
         floor, evidence, surface, zones, resample, rooms, opinion_on(surface), own.no_surface,
-        own.nothing_clear, ruling, by_level if further else (),
+        own.nothing_clear, ruling, shaped.nested,
     )  # fmt: skip
 
 
@@ -151,14 +215,14 @@ def estimate_floor(
     """Estimate one floor and rule on nothing: its evidence, its surface, else why there is none."""
     evidence = gather_evidence(site, floor_in_round(floor, round_), round_.name, band, level)
     try:
-        return evidence, Estimates(_settings(site, options)).of(evidence), ""
+        return evidence, Estimates(settings_of(site, options)).of(evidence), ""
     except EstimateError as error:
         if error.where:
             raise
         return evidence, None, str(error)
 
 
-def _settings(site: Site, options: MapOptions) -> EstimateSettings:
+def settings_of(site: Site, options: MapOptions) -> EstimateSettings:
     """Return how to estimate: what was asked for, else the site's own."""
     return EstimateSettings(
         method=options.method or site.settings.method,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
+from hgmap.decide.contours import RoomWindows
 from hgmap.decide.evidence import gather_evidence
 from hgmap.decide.further import AT_FULL_WEIGHT, other_evidence
 from hgmap.decide.model import FloorEvidence
@@ -12,8 +13,9 @@ from hgmap.decide.ruling import FloorRuling
 from hgmap.decide.zones import rule_floor
 from hgmap.errors import EstimateError
 from hgmap.field.estimate import EstimateSettings, estimate_surface
+from hgmap.field.kept_floor import KeptFloor
+from hgmap.field.points import Check, never
 from hgmap.field.surface import Surface
-from hgmap.field.walls import WallField
 from hgmap.site.building import Floor
 from hgmap.site.model import ActionLevel, Site
 from hgmap.site.warnings import lost_readings
@@ -46,11 +48,17 @@ class Ruled:
 
 @dataclass
 class Estimates:
-    """Estimates of one floor, each made once: levels with the same evidence share them."""
+    """Estimates of one floor, each made once: levels with the same evidence share them.
+
+    ``check`` is called now and then, and cancels by raising. ``kept`` and ``windows`` are of this
+    very floor, and may be handed on to the next estimates of it.
+    """
 
     settings: EstimateSettings
     progress: Callable[[int, int], None] | None = None
-    _walls: dict[float, WallField] = field(default_factory=dict)
+    check: Check = never
+    kept: KeptFloor = field(default_factory=KeptFloor)
+    windows: RoomWindows = field(default_factory=RoomWindows)
     _made: dict[tuple[bytes, ...], Surface] = field(default_factory=dict)
 
     def of(self, evidence: FloorEvidence, *, trusted: bool = False) -> Surface:
@@ -73,7 +81,7 @@ class Estimates:
             self._made[key] = estimate_surface(
                 evidence.floor, evidence.xy, evidence.concentration, self.settings, progress,
                 room=evidence.room, bounds=(low, high), ranges=evidence.ranges, error=error,
-                kept=self._walls,
+                kept=self.kept, check=self.check,
             )  # fmt: skip
         return self._made[key]
 
@@ -115,5 +123,7 @@ def rule_on(case: LevelCase, floor: Floor, round_name: str, band: str, made: Est
         no_surface=no_surface,
         nothing_clear=nothing_clear,
         also=also,
+        windows=made.windows,
+        check=made.check,
     )
     return Ruled(evidence, surface, ruling, no_surface, nothing_clear)

@@ -15,7 +15,7 @@ from shapely.geometry.base import BaseGeometry
 
 from hgmap.clearance import ClearanceRun
 from hgmap.decide.clearance.outcome import RoomClearance, worst
-from hgmap.editing.soundness import PlanFinding
+from hgmap.editing.soundness import Finding
 from hgmap.floor_map import FloorMap
 from hgmap.report.words import square_metres
 from hgmap.site.building import Floor
@@ -50,7 +50,7 @@ class OpenPoint:
         Where on the plan (m); None where nowhere.
     reading : str
         Where the reading stands (file and row); empty where it is about none.
-    finding : PlanFinding or None
+    finding : Finding or None
         Of the plan, with its repair.
     """
 
@@ -62,7 +62,7 @@ class OpenPoint:
     place: BaseGeometry | None = None
     room: str = ""
     reading: str = ""
-    finding: PlanFinding | None = None
+    finding: Finding | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,12 +87,16 @@ class Question:
 
 @dataclass(frozen=True, slots=True)
 class Known:
-    """What is known of a survey so far; ``maps`` are those of one round, by floor."""
+    """What is known of a survey so far; ``maps`` are those of one round, by floor.
+
+    ``listed`` False: the places to measure again are still being chosen.
+    """
 
     check: SiteCheck | None = None
-    findings: Mapping[str, Sequence[PlanFinding]] = field(default_factory=dict)
+    findings: Mapping[str, Sequence[Finding]] = field(default_factory=dict)
     maps: Mapping[str, FloorMap] = field(default_factory=dict)
     clearance: ClearanceRun | None = None
+    listed: bool = True
     round: str = ""
     trouble: str = ""
 
@@ -111,12 +115,12 @@ def questions(known: Known) -> tuple[Question, ...]:
         _plan(known.check, known.findings),
         _readings(known.check, known.round),
         _map(known.check, known.maps),
-        _next(known.check.site, known.maps),
+        _next(known.check.site, known.maps if known.listed else {}),
         _release(known.check, known.clearance),
     )
 
 
-def _plan(check: SiteCheck, findings: Mapping[str, Sequence[PlanFinding]]) -> Question:
+def _plan(check: SiteCheck, findings: Mapping[str, Sequence[Finding]]) -> Question:
     points = [_of_problem("plan", one) for one in check.problems if _of_plan(one, check.site)]
     for floor, found in findings.items():
         points += [

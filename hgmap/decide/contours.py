@@ -69,6 +69,22 @@ def room_window(raster: Raster, room: int, polygon: Polygon | None = None) -> Ro
     )
 
 
+class RoomWindows:
+    """The windows of a floor's rooms, kept as long as the raster is the same."""
+
+    def __init__(self) -> None:
+        self._raster: Raster | None = None
+        self._found: dict[int, RoomWindow | None] = {}
+
+    def of(self, raster: Raster, room: int, polygon: Polygon) -> RoomWindow | None:
+        """Return the window of a room, see :func:`room_window`."""
+        if raster is not self._raster:
+            self._raster, self._found = raster, {}
+        if room not in self._found:
+            self._found[room] = room_window(raster, room, polygon)
+        return self._found[room]
+
+
 def room_cells(
     raster: Raster, room: int, polygon: Polygon
 ) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
@@ -110,6 +126,8 @@ def area_above(
     window: RoomWindow, values: NDArray[np.float64], threshold: float, room: Polygon
 ) -> BaseGeometry:
     """Return the part of a room where linearly interpolated ``values`` reach ``threshold``."""
+    if not (values >= threshold).any():
+        return Polygon()
     generator = contour_generator(window.x, window.y, values, fill_type=FillType.OuterOffset)
     # contourpy types the answer of every fill type at once; this one is a pair
     points, offsets = generator.filled(threshold, np.inf)  # type: ignore[misc]
@@ -127,6 +145,8 @@ def lines_at(
     window: RoomWindow, values: NDArray[np.float64], threshold: float, room: Polygon
 ) -> list[LineString]:
     """Return the lines in a room along which ``values`` equal ``threshold``."""
+    if not ((values >= threshold).any() and (values <= threshold).any()):
+        return []
     generator = contour_generator(window.x, window.y, values, line_type=LineType.Separate)
     lines = [LineString(line) for line in generator.lines(threshold) if len(line) > 1]
     inside = [part for line in lines for part in shapely.get_parts(line.intersection(room))]

@@ -6,7 +6,8 @@ from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.stats import norm, t
+from scipy.special import ndtr, stdtr
+from scipy.stats import t
 
 from hgmap.errors import LevelError
 from hgmap.field.surface import Surface
@@ -34,8 +35,8 @@ def exceedance_probability(
     [0.5, 1.0]
     """
     z = standardised_excess(mean, sd, level)
-    distribution = norm if degrees_of_freedom is None else t(degrees_of_freedom)
-    return np.asarray(distribution.cdf(z), dtype=np.float64)
+    below = ndtr(z) if degrees_of_freedom is None else stdtr(degrees_of_freedom, z)
+    return np.asarray(below, dtype=np.float64)
 
 
 def standardised_excess(mean: ArrayLike, sd: ArrayLike, level: float) -> NDArray[np.float64]:

@@ -17,6 +17,7 @@ from hgmap.decide.model import ZONE_NAMES, Zone, ZoneName, Zones
 from hgmap.decide.nested import Parts, imposed, lies_under, nested_parts
 from hgmap.decide.ruling import FloorRuling, RoomRuling, tangible
 from hgmap.decide.taped import TapeRules, taped_parts
+from hgmap.field.points import Check, never
 from hgmap.site.building import Room
 
 LETTERS: Final[Mapping[ZoneName, str]] = {
@@ -45,7 +46,12 @@ class Shaped:
 
 
 def shaped_zones(
-    ruling: FloorRuling, rules: TapeRules, *, higher: Shaped | None = None, purpose: str = ""
+    ruling: FloorRuling,
+    rules: TapeRules,
+    *,
+    higher: Shaped | None = None,
+    purpose: str = "",
+    check: Check = never,
 ) -> Shaped:
     """Cut a floor's ruling into pieces that a crew can tape off, or into whole rooms.
 
@@ -57,11 +63,14 @@ def shaped_zones(
         The next higher level, inside which the zones of this one lie.
     purpose : str
         What the level is for, in words.
+    check : callable, optional
+        Called room by room; raising inside it cancels.
     """
     zones: list[Zone] = []
     ruled: list[Parts] = []
     cuts: list[Parts] = []
     for index, room in enumerate(ruling.rooms):
+        check()
         polygon, own = room.room.polygon, room.parts
         why: list[Guard] = []
         if higher is None:

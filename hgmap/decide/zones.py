@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 from shapely import LineString
 from shapely.geometry.base import BaseGeometry
 
-from hgmap.decide.contours import RoomWindow, area_above, lines_at, polygonal, room_window
+from hgmap.decide.contours import RoomWindow, RoomWindows, area_above, lines_at, polygonal
 from hgmap.decide.described import described
 from hgmap.decide.doorways import doorway_guards
 from hgmap.decide.evidence import describe
@@ -37,6 +37,7 @@ from hgmap.decide.guards import Guard, far_distance, room_guards
 from hgmap.decide.model import Evidence, FloorEvidence, Zone, ZoneName, Zones, highest_of
 from hgmap.decide.ruling import FloorRuling, RoomCells, RoomRuling, one_zone
 from hgmap.decide.whose import items_by_room
+from hgmap.field.points import Check, never
 from hgmap.field.surface import Surface
 from hgmap.site.building import Room
 
@@ -66,6 +67,8 @@ def rule_floor(
     no_surface: str = "",
     nothing_clear: str = "",
     also: Sequence[tuple[str, Surface]] = (),
+    windows: RoomWindows | None = None,
+    check: Check = never,
 ) -> FloorRuling:
     """Rule on every square metre of a floor.
 
@@ -84,13 +87,18 @@ def rule_floor(
         Other estimates, each with the reason to give: in which measured errors lower no reading's
         weight, in which held readings count, and so on. Ground is clear only where it is so by
         each of them too: less trust in a high reading must not clear what is round it.
+    windows : RoomWindows, optional
+        Of this floor, kept from ruling to ruling.
+    check : callable, optional
+        Called room by room; raising inside it cancels.
     """
+    windows = windows or RoomWindows()
     nothing_clear = nothing_clear or stray_reason(evidence)
     far_m = far_distance(evidence)
     joined = {room for opening in evidence.floor.openings for room in opening.rooms}
     rules = _Rules(evidence, remediate_at, clear_at, guard_m, far_m, nothing_clear)
-    looks = _looks(evidence, surface, rules)
-    others = [(why, one, _looks(evidence, one, rules)) for why, one in also]
+    looks = _looks(evidence, surface, rules, windows, check)
+    others = [(why, one, _looks(evidence, one, rules, windows, check)) for why, one in also]
     to_remediate = _to_remediate(looks, *(found for _, _, found in others))
     at_doors = doorway_guards(evidence.floor, to_remediate, guard_m=guard_m)
     ruled: list[RoomRuling] = []
@@ -98,6 +106,7 @@ def rule_floor(
     for index, (room, items) in enumerate(
         zip(evidence.floor.rooms, items_by_room(evidence), strict=True)
     ):
+        check()
         if surface is None:
             ruled.append(one_zone(room, items, _without_surface(room, items, no_surface)))
         elif not items and room.id not in joined:
@@ -185,7 +194,13 @@ class _Look:
         return not bool((np.isfinite(self.mean) & np.isfinite(self.sd)).any())
 
 
-def _looks(evidence: FloorEvidence, surface: Surface | None, rules: _Rules) -> dict[int, _Look]:
+def _looks(
+    evidence: FloorEvidence,
+    surface: Surface | None,
+    rules: _Rules,
+    windows: RoomWindows,
+    check: Check,
+) -> dict[int, _Look]:
     """Return the rooms that have cells, by their position."""
     if surface is None:
         return {}
@@ -195,7 +210,8 @@ def _looks(evidence: FloorEvidence, surface: Surface | None, rules: _Rules) -> d
     in_doubt = (excess_at(rules.clear_at, freedom) + at_least) / 2.0
     found = {}
     for index, room in enumerate(evidence.floor.rooms):
-        window = room_window(surface.raster, index, room.polygon)
+        check()
+        window = windows.of(surface.raster, index, room.polygon)
         if window is None:
             continue
         mean, sd = window.take(surface.mean), window.take(surface.sd)

@@ -7,7 +7,15 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QEvent, QLocale, QTimer
+from PySide6.QtCore import (
+    QEvent,
+    QLocale,
+    QMessageLogContext,
+    Qt,
+    QTimer,
+    QtMsgType,
+    qInstallMessageHandler,
+)
 from PySide6.QtWidgets import QApplication
 
 from hgmap.__about__ import __version__
@@ -26,12 +34,20 @@ def application(arguments: Sequence[str] = (), *, night: bool | None = None) -> 
     app = QApplication.instance()
     if not isinstance(app, QApplication):
         app = QApplication(["hgmap", *arguments])
+    if app.platformName() == "offscreen":
+        qInstallMessageHandler(_say)
     app.setApplicationName("hgmap")
     app.setApplicationVersion(__version__)
     app.setDesktopFileName("hgmap")
     speak(QLocale.system().name())
     put_on(app, NIGHT if (wants_night() if night is None else night) else DAY)
     return app
+
+
+def _say(kind: QtMsgType, context: QMessageLogContext, text: str) -> None:
+    """Pass on what Qt says, but for hints that a screen in memory has no use for."""
+    if "propagateSizeHints" not in text:
+        sys.stderr.write(f"{text}\n")
 
 
 def run(arguments: Sequence[str]) -> int:
@@ -67,10 +83,12 @@ def draw_window(
 
     app = application(night=night)
     window = Window(remembering=False)
+    window.setAttribute(Qt.WidgetAttribute.WA_DontShowOnScreen)  # it is drawn, not seen
     window.resize(*size)
     window.show()
     try:
-        window.open_site(site, ask=False)
+        if not window.open_site(site, ask=False):
+            raise HgmapError(window.notice.text.text())
         window.choose_question(question)
         if not _settle(app, window):
             raise HgmapError("the map is not there after two minutes", where=str(site))

@@ -15,6 +15,8 @@ from hgmap.report.palette import PAPER
 MARGIN_PX: Final = 160
 """Painted beyond each side of the window (logical px)."""
 
+_AHEAD_PX: Final = 48
+
 Affine = tuple[float, float, float, float, float, float]
 """``x = a*column + b*row + c`` and ``y = d*column + e*row + f`` (m), as (a, b, c, d, e, f)."""
 
@@ -61,11 +63,14 @@ class Backing:
         """How long the last whole picture took."""
         self._image = QImage()
         self._place = Place(1.0, 0.0, 0.0)
+        self._held = QRect()
+        """What of the picture is painted."""
         self._valid = False
 
     def drop(self) -> None:
         """Say that the picture is out of date."""
         self._valid = False
+        self.took_s = 0.0
 
     def is_crisp(self, view: View, ratio: float) -> bool:
         """Tell whether the picture is of this scale and up to date."""
@@ -84,8 +89,18 @@ class Backing:
             self._paint_all(place, window, ratio)
             return
         shown = window.translated(self._offset(place))
+        if self._held.contains(shown):
+            return
         if not self._image.rect().contains(shown):
-            self._scroll(place, window, ratio)
+            shown = self._scroll(place, window, ratio)
+        # some more than is wanted: the next steps of the pan find it there
+        more = round(_AHEAD_PX * ratio)
+        self._fill(self._held | (shown.adjusted(-more, -more, more, more) & self._image.rect()))
+
+    def widen(self, view: View, ratio: float) -> None:
+        """Paint what lies beyond the window, while nobody waits for it."""
+        if self.is_crisp(view, ratio):
+            self._fill(self._image.rect())
 
     def show(self, painter: QPainter, view: View, ratio: float) -> None:
         """Lay the picture down on the window (device px), enlarged if it is of another scale."""
@@ -103,15 +118,15 @@ class Backing:
         painter.fillRect(window, QColor(PAPER))
         factor = place.scale / self._place.scale
         target = QRectF(
-            place.left - self._place.left * factor,
-            place.top - self._place.top * factor,
-            self._image.width() * factor,
-            self._image.height() * factor,
+            place.left + (self._held.left() - self._place.left) * factor,
+            place.top + (self._held.top() - self._place.top) * factor,
+            self._held.width() * factor,
+            self._held.height() * factor,
         )
         held = target & QRectF(window)
         source = QRectF(
-            (held.left() - target.left()) / factor,
-            (held.top() - target.top()) / factor,
+            self._held.left() + (held.left() - target.left()) / factor,
+            self._held.top() + (held.top() - target.top()) / factor,
             held.width() / factor,
             held.height() / factor,
         )
@@ -131,33 +146,38 @@ class Backing:
 
     def _paint_all(self, place: Place, window: QRect, ratio: float) -> None:
         start = time.perf_counter()
-        image, margin = self._blank(window, ratio)
+        self._image, margin = self._blank(window, ratio)
         self._place = Place(place.scale, place.left + margin, place.top + margin, place.px_per_pt)
-        painter = QPainter(image)
-        paint_ground(painter, self.prepared, self.underlay, self._place, image.rect())
-        painter.end()
-        self._image, self._valid = image, True
+        self._held = QRect()
+        self._valid = True
+        self._fill(window.translated(margin, margin))
         self.took_s = time.perf_counter() - start
 
-    def _scroll(self, place: Place, window: QRect, ratio: float) -> None:
-        """Move the picture so that the window lies in its middle; paint only what came in."""
+    def _scroll(self, place: Place, window: QRect, ratio: float) -> QRect:
+        """Move the picture so that the window lies in its middle; return where it lies."""
         image, margin = self._blank(window, ratio)
         offset = self._offset(place)
         shift = QPoint(margin - offset.x(), margin - offset.y())
-        self._place = Place(
-            self._place.scale,
-            self._place.left + shift.x(),
-            self._place.top + shift.y(),
-            self._place.px_per_pt,
-        )
+        old = self._place
+        self._place = Place(old.scale, old.left + shift.x(), old.top + shift.y(), old.px_per_pt)
         painter = QPainter(image)
         painter.setCompositionMode(QPainter.CompositionMode.CompositionMode_Source)
         painter.drawImage(shift, self._image)
-        painter.setCompositionMode(QPainter.CompositionMode.CompositionMode_SourceOver)
-        for strip in _around(self._image.rect().translated(shift), image.rect()):
-            paint_ground(painter, self.prepared, self.underlay, self._place, strip)
         painter.end()
         self._image = image
+        self._held = self._held.translated(shift) & image.rect()
+        shown = window.translated(margin, margin)
+        if not self._held.intersects(shown):
+            self._held = QRect()
+        return shown
+
+    def _fill(self, wanted: QRect) -> None:
+        """Paint what is wanted and not held yet."""
+        painter = QPainter(self._image)
+        for strip in _around(self._held, wanted):
+            paint_ground(painter, self.prepared, self.underlay, self._place, strip)
+        painter.end()
+        self._held = wanted
 
 
 def _around(held: QRect, whole: QRect) -> list[QRect]:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any, Final
 
 from PySide6.QtCore import QSignalBlocker
 from PySide6.QtGui import QAction, QKeySequence
-from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QMenu, QToolButton, QWidget
+from PySide6.QtWidgets import QComboBox, QHBoxLayout, QMenu, QToolButton, QWidget
 
 from hgmap.desktop.words import tr
 
@@ -41,7 +41,6 @@ class Bar(QWidget):
         line = self.level.lineEdit()
         if line is not None:
             line.editingFinished.connect(self._typed_level)
-        row.addStretch(1)
         self.how = QToolButton()
         self.how.setText(tr("How"))
         self.how.setToolTip(tr("How the air between the readings is estimated"))
@@ -60,17 +59,16 @@ class Bar(QWidget):
         self.view_actions = self._view_actions()
         session.choices_changed.connect(self.refresh)
         session.site_changed.connect(self.refresh)
+        session.map_changed.connect(self.refresh)
+        session.judged_changed.connect(self.refresh)
         session.opened.connect(self.refresh)
 
     def _choice(self, row: QHBoxLayout, text: str, choose: Callable[[Any], None]) -> QComboBox:
-        label = QLabel(text)
         box = QComboBox()
         box.setAccessibleName(text)
         box.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
         box.setMinimumContentsLength(4)
         box.setMinimumWidth(72)
-        label.setBuddy(box)
-        row.addWidget(label)
         row.addWidget(box, 1)
         box.activated.connect(lambda index: choose(box.itemData(index)))
         return box
@@ -135,7 +133,7 @@ class Bar(QWidget):
         _fill(self.floor, floors, chosen.floor)
         _fill(self.round, [(one.title, one.name) for one in site.rounds] if site else [],
               chosen.round)  # fmt: skip
-        bands: list[tuple[str, Any]] = [(tr("as the site says"), None)]
+        bands: list[tuple[str, Any]] = [(self._usual_band(), None)]
         bands += [(one.name, one.name) for one in site.height_bands] if site else []
         _fill(self.band, bands, chosen.band)
         _fill(self.level, self._levels(), chosen.level)
@@ -145,6 +143,13 @@ class Bar(QWidget):
             what = action.data()
             action.setChecked((what["method"], what["walls"]) == (chosen.method, chosen.walls))
 
+    def _usual_band(self) -> str:
+        """Name the height band that a map without a choice has."""
+        mapped, chosen = self.session.mapped, self.session.choices
+        if mapped is not None and chosen.band is None:
+            return tr("{band} (as the site says)", band=mapped.case.band)
+        return tr("height as the site says")
+
     def _levels(self) -> list[tuple[str, Any]]:
         """List the site's own level first, then the published ones that fit its use."""
         judged, chosen = self.session.judged, self.session.choices.level
@@ -153,11 +158,11 @@ class Bar(QWidget):
         from hgmap.site.levels import levels_for
 
         own = judged.check.level if chosen is None else None
-        first = (
-            tr("site's own: {level}", level=f"{own.value:g} {own.unit}")
-            if own
-            else (tr("the site names none") if chosen is None else tr("as the site says"))
-        )
+        first = tr("as the site says")
+        if own is not None:
+            first = tr("{level} (the site's)", level=f"{own.value:g} {own.unit}")
+        elif chosen is None:
+            first = tr("no level: choose one")
         found: list[tuple[str, Any]] = [(first, None)]
         found += [
             (f"{one.value:g} {one.unit}, {one.name}", one.name) for one in levels_for(judged.site)
@@ -175,6 +180,9 @@ def _fill(box: QComboBox, rows: Sequence[tuple[str, Any]], chosen: Any) -> None:
         box.addItem(text, data)
     at = next((k for k, (_, data) in enumerate(rows) if data == chosen), 0 if rows else -1)
     box.setCurrentIndex(at)
-    box.setToolTip(box.currentText())
+    box.setToolTip(f"{box.accessibleName()}: {box.currentText()}")
+    line = box.lineEdit()
+    if line is not None:
+        line.setCursorPosition(0)
     box.setEnabled(bool(rows))
     blocker.unblock()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from functools import cache
+from functools import cache, lru_cache
 from typing import Final
 
 from PySide6.QtCore import QPointF
@@ -45,6 +45,13 @@ def _raw(bold: bool) -> QRawFont:
     return QRawFont.fromFont(plan_font(_EM, bold))
 
 
+@cache
+def _metrics(bold: bool) -> tuple[QFont, QFontMetricsF]:
+    font = plan_font(_EM, bold)
+    return font, QFontMetricsF(font)
+
+
+@lru_cache(maxsize=4096)
 def shown(text: str) -> str:
     """Return the text as a sheet prints it, with a mark for a letter the font lacks."""
     return printable(text, _known)
@@ -57,12 +64,12 @@ def _known(letter: str) -> bool:
 
 def text_width(text: str, size: float, bold: bool = False) -> float:
     """Return how wide a line is, in the unit of ``size``."""
-    return QFontMetricsF(plan_font(_EM, bold)).horizontalAdvance(shown(text)) * size / _EM
+    return _metrics(bold)[1].horizontalAdvance(shown(text)) * size / _EM
 
 
 def text_outline(text: str, size: float, bold: bool = False) -> QPainterPath:
     """Return the outlines of a line of text, its baseline from (0, 0) to the right."""
     path = QPainterPath()
     path.setFillRule(path.fillRule().WindingFill)
-    path.addText(QPointF(0.0, 0.0), plan_font(_EM, bold), shown(text))
+    path.addText(QPointF(0.0, 0.0), _metrics(bold)[0], shown(text))
     return QTransform.fromScale(size / _EM, size / _EM).map(path)

@@ -7,21 +7,20 @@ from functools import lru_cache
 from typing import Final, NamedTuple
 
 import numpy as np
-from PySide6.QtCore import QLineF, QPointF, Qt
-from PySide6.QtGui import QBrush, QImage, QPainter, QPainterPath, QPen
+from PySide6.QtCore import QPointF, Qt
+from PySide6.QtGui import QBrush, QColor, QImage, QPainter, QPainterPath, QPolygonF
 
 from hgmap.desktop.stamps import colour
 from hgmap.report.drawing import Hatch
 
-_LONGEST_TILE: Final = 512
+_LONGEST_TILE: Final = 384
 
 
 class Tile(NamedTuple):
-    """A brush that repeats every ``size`` px, and the period of its lines (px)."""
+    """A brush that repeats every ``size`` px, a line through its corners."""
 
     brush: QBrush
     size: int
-    period: float
 
 
 def fill_lines(
@@ -37,10 +36,8 @@ def fill_lines(
     with the plan. The lines lie within half a pixel of where paper has them.
     """
     tile = _tile(hatch, px_per_pt)
-    # lines run along x + y and y - x, each modulo the period
-    falls = (anchor[0] + anchor[1]) % tile.period
-    rises = (anchor[1] - anchor[0]) % tile.period
-    painter.setBrushOrigin(QPointF(round((falls - rises) / 2.0), round((falls + rises) / 2.0)))
+    column, row = (math.floor(part + 0.5) % tile.size for part in anchor)
+    painter.setBrushOrigin(QPointF(column, row))
     painter.fillPath(outline, tile.brush)
 
 
@@ -53,15 +50,27 @@ def _tile(hatch: Hatch, px_per_pt: float) -> Tile:
     image.fill(Qt.GlobalColor.transparent)
     painter = QPainter(image)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-    painter.setPen(QPen(colour(hatch.colour), hatch.width_pt * px_per_pt))
+    # filled, not drawn: Qt draws a line thinner than a pixel now strong, now weak
+    ink = colour(hatch.colour)
+    half = hatch.width_pt * px_per_pt / math.sqrt(2.0)
     reach = 2.0 * size
-    for number in range(-count, 2 * count + 1):
+    for number in range(-count - 1, 2 * count + 2):
         along = number * period
-        painter.drawLine(QLineF(along - reach, reach, along + reach, -reach))
+        _fill_band(painter, ink, along, half, reach, -1.0)
         if hatch.name == "cross":
-            painter.drawLine(QLineF(-reach, along - reach, reach, along + reach))
+            _fill_band(painter, ink, along, half, reach, 1.0)
     painter.end()
-    return Tile(QBrush(image), size, period)
+    return Tile(QBrush(image), size)
+
+
+def _fill_band(
+    painter: QPainter, ink: QColor, along: float, half: float, reach: float, fall: float
+) -> None:
+    """Fill a band round a line through (along, 0); ``half`` is half its width along x."""
+    band = QPainterPath()
+    ends = ((-half, -reach), (half, -reach), (half, reach), (-half, reach))
+    band.addPolygon(QPolygonF([QPointF(along + side + end, fall * end) for side, end in ends]))
+    painter.fillPath(band, ink)
 
 
 def _whole(period: float) -> tuple[int, int]:

@@ -7,6 +7,7 @@ per point. No other library of pictures is loaded, so that a window opens quickl
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Final
 
@@ -18,14 +19,16 @@ from hgmap.desktop.hatches import fill_lines
 from hgmap.desktop.outlines import path_of
 from hgmap.desktop.pictures import paint_picture
 from hgmap.desktop.prepared import Prepared
-from hgmap.desktop.stamps import PHASES, Stamp, colour, dot_stamp, label_stamp, qt_pen
-from hgmap.desktop.whole_dots import paint_dots
+from hgmap.desktop.stamps import PHASES, Stamp, colour, dot_stamp, label_stamp, qt_pen, stroke
+from hgmap.desktop.whole_dots import dots_stamp
 from hgmap.report.drawing import (
     PT_PER_MM,
     Area,
     Dot,
+    Hatch,
     Label,
     Path,
+    Pen,
     Picture,
     Sheet,
     Stroke,
@@ -138,8 +141,7 @@ class _Brush:
             elif isinstance(item, Area):
                 self._area(item, number)
             elif isinstance(item, Path):
-                path = self.to_px.map(prepared.path(number, place.scale, self.seen))
-                self.painter.strokePath(path, qt_pen(item.pen, place.px_per_pt))
+                self._lines(number, item.pen)
             elif isinstance(item, Stroke):
                 self._stroke(item, x_px, y_px)
             elif isinstance(item, Picture):
@@ -147,19 +149,49 @@ class _Brush:
 
     def _area(self, area: Area, number: int) -> None:
         place = self.place
-        path = self.to_px.map(self.prepared.path(number, place.scale, self.seen))
-        if area.fill is not None:
-            self.painter.fillPath(path, colour(area.fill))
-        if area.hatch is not None:
-            if area.hatch.name == "dots":
-                paint_dots(
-                    self.painter, self.prepared, number, area.hatch, place.scale,
-                    (place.left, place.top), self.anchor, place.px_per_pt, self.seen,
-                )  # fmt: skip
-            else:
-                fill_lines(self.painter, path, area.hatch, place.px_per_pt, self.anchor)
+        hatch = area.hatch
+        if area.fill is not None or (hatch is not None and hatch.name != "dots"):
+            path = self.to_px.map(self.prepared.path(number, place.scale, self.seen))
+            if area.fill is not None:
+                self.painter.fillPath(path, colour(area.fill))
+            if hatch is not None and hatch.name != "dots":
+                fill_lines(self.painter, path, hatch, place.px_per_pt, self.anchor)
+        if hatch is not None and hatch.name == "dots":
+            self._whole_dots(number, hatch)
         if area.pen is not None:
-            self.painter.strokePath(path, qt_pen(area.pen, place.px_per_pt))
+            self._lines(number, area.pen)
+
+    def _lines(self, number: int, pen: Pen) -> None:
+        place = self.place
+        lines = self.prepared.pieces(number, place.scale, self.seen)
+        west, south, east, north = self.seen
+        reach = pen.width_pt * place.px_per_pt / place.scale
+        bounds = lines.bounds
+        held = (
+            (bounds[:, 0] - reach <= east)
+            & (bounds[:, 2] + reach >= west)
+            & (bounds[:, 1] - reach <= north)
+            & (bounds[:, 3] + reach >= south)
+        )
+        made = qt_pen(pen, place.px_per_pt)
+        width_px = pen.width_pt * place.px_per_pt
+        for piece in np.nonzero(held)[0].tolist():
+            if pen.dashes and width_px > 0.0:
+                made.setDashOffset(lines.starts[piece] * place.scale / width_px)
+            stroke(self.painter, self.to_px.map(lines.paths[piece]), made)
+
+    def _whole_dots(self, number: int, hatch: Hatch) -> None:
+        place = self.place
+        origin = (place.left, place.top)
+        fixed = (hatch, place.scale, place.px_per_pt, _shift(origin, self.anchor))
+        made, stamp = self.prepared.kept.get(number, (None, None))
+        if stamp is None or made != fixed:
+            shape = self.prepared.shape(number, place.scale, self.seen)
+            stamp = dots_stamp(shape, hatch, place.scale, place.px_per_pt, origin, self.anchor)
+            if not self.prepared.is_wide(number, place.scale):
+                self.prepared.kept[number] = (fixed, stamp)
+        column, row = math.floor(self.anchor[0]), math.floor(self.anchor[1])
+        self._put(stamp, column, row)
 
     def _picture(self, picture: Picture, number: int) -> None:
         clip = None
@@ -175,10 +207,10 @@ class _Brush:
         )
         paint_picture(self.painter, self.prepared.image(number), target, clip, self.window)
 
-    def _stroke(self, stroke: Stroke, x_px: float, y_px: float) -> None:
-        ends = np.array([stroke.start_pt, stroke.end_pt]) * (1.0, -1.0) * self.place.px_per_pt
+    def _stroke(self, leader: Stroke, x_px: float, y_px: float) -> None:
+        ends = np.array([leader.start_pt, leader.end_pt]) * (1.0, -1.0) * self.place.px_per_pt
         path = path_of(ends + np.array([x_px, y_px]), np.array([True, False]))
-        self.painter.strokePath(path, qt_pen(stroke.pen, self.place.px_per_pt))
+        stroke(self.painter, path, qt_pen(leader.pen, self.place.px_per_pt))
 
     def _dot(self, dot: Dot, x_px: float, y_px: float) -> None:
         column, x_phase = divmod(round(x_px * PHASES), PHASES)
@@ -192,3 +224,13 @@ class _Brush:
 
     def _put(self, stamp: Stamp, column: int, row: int) -> None:
         self.painter.drawImage(QPoint(column + stamp.left, row + stamp.top), stamp.image)
+
+
+def _shift(origin: tuple[float, float], anchor: tuple[float, float]) -> tuple[float, ...]:
+    """Return what of the anchor a picture of dots depends on: less than a pixel, and roughly."""
+    return (
+        round(origin[0] - anchor[0], 3),
+        round(origin[1] - anchor[1], 3),
+        round(anchor[0] % 1.0 * PHASES) % PHASES,
+        round(anchor[1] % 1.0 * PHASES) % PHASES,
+    )

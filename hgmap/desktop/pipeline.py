@@ -6,18 +6,18 @@ What estimates is imported inside them: the window is painted before it is neede
 from __future__ import annotations
 
 import importlib
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 from hgmap.desktop.choices import Choices
-from hgmap.editing.site_files import SiteFiles, site_of
+from hgmap.editing.site_files import SiteFiles
 from hgmap.errors import HgmapError
 
 if TYPE_CHECKING:
     from hgmap.clearance import ClearanceRun
     from hgmap.decide.explain import Drives, Explanation
-    from hgmap.editing.soundness import PlanFinding
-    from hgmap.floor_map import FloorMap, MapOptions
+    from hgmap.editing.soundness import Finding
+    from hgmap.floor_map import FloorMap, MapOptions, ShapedFloor
     from hgmap.map_case import MapCase
     from hgmap.scene.floor_scene import Scene, Shown
     from hgmap.site.check import SiteCheck
@@ -26,25 +26,33 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class Judged:
-    """A site read from files that are being edited, and what stands against it."""
+    """A site read from files that are being edited, and what stands against it.
+
+    ``plans`` are the plans that the findings are of, by floor.
+    """
 
     site: Site
     check: SiteCheck
-    findings: dict[str, tuple[PlanFinding, ...]] = field(default_factory=dict)
+    findings: dict[str, tuple[Finding, ...]] = field(default_factory=dict)
+    plans: dict[str, bytes] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
 class Mapped:
-    """One floor's map and what it was asked."""
+    """One floor's map and what it was asked.
+
+    ``whole`` is False while rooms and places to measure again are still being worked out.
+    """
 
     case: MapCase
     floor_map: FloorMap
+    whole: bool = True
 
 
 WANTED_SOON = (
     "hgmap.survey_questions", "hgmap.desktop.mapping", "hgmap.map_case", "hgmap.scene.floor_scene",
     "hgmap.scene.key", "hgmap.scene.explain_scene", "hgmap.scene.highlight", "hgmap.site.levels",
-    "hgmap.batch_choice", "hgmap.batch",
+    "hgmap.batch_choice", "hgmap.batch", "hgmap.live",
 )  # fmt: skip
 
 
@@ -54,8 +62,8 @@ def load_what_is_wanted_soon() -> None:
         importlib.import_module(name)
 
 
-def judge(files: SiteFiles, choices: Choices) -> Judged:
-    """Read the site and say everything that stands against it.
+def judge(files: SiteFiles, site: Site, choices: Choices, before: Judged | None = None) -> Judged:
+    """Say everything that stands against a site; plans judged ``before`` are not looked at again.
 
     Raises
     ------
@@ -68,16 +76,21 @@ def judge(files: SiteFiles, choices: Choices) -> Judged:
     from hgmap.site.check import judge_site
     from hgmap.site.schema import parse_site_table
 
-    site = site_of(files)
-    check = judge_site(site, choices.level)
-    findings: dict[str, tuple[PlanFinding, ...]] = {}
+    findings: dict[str, tuple[Finding, ...]] = {}
+    plans: dict[str, bytes] = {}
     table = parse_site_table(files.text("site.toml"), where="site.toml")
     for floor in table.floors:
         try:
-            findings[floor.name] = soundness(read_plan_draft(files.data(floor.plan)))
+            data = files.data(floor.plan)
+            plans[floor.name] = data
+            if before is not None and before.plans.get(floor.name) == data:
+                findings[floor.name] = before.findings.get(floor.name, ())
+            else:
+                region = table.medium != "air"
+                findings[floor.name] = soundness(read_plan_draft(data, region=region))
         except HgmapError:
             continue  # the site's own problems say so
-    return Judged(site, check, findings)
+    return Judged(site, judge_site(site, choices.level), findings, plans)
 
 
 def options_of(choices: Choices) -> MapOptions:
@@ -99,7 +112,22 @@ def case_of(site: Site, choices: Choices) -> MapCase:
     """Choose round, height band and levels as a map does."""
     from hgmap.map_case import map_case
 
+    if choices.zones is not None:
+        site = replace(site, settings=replace(site.settings, zones=choices.zones))
     return map_case(site, options_of(choices))
+
+
+def without_the_rest(made: ShapedFloor) -> FloorMap:
+    """Return surface and zones as a map whose rooms and resample list are not there yet."""
+    from hgmap.decide.model import ResampleList
+    from hgmap.floor_map import FloorMap
+
+    own = made.own
+    return FloorMap(
+        made.floor, own.evidence, own.surface, made.zones, ResampleList(()),
+        no_surface=own.no_surface, nothing_clear=own.nothing_clear,
+        nested=made.nested,
+    )  # fmt: skip
 
 
 def figures(mapped: Mapped, x: float, y: float) -> Explanation:
@@ -136,14 +164,17 @@ def drives_of(mapped: Mapped) -> Drives:
     return Drives(one.evidence, one.surface)
 
 
-def clearance_of(site: Site, choices: Choices, progress: Any) -> ClearanceRun:
-    """Rule on every room of the round."""
+def clearance_of(
+    site: Site, choices: Choices, progress: Any, rule: str | None = None, with_map: bool = False
+) -> ClearanceRun:
+    """Rule on every room of the round, by every rule unless one is named."""
     from hgmap.clearance import ClearanceOptions, rule_on_rooms
 
     levels = (choices.level,) if choices.level else ()
-    return rule_on_rooms(
-        site, ClearanceOptions(round=choices.round or None, levels=levels), progress
+    options = ClearanceOptions(
+        round=choices.round or None, levels=levels, rule=rule, with_map=with_map
     )
+    return rule_on_rooms(site, options, progress)
 
 
 def scene_of(shown: Shown, px_per_m: float, views: frozenset[str]) -> Scene:

@@ -16,7 +16,11 @@ from hgmap.editing.site_files import SiteFiles
 if TYPE_CHECKING:
     from hgmap.desktop.desk import Desk
     from hgmap.scene.floor_scene import Scene, Shown
+    from hgmap.site.building import Floor
     from hgmap.site.reading import Reading
+
+BESIDE: Final = 0.03
+"""Of the longer side of a floor: the paper round it that a whole view shows."""
 
 ALIKE: Final = 1.12
 """Scales that differ by less share one layout."""
@@ -41,6 +45,7 @@ class PlanView(QObject):
         session.site_changed.connect(self.plain)
         session.choices_changed.connect(self._chosen)
         session.map_changed.connect(self.lay_out)
+        session.draft_changed.connect(self.lay_out)
         desk.canvas.view_settled.connect(self._settled)
 
     def _opened(self) -> None:
@@ -66,16 +71,15 @@ class PlanView(QObject):
             return
         if floor.name == self._floor and self.shown is not None and not fit:
             return
-        from hgmap.report.extent import extent
         from hgmap.scene.plan_scene import plan_scene
 
         new = floor.name != self._floor
         self._floor = floor.name
         self.scene = self.shown = None
-        canvas.set_drawing((), extent(floor))
+        canvas.set_drawing((), paper_of(floor))
         if new or fit:
             canvas.fit()
-        canvas.set_drawing(plan_scene(floor, self._readings(), canvas.px_per_m), extent(floor))
+        canvas.set_drawing(plan_scene(floor, self._readings(), canvas.px_per_m), paper_of(floor))
         self.painted.emit()
 
     def _readings(self) -> list[Reading]:
@@ -92,16 +96,20 @@ class PlanView(QObject):
         """Lay the scene out for the scale of the screen, beside the window."""
         session, canvas = self.desk.session, self.desk.canvas
         floor, mapped, views = session.floor, session.mapped, session.choices.views
+        draft = session.draft
         if floor is None:
             return
         px_per_m = canvas.px_per_m
         readings = tuple(self._readings())
-        from hgmap.report.extent import extent
 
         def work(progress: object, cancelled: object) -> tuple[Shown, Scene]:
             from hgmap.scene.floor_scene import Shown
 
-            if mapped is None or mapped.floor_map.floor.name != floor.name:
+            if draft is not None and draft.draft.evidence.floor.name == floor.name:
+                first = draft.draft  # no zones: a draft rules on nothing
+                shown = Shown(first.evidence.floor, first.evidence, first.surface,
+                              readings=readings)  # fmt: skip
+            elif mapped is None or mapped.floor_map.floor.name != floor.name:
                 shown = Shown(floor, readings=readings)
             else:
                 one = mapped.floor_map
@@ -114,7 +122,7 @@ class PlanView(QObject):
         def done(made: tuple[Shown, Scene]) -> None:
             self.shown, self.scene = made
             self._laid_out_at = px_per_m
-            canvas.set_drawing(self.scene.drawing, extent(floor))
+            canvas.set_drawing(self.scene.drawing, paper_of(floor))
             self.painted.emit()
 
         self.desk.jobs.start("scene", work, done, self._failed)
@@ -129,3 +137,12 @@ class PlanView(QObject):
         ratio = scale / self._laid_out_at
         if not 1.0 / ALIKE <= ratio <= ALIKE:
             self.lay_out()
+
+
+def paper_of(floor: Floor) -> tuple[float, float, float, float]:
+    """Return west, south, east, north (m) of a floor with paper for what stands beside it."""
+    from hgmap.report.extent import extent
+
+    west, south, east, north = extent(floor)
+    air = BESIDE * max(east - west, north - south)
+    return west - air, south - air, east + air, north + air

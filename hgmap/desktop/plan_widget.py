@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Final
 
 from PySide6.QtCore import QPointF, QSize, Qt, QTimer, Signal
@@ -44,10 +44,10 @@ class PlanWidget(QWidget):
         self._fitted: Bounds | None = None
         self._backing = Backing()
         self._overlays: dict[str, Prepared] = {}
-        self._settled = self._timer(_SETTLED_MS, self.view_settled.emit)
+        self._settled = self._timer(_SETTLED_MS, self._settle)
         self._crisp = self._timer(_CRISP_MS, self.update)
 
-    def _timer(self, after_ms: int, what: object) -> QTimer:
+    def _timer(self, after_ms: int, what: Callable[[], None]) -> QTimer:
         timer = QTimer(self)
         timer.setSingleShot(True)
         timer.setInterval(after_ms)
@@ -124,7 +124,9 @@ class PlanWidget(QWidget):
         """Show all of a rectangle (m), of the whole drawing unless told."""
         wanted = bounds or self._extent
         if wanted is not None:
-            self._change(self._view.fitted(wanted))
+            # a widget that was never shown has a size, but nobody told it so
+            sized = self._view.resized(float(self.width()), float(self.height()))
+            self._change(sized.fitted(wanted))
             self._fitted = wanted
 
     def zoom_by(self, factor: float, at_px: QPointF | None = None) -> None:
@@ -153,6 +155,10 @@ class PlanWidget(QWidget):
         self._settled.start()
         self.update()
         self.view_changed.emit()
+
+    def _settle(self) -> None:
+        self._backing.widen(self._view, self.devicePixelRatioF())
+        self.view_settled.emit()
 
     # painting
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from typing import Any, Final
+from collections.abc import Callable
+from typing import Final, TypeVar
 
 import numpy as np
 import shapely
@@ -11,8 +12,9 @@ from numpy.typing import NDArray
 from PySide6.QtGui import QImage, QPainterPath
 from shapely.geometry.base import BaseGeometry
 
-from hgmap.desktop.outlines import area_path, line_path
+from hgmap.desktop.outlines import Pieces, lines_of, pieces, rings_of, whole_path
 from hgmap.desktop.pictures import image_of
+from hgmap.desktop.stamps import Stamp
 from hgmap.report.drawing import Area, Dot, Drawing, Item, Label, Path, Picture, Stroke
 
 DETAIL_PX: Final = 0.25
@@ -21,6 +23,8 @@ _MANY: Final = 60
 """Corners from which it is worth it."""
 _WIDE_PX: Final = 12000.0
 """Qt counts pixels in 16 bits in places; what is wider is cut near the window first."""
+
+_Made = TypeVar("_Made", QPainterPath, Pieces)
 
 Seen = tuple[float, float, float, float]
 """West, south, east, north, in the unit of the drawing."""
@@ -38,9 +42,10 @@ class Prepared:
         """Place (unit) and offset from it (pt, y up) of what has a fixed size."""
         self._shapes: list[BaseGeometry | None] = [None] * count
         self._paths: dict[tuple[int, int], QPainterPath] = {}
+        self._pieces: dict[tuple[int, int], Pieces] = {}
         self._images: dict[int, QImage] = {}
-        self.kept: dict[Any, Any] = {}
-        """For what else is worth keeping as long as the drawing."""
+        self.kept: dict[int, tuple[object, Stamp]] = {}
+        """The last picture of an item's dots, and what it was made for."""
         for number, item in enumerate(drawing):
             self._place(number, item)
         shapes = np.array(self._shapes, dtype=object)
@@ -94,25 +99,39 @@ class Prepared:
         shape = self._shapes[number]
         if shape is None:
             raise IndexError(number)
-        return _cut(shape, seen) if self._is_wide(number, scale) else shape
+        return _cut(shape, seen) if self.is_wide(number, scale) else shape
 
     def path(self, number: int, scale: float, seen: Seen) -> QPainterPath:
-        """Return the path of an item, good enough for a scale (px per unit)."""
+        """Return the outline of an area for filling, good enough for a scale (px per unit)."""
+        return self._made(number, scale, seen, self._paths, whole_path)
+
+    def pieces(self, number: int, scale: float, seen: Seen) -> Pieces:
+        """Return the lines of an item for stroking, good enough for a scale (px per unit)."""
+        return self._made(number, scale, seen, self._pieces, pieces)
+
+    def _made(
+        self,
+        number: int,
+        scale: float,
+        seen: Seen,
+        kept: dict[tuple[int, int], _Made],
+        make: Callable[[NDArray[np.object_]], _Made],
+    ) -> _Made:
         many = self._corners[number] > _MANY
         level = math.floor(math.log2(scale)) if many else 0
-        wide = self._is_wide(number, scale)
-        key = (number, level)
-        held = None if wide else self._paths.get(key)
-        if held is None:
-            shape = self.shape(number, scale, seen)
-            if many:
-                finest = DETAIL_PX / 2.0 ** (level + 1)
-                shape = shapely.simplify(shape, finest, preserve_topology=False)
-            lines = isinstance(self.drawing[number], Path)
-            held = line_path(shape) if lines else area_path(shape)
-            if not wide:
-                self._paths[key] = held
-        return held
+        wide = self.is_wide(number, scale)
+        held = None if wide else kept.get((number, level))
+        if held is not None:
+            return held
+        shape = self.shape(number, scale, seen)
+        if many:
+            finest = DETAIL_PX / 2.0 ** (level + 1)
+            shape = shapely.simplify(shape, finest, preserve_topology=False)
+        lines = lines_of if isinstance(self.drawing[number], Path) else rings_of
+        made = make(lines(shape))
+        if not wide:
+            kept[number, level] = made
+        return made
 
     def image(self, number: int) -> QImage:
         """Return the pixels of a picture."""
@@ -123,7 +142,8 @@ class Prepared:
             self._images[number] = image_of(item.rgba)
         return self._images[number]
 
-    def _is_wide(self, number: int, scale: float) -> bool:
+    def is_wide(self, number: int, scale: float) -> bool:
+        """Tell whether an item is too wide to be painted, or kept, as a whole."""
         west, south, east, north = self._bounds[number]
         return bool(max(east - west, north - south) * scale > _WIDE_PX)
 

@@ -7,7 +7,7 @@ from functools import lru_cache
 from typing import Final, NamedTuple
 
 from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QColor, QImage, QPainter, QPainterPath, QPen
+from PySide6.QtGui import QColor, QImage, QPainter, QPainterPath, QPainterPathStroker, QPen
 
 from hgmap.desktop.fonts import text_outline, text_width
 from hgmap.report.drawing import Across, Dot, DotShape, Pen
@@ -43,6 +43,19 @@ def qt_pen(pen: Pen, px_per_pt: float) -> QPen:
     if pen.dashes and width > 0.0:
         made.setDashPattern([length / pen.width_pt for length in pen.dashes])
     return made
+
+
+def stroke(painter: QPainter, path: QPainterPath, pen: QPen) -> None:
+    """Stroke a path in its true width: a line thinner than a pixel is a fainter one.
+
+    Qt's own quick way for thin lines draws them now strong, now weak.
+    """
+    if pen.widthF() > 1.0:
+        painter.strokePath(path, pen)
+        return
+    stroker = QPainterPathStroker(pen)
+    stroker.setDashOffset(pen.dashOffset())
+    painter.fillPath(stroker.createStroke(path), pen.brush())
 
 
 @lru_cache(maxsize=8192)
@@ -129,10 +142,10 @@ def _stamp(
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
     painter.translate(-left, -top)
     if pen is not None and not pen_on_top:
-        painter.strokePath(outline, pen)
+        stroke(painter, outline, pen)
     if fill is not None:
         painter.fillPath(outline, fill)
     if pen is not None and pen_on_top:
-        painter.strokePath(outline, pen)
+        stroke(painter, outline, pen)
     painter.end()
     return Stamp(image, left, top)

@@ -37,6 +37,9 @@ from hgmap.desktop.theme import DAY, NIGHT, put_on
 from hgmap.desktop.words import tr
 from hgmap.desktop.work import Jobs
 
+TITLE_PX = 28
+"""What a window manager puts above a window."""
+
 REACH_PX = 9.0
 """How near (pixels) a click has to be to something that it means."""
 
@@ -68,7 +71,7 @@ class Window(QMainWindow):
         self._listen()
         fill_menus(self)
         self.recent_menu.aboutToShow.connect(self._fill_recent)
-        self.resize(1280, 800)
+        self._fit_the_screen()
         self.show_start()
         if remembering:
             self.files.offer_recovered()
@@ -115,6 +118,11 @@ class Window(QMainWindow):
         for widget in (self.doing, self.progress, self.stop):
             foot.addPermanentWidget(widget)
         self._busy("", 1.0)
+
+    def _fit_the_screen(self) -> None:
+        """Be as large as a usual screen, and no larger than this one."""
+        screen = self.screen().availableGeometry()
+        self.resize(min(1280, screen.width()), min(800, screen.height() - TITLE_PX))
 
     def _listen(self) -> None:
         session = self.session
@@ -217,6 +225,7 @@ class Window(QMainWindow):
             check=judged.check if judged else None,
             findings=judged.findings if judged else {},
             maps={mapped.floor_map.floor.name: mapped.floor_map} if mapped else {},
+            listed=mapped is not None and mapped.whole,
             clearance=session.clearance,
             round=session.round_name,
             trouble=session.why_no_site,

@@ -13,8 +13,27 @@ from typing import Any
 
 from PySide6.QtCore import QObject, QRunnable, QThreadPool, QTimer, Signal
 
-Progress = Callable[[str, float], None]
 Cancelled = Callable[[], bool]
+
+
+class Progress:
+    """What work says before it is done: how far it is, and pieces that can be shown already.
+
+    Saying anything raises :class:`WorkStopped` once the work is stale.
+    """
+
+    def __init__(self, tell: Callable[[str, float], None], show: Callable[[Any], None]) -> None:
+        self._tell, self._show = tell, show
+
+    def __call__(self, text: str, share: float) -> None:
+        """Say what is being done and the share of it that is done, 0 to 1."""
+        self._tell(text, share)
+
+    def part(self, piece: Any) -> None:
+        """Show a piece of what will come."""
+        self._show(piece)
+
+
 Work = Callable[[Progress, Cancelled], Any]
 
 SWITCH_S = 0.002
@@ -34,6 +53,7 @@ class _Job:
     work: Work
     done: Callable[[Any], None]
     failed: Callable[[Exception], None]
+    parts: Callable[[Any], None] = lambda piece: None
     stale: list[bool] = field(default_factory=list)
 
 
@@ -45,13 +65,20 @@ class _Runner(QRunnable):
     def run(self) -> None:
         job = self.job
 
-        def progress(text: str, share: float) -> None:
+        def tell(text: str, share: float) -> None:
             if job.stale:
                 raise WorkStopped
             self.back.progressed.emit(job, text, share)
 
+        def show(piece: Any) -> None:
+            if job.stale:
+                raise WorkStopped
+            self.back.showed.emit(job, piece)
+
         try:
-            result = None if job.stale else job.work(progress, lambda: bool(job.stale))
+            result = None
+            if not job.stale:
+                result = job.work(Progress(tell, show), lambda: bool(job.stale))
         except WorkStopped:
             self.back.ended.emit(job, None, None)
         except Exception as error:  # whatever it is, the window has to hear of it
@@ -64,6 +91,7 @@ class _Back(QObject):
     """Carries news from the threads to the window's."""
 
     progressed = Signal(object, str, float)
+    showed = Signal(object, object)
     ended = Signal(object, object, object)
 
 
@@ -80,6 +108,7 @@ class Jobs(QObject):
         self._pool.setMaxThreadCount(2)
         self._back = _Back(self)
         self._back.progressed.connect(self._progressed)
+        self._back.showed.connect(self._showed)
         self._back.ended.connect(self._ended)
         self._newest: dict[str, _Job] = {}
         self._running: set[int] = set()
@@ -98,12 +127,18 @@ class Jobs(QObject):
         done: Callable[[Any], None],
         failed: Callable[[Exception], None],
         *,
+        parts: Callable[[Any], None] | None = None,
         wait_ms: int = 0,
     ) -> None:
-        """Start work of a kind after ``wait_ms``; older work of that kind is stale at once."""
+        """Start work of a kind after ``wait_ms``; older work of that kind is stale at once.
+
+        ``parts`` gets the pieces that the work shows before it is done.
+        """
         self.drop(name)
         self._turn += 1
         job = _Job(name, self._turn, work, done, failed)
+        if parts is not None:
+            job.parts = parts
         self._newest[name] = job
         timer = self._timers.get(name)
         if timer is None:
@@ -140,6 +175,10 @@ class Jobs(QObject):
     def _progressed(self, job: _Job, text: str, share: float) -> None:
         if not job.stale:
             self.busy_changed.emit(text, share)
+
+    def _showed(self, job: _Job, piece: object) -> None:
+        if not job.stale and self._newest.get(job.name) is job:
+            job.parts(piece)
 
     def _ended(self, job: _Job, result: object, error: Exception | None) -> None:
         self._running.discard(job.turn)

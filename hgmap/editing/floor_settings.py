@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import json
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from pathlib import Path
 from typing import Final
 
-from hgmap.editing.site_files import PICTURES, SiteFiles
+from hgmap.editing.site_files import SiteFiles
 from hgmap.editing.toml_edit import (
     Values,
     drop_entry,
@@ -21,24 +21,11 @@ from hgmap.errors import SiteError
 from hgmap.site.files import slug
 from hgmap.site.importers.names import one_line_text
 from hgmap.site.new_site import with_floor, with_title
+from hgmap.site.plan_picture import PICTURE_ENDINGS, PlanPicture
 from hgmap.site.schema import FloorTable
 from hgmap.site.store import plain_name
 
 EMPTY_PLAN: Final = json.dumps({"type": "FeatureCollection", "features": []}).encode() + b"\n"
-
-
-@dataclass(frozen=True, slots=True)
-class PicturePlace:
-    """How an image lies under a plan.
-
-    ``origin_x_m`` and ``origin_y_m`` (m, the floor's frame) are its lower left corner,
-    ``angle_deg`` how far its lower edge is turned against the clock.
-    """
-
-    metres_per_pixel: float
-    origin_x_m: float = 0.0
-    origin_y_m: float = 0.0
-    angle_deg: float = 0.0
 
 
 def add_floor(
@@ -112,20 +99,18 @@ def remove_floor(files: SiteFiles, floor: str) -> SiteFiles:
 
 
 def set_picture(
-    files: SiteFiles, floor: str, place: PicturePlace | None, *,
-    file: str | None = None, data: bytes | None = None,
-) -> SiteFiles:  # fmt: skip
+    files: SiteFiles, floor: str, picture: PlanPicture | None, *, data: bytes | None = None
+) -> SiteFiles:
     """Lay an image under a floor's plan, move the one that is there, or take it away (None).
 
     Parameters
     ----------
     files : SiteFiles
     floor : str
-    place : PicturePlace or None
-    file : str, optional
-        Name of the image as it was chosen (PNG or JPEG); it is copied beside the plans.
+    picture : PlanPicture or None
+        Its ``file`` is the name as it was chosen where ``data`` is given, and else not looked at.
     data : bytes, optional
-        The image, with ``file``.
+        A new image (PNG or JPEG); it is copied beside the plans.
 
     Raises
     ------
@@ -135,21 +120,21 @@ def set_picture(
     entry = _floor(files, floor)
     before = entry.picture.file if entry.picture else None
     name = before
-    if place is not None and file is not None and data is not None:
-        ending = Path(file).suffix.casefold()
-        if ending not in PICTURES:
-            raise SiteError("is no PNG or JPEG image", where=file, todo="save it as one")
+    if picture is not None and data is not None:
+        ending = Path(picture.file).suffix.casefold()
+        if ending not in PICTURE_ENDINGS:
+            raise SiteError("is no PNG or JPEG image", where=picture.file, todo="save it as one")
         name = f"plans/{slug(floor)}{ending}"
         if name != before and (name in files.contents or (files.folder / name).exists()):
             raise SiteError("the file is there already", where=name, todo="rename that one")
         files = files.with_file(name, data)
-    if place is not None and name is None:
+    if picture is not None and name is None:
         raise SiteError(f"floor {floor!r} has no picture", where=files.place("site.toml"))
-    value = None if place is None else {"file": name, **asdict(place)}
+    value = None if picture is None else {**asdict(picture), "file": name}
     files = with_values(
         files, lambda values: put(entry_of(values, "floors", floor), "picture", value)
     )
-    return files if name == before and place is not None else _without_unnamed(files, before)
+    return files if name == before and picture is not None else _without_unnamed(files, before)
 
 
 def _floor(files: SiteFiles, name: str) -> FloorTable:

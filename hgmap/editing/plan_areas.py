@@ -11,6 +11,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import LineString, Polygon
 
+from hgmap.editing.outlines import closed, grown
 from hgmap.editing.plan_checks import refuse_new_errors
 from hgmap.editing.plan_draft import (
     MILLIMETRE,
@@ -219,22 +220,18 @@ def _drawn_on(line: LineString, by_m: float) -> LineString:
 
 def _between(polygons: Sequence[Polygon], others: Sequence[Polygon]) -> list[shapely.Geometry]:
     """Return the pieces of wall between rooms: what a closing by half a wall fills."""
-    half = THICKEST_WALL_M / 2 + _BEYOND_M
+    width = THICKEST_WALL_M + 2 * _BEYOND_M
     whole = shapely.union_all(polygons)
-    mitred: dict[str, Any] = {"join_style": "mitre", "mitre_limit": 5.0}
-    closed = shapely.buffer(shapely.buffer(whole, half, **mitred), -half, **mitred)
-    filled = closed.difference(whole)
-    near = [one for one in others if one.distance(whole) <= 2 * half]
+    filled = closed(whole, width).difference(whole)
+    near = [one for one in others if one.distance(whole) <= width]
     if near:
         filled = filled.difference(shapely.union_all(near))
     found = []
     for piece in shapely.get_parts(filled):
-        beside = [
-            shapely.buffer(piece, _BEYOND_M).intersection(one.boundary).length for one in polygons
-        ]
+        beside = [grown(piece, _BEYOND_M).intersection(one.boundary).length for one in polygons]
         if piece.area > 1e-6 and sum(length > 0.05 for length in beside) >= 2:
             # a hair wider: what rounding leaves between it and its rooms would be a crack
-            found.append(shapely.buffer(piece, 1e-6, **mitred))
+            found.append(grown(piece, 1e-6, square=True))
     return found
 
 
@@ -246,8 +243,8 @@ def _without_walls(
 ) -> dict[str, Any]:
     """Return what is left of walls that stand between the rooms; None where nothing is."""
     strips = [*between, *(one.boundary for one in polygons)]
-    zone = shapely.buffer(shapely.union_all(strips), 0.01)
-    zone = zone.intersection(shapely.buffer(merged, -0.02))
+    zone = grown(shapely.union_all(strips), 0.01)
+    zone = zone.intersection(grown(merged, -0.02))
     changed: dict[str, Any] = {}
     for wall in draft.walls:
         if wall.complaint or wall.geometry is None or not wall.geometry.intersects(zone):

@@ -36,7 +36,8 @@ def refuse_new_errors(
     PlanError
         In one sentence.
     """
-    touched = [one for one in after.features if _was(before, one.key) is not one.raw]
+    same = {id(one.raw) for one in before.features}
+    touched = [one for one in after.features if id(one.raw) not in same]
     heirs = heirs or {}
     for one in touched:
         _refuse_complaint(before, one, heirs)
@@ -94,11 +95,6 @@ def span_m(draft: PlanDraft) -> float:
     polygons = [room.polygon for room in draft.sound_rooms.values()]
     west, south, east, north = shapely.total_bounds(polygons)
     return float(max(east - west, north - south))
-
-
-def _was(before: PlanDraft, key: str) -> object:
-    feature = before.by_key.get(key)
-    return feature.raw if feature else object()
 
 
 def _ancestors(

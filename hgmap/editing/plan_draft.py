@@ -193,9 +193,13 @@ class PlanDraft:
             if raw is None and changed and one.key in changed:
                 continue
             number += 1
-            if number != one.number:  # its made-up id must not change with its number
+            if number != one.number and one.geometry is not None:
+                # its made-up id must not change with its number
                 raw = _with_id(raw, one)
-            kept.append(one if raw is one.raw and number == one.number else raw)
+            if raw is not one.raw or (number != one.number and one.geometry is None):
+                kept.append(raw)
+            else:
+                kept.append(one if number == one.number else replace(one, number=number))
         features = [
             one if isinstance(one, PlanFeature) else _feature(one, n)
             for n, one in enumerate((*kept, *added), start=1)
@@ -298,7 +302,10 @@ def _feature(raw: Any, number: int) -> PlanFeature:
     elif kind == "opening":
         identifier = identifier or f"opening-{number}"
     state = (text_property(properties, "state") or "open") if kind == "opening" else ""
-    geometry = part.polygon if isinstance(part, Room) else _lenient(raw)
+    if isinstance(part, Room):
+        geometry: shapely.Geometry | None = part.polygon
+    else:
+        geometry = part.line if part is not None else _lenient(raw)
     return PlanFeature(
         "", number, kind, identifier, name, geometry, state, MappingProxyType(properties), raw,
         complaint, part,

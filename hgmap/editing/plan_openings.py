@@ -97,6 +97,8 @@ def on_the_wall(
         )
     rooms = tuple(room for _, _, room in beside)
     feet = [_foot(room, middle, b - a) for room in rooms]
+    if len(feet) > 1 and math.dist(feet[0][0], feet[1][0]) > 2 * OPENING_REACH_M:
+        rooms, feet = rooms[:1], feet[:1]  # midway it would touch neither
     along = feet[0][1]
     if abs(float(along @ (b - a))) < math.dist(a, b) * math.sqrt(0.5):
         raise PlanError("the opening was drawn across the wall", todo="draw it along the wall")

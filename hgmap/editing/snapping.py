@@ -55,7 +55,8 @@ def snap(
     point : (x, y)
         Of the pointer (m).
     draft : PlanDraft
-        Whose corners and edges it may be drawn to.
+        Whose corners and edges it may be drawn to. While a room is dragged, give a draft without
+        it (``draft.edited({key: None})``, made once a drag), or it sticks to itself.
     reach_m : float
         So near (m) it has to be. The place returned is never farther from the pointer, except
         where a length is given.

@@ -7,16 +7,18 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from hgmap.field.as_before import ranges_before, weighed_as_before
 from hgmap.field.beliefs import SHARES, Beliefs, Given
 from hgmap.field.branch import READING_SD, Branch, honest_sd, variogram_notes
 from hgmap.field.cell_estimate import CellEstimate
 from hgmap.field.dense_cells import DenseCells
 from hgmap.field.graph import CellGraph
+from hgmap.field.kept_floor import KeptFloor
 from hgmap.field.kernel_step import kernel_step
-from hgmap.field.mixture import Candidate
+from hgmap.field.mixture import Candidate, Mixture
 from hgmap.field.models import Model
 from hgmap.field.places import Places
-from hgmap.field.points import Progress
+from hgmap.field.points import Check, Progress, never
 from hgmap.field.precision_cells import PrecisionCells
 from hgmap.field.precision_cost import precision_pays
 from hgmap.field.precision_mixture import weigh_by_precision
@@ -65,6 +67,8 @@ def estimate_cells(
     beliefs: Beliefs | None = None,
     seed: int = 0,
     progress: Progress | None = None,
+    check: Check = never,
+    before: Mixture | None = None,
 ) -> DenseCells:
     """Estimate every cell, weighing ranges, nuggets and wall fluxes by what the readings say.
 
@@ -82,6 +86,10 @@ def estimate_cells(
         Of the draws of readings that are intervals.
     progress : callable, optional
         Called with (done, all) ranges; raising inside it cancels.
+    check : callable, optional
+        Called now and then; raising inside it cancels.
+    before : Mixture, optional
+        What weighed nearly the same readings: they are taken as it took them, for a draft.
 
     Raises
     ------
@@ -89,6 +97,8 @@ def estimate_cells(
         If there are no more places than separate parts of the floor.
     """
     weights = graph.interpolation(places.xy, places.room)
+    if before is not None:
+        ranges_m = ranges_before(before)
     ranges_m = ranges_to_try(graph) if ranges_m is None else ranges_m
     candidates: list[Candidate]
     if walls is None:
@@ -96,30 +106,25 @@ def estimate_cells(
         candidates = [*straight_candidates(model, places.xy, graph.xy, ranges_m)]
     else:
         component = graph.component
-        candidates = [*wall_candidates(walls, weights, ranges_m, progress=progress)]
+        candidates = [*wall_candidates(walls, weights, ranges_m, progress=progress, check=check)]
     home = component[np.asarray(weights.argmax(axis=1)).ravel()]
     reached = np.unique(home)
     trend = (home[:, None] == reached[None, :]).astype(float)
     target_trend = (component[:, None] == reached[None, :]).astype(float)
-    mixture = weigh(
-        candidates,
-        places.values,
-        trend,
-        error_weight=places.error_weight,
-        beliefs=beliefs,
-        intervals=places.intervals,
-        seed=seed,
-    )
-    mean, variance = predict(mixture, target_trend)
+    if before is None:
+        mixture = weigh(
+            candidates, places.values, trend, error_weight=places.error_weight, beliefs=beliefs,
+            intervals=places.intervals, seed=seed, check=check,
+        )  # fmt: skip
+    else:
+        mixture = weighed_as_before(
+            before, candidates, places.values, trend, error_weight=places.error_weight,
+            intervals=places.intervals,
+        )  # fmt: skip
+    mean, variance = predict(mixture, target_trend, check)
     if progress is not None:
         progress(1, 1)
     return DenseCells(graph, weights, target_trend, mean, variance, mixture)
-
-
-def _field(kept: dict[float, WallField], floor: Floor, step_m: float) -> WallField:
-    if step_m not in kept:
-        kept[step_m] = WallField(CellGraph.over(floor, step_m))
-    return kept[step_m]
 
 
 def by_averaged_kriging(
@@ -133,7 +138,9 @@ def by_averaged_kriging(
     given: Given,
     seed: int,
     progress: Progress | None,
-    kept: dict[float, WallField] | None = None,
+    kept: KeptFloor | None = None,
+    check: Check = never,
+    before: Mixture | None = None,
 ) -> Branch:
     """Estimate a floor's raster, through its doors or along straight lines.
 
@@ -151,18 +158,22 @@ def by_averaged_kriging(
     given : Given
     seed : int
     progress : callable or None
-    kept : dict, optional
-        The field of this floor for each step (m) that an estimate used; the next finds it there.
+    kept : KeptFloor, optional
+        Of this floor.
+    check : callable, optional
+        Called now and then; raising inside it cancels.
+    before : Mixture, optional
+        See :func:`estimate_cells`.
 
     Raises
     ------
     EstimateError
         If there are no more places than separate parts of the floor.
     """
-    kept = {} if kept is None else kept
+    kept = kept or KeptFloor()
     note = why_default(places) if given.sill is None else ""
     beliefs = beliefs_about(places, log=log, given=given, note=note)
-    field = _field(kept, floor, kernel_step(floor, raster.cell_m))
+    field = kept.field(floor, kernel_step(floor, raster.cell_m))
     graph = field.graph
     made: CellEstimate
     if walls and _by_precision(field, places, given):
@@ -170,7 +181,7 @@ def by_averaged_kriging(
     else:
         step = kernel_step(floor, raster.cell_m, len(places.values))
         if step > graph.raster.cell_m:
-            field = _field(kept, floor, step)
+            field = kept.field(floor, step)
             graph = field.graph
         made = estimate_cells(
             graph,
@@ -181,8 +192,11 @@ def by_averaged_kriging(
             beliefs=beliefs,
             seed=seed,
             progress=progress,
+            check=check,
+            before=before,
         )
-    finest = graph.interpolation(raster.points(), raster.room_index[raster.inside].astype(np.int64))
+    check()
+    finest = field.onto(raster)
     mean = finest @ made.mean
     noise_free = np.maximum(finest @ made.variance, 0.0)
     lost = ~np.isin(raster.room_index[raster.inside], np.unique(graph.room))

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hgmap.field.layout import Layout, Region
+from hgmap.field.points import Check, never
 from hgmap.field.tridiagonal import BlockTridiagonal, Wanted, inverse_of
 
 Floats = NDArray[np.float64]
@@ -29,6 +30,8 @@ class BorderedFactor:
     layout : Layout
     data : array of shape (entries,)
         Of the matrix, in the order of the layout's pattern.
+    check : callable, optional
+        Called for every region; raising inside it cancels.
 
     Raises
     ------
@@ -36,7 +39,7 @@ class BorderedFactor:
         If the matrix is not positive definite.
     """
 
-    def __init__(self, layout: Layout, data: Floats) -> None:
+    def __init__(self, layout: Layout, data: Floats, check: Check = never) -> None:
         self.layout = layout
         s = len(layout.border)
         schur = _filled(layout.border_from, layout.border_to, (s, s), data)
@@ -44,6 +47,7 @@ class BorderedFactor:
         self._reach: list[Floats] = []
         self.log_determinant = 0.0
         for region in layout.regions:
+            check()
             factor = BlockTridiagonal(*_blocks(region, data))
             shape = len(region.cells), len(region.border)
             coupling = _filled(region.border_from, region.border_to, shape, data)
@@ -67,7 +71,9 @@ class BorderedFactor:
         for region, factor, reach in zip(
             self.layout.regions, self._inner, self._reach, strict=True
         ):
-            inside = factor.solve(given[region.cells])
+            own = given[region.cells]
+            # a few points stand in a few regions: nothing solved is nothing
+            inside = factor.solve(own) if own.any() else own
             out[region.cells] = inside - reach @ on_border[region.border]
         out[self.layout.border] = on_border
         return out.reshape(right.shape)
@@ -117,7 +123,7 @@ class BorderedFactor:
         out[~inside_i] = across[b[~inside_i], a[~inside_i]]
         return out
 
-    def squared_inverse(self) -> Floats:
+    def squared_inverse(self, check: Check = never) -> Floats:
         """Return the diagonal of the inverse times itself, shape (m,).
 
         -d/ds of the inverse's diagonal for the matrix + s I, term by term.
@@ -130,6 +136,7 @@ class BorderedFactor:
         out = np.empty(len(layout.place))
         out[layout.border] = np.diagonal(turned)
         for region, factor, reach in zip(layout.regions, self._inner, self._reach, strict=True):
+            check()
             _, squared = factor.squared_inverse()
             if len(region.border):
                 at = np.ix_(region.border, region.border)

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from hgmap.field.branch import ErrorCovariance
 from hgmap.field.graph import CellGraph
+from hgmap.field.points import Check
 from hgmap.field.simulate import Draws
 
 Floats = NDArray[np.float64]
@@ -50,7 +51,11 @@ class CellEstimate(Protocol):
     def posterior(self) -> ErrorCovariance: ...  # noqa: D102
     def weight_of_range(self, range_m: float) -> float: ...  # noqa: D102
     def left_out(self) -> tuple[Floats, Floats]: ...  # noqa: D102
-    def averages(self, weights: sp.csr_array) -> tuple[Floats, Floats]: ...  # noqa: D102
+    def averages(  # noqa: D102
+        self, weights: sp.csr_array, check: Check = ...
+    ) -> tuple[Floats, Floats]: ...
     def reading_weights(self, point: sp.csr_array) -> Floats: ...  # noqa: D102
     def weights_of_readings(self, weights: sp.csr_array) -> Floats: ...  # noqa: D102
-    def draws(self, *, count: int = ..., seed: int = ...) -> Draws: ...  # noqa: D102
+    def draws(  # noqa: D102
+        self, *, count: int = ..., seed: int = ..., check: Check = ...
+    ) -> Draws: ...

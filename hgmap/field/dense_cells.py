@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from hgmap.field.graph import CellGraph
 from hgmap.field.mixture import Mixture
 from hgmap.field.mixture_posterior import MixturePosterior
+from hgmap.field.points import Check, never
 from hgmap.field.predict import by_candidate, leave_one_out, predict_averages
 from hgmap.field.simulate import DRAWS, Draws, simulate
 
@@ -92,13 +93,13 @@ class DenseCells:
         """Return error and sd of each reading predicted from the others."""
         return leave_one_out(self.mixture)
 
-    def averages(self, weights: sp.csr_array) -> tuple[Floats, Floats]:
+    def averages(self, weights: sp.csr_array, check: Check = never) -> tuple[Floats, Floats]:
         """Return the averages of the field that weights (t, m) take, and their covariance."""
-        return predict_averages(self.mixture, weights, weights @ self.target_trend)
+        return predict_averages(self.mixture, weights, weights @ self.target_trend, check)
 
-    def draws(self, *, count: int = DRAWS, seed: int = 0) -> Draws:
+    def draws(self, *, count: int = DRAWS, seed: int = 0, check: Check = never) -> Draws:
         """Draw fields that agree with the readings."""
-        return simulate(self.mixture, self.target_trend, count=count, seed=seed)
+        return simulate(self.mixture, self.target_trend, count=count, seed=seed, check=check)
 
     def reading_weights(self, point: sp.csr_array) -> Floats:
         """Return the weight of each reading in what ``point`` (1, m) reads, shape (n,)."""

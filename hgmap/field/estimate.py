@@ -13,14 +13,15 @@ from hgmap.field.averaged import by_averaged_kriging
 from hgmap.field.beliefs import Given
 from hgmap.field.branch import READING_SD, Branch, by_straight_kriging
 from hgmap.field.by_idw import by_idw, by_idw_through_doors
+from hgmap.field.dense_cells import DenseCells
 from hgmap.field.interval_notes import interval_notes
+from hgmap.field.kept_floor import KeptFloor
 from hgmap.field.measured import error_notes, one_reading, shared_sd, working_errors
 from hgmap.field.models import Model
 from hgmap.field.places import Places, merge_places
-from hgmap.field.points import Progress, as_points, as_values
+from hgmap.field.points import Check, Progress, as_points, as_values, never
 from hgmap.field.raster import Raster, fitting_cell, rooms_of
 from hgmap.field.surface import Surface
-from hgmap.field.walls import WallField
 from hgmap.site.building import Floor
 
 __all__ = ["READING_SD", "EstimateSettings", "estimate_surface"]
@@ -85,7 +86,9 @@ def estimate_surface(
     bounds: tuple[NDArray[np.float64], NDArray[np.float64]] | None = None,
     error: NDArray[np.float64] | None = None,
     ranges: NDArray[np.bool_] | None = None,
-    kept: dict[float, WallField] | None = None,
+    kept: KeptFloor | None = None,
+    check: Check = never,
+    before: Surface | None = None,
 ) -> Surface:
     """Estimate one floor from its usable readings.
 
@@ -110,8 +113,13 @@ def estimate_surface(
     ranges : array of shape (n,), bool, optional
         Which bounds are ranges as they were written, and no non-detects; for the notes only. Those
         with the concentration between their ends where not given.
-    kept : dict, optional
+    kept : KeptFloor, optional
         What an estimate of this very floor leaves for the next one: give each the same.
+    check : callable, optional
+        Called now and then; raising inside it cancels.
+    before : Surface, optional
+        Of nearly the same readings: range, nugget, sill and weights are taken from it where it
+        has them. For a draft only.
 
     Raises
     ------
@@ -130,7 +138,8 @@ def estimate_surface(
     _check_concentrations(concentration, log=log)
     notes: list[str] = []
     _check_given(settings)
-    raster = Raster.over(floor, _cell(floor, settings, notes))
+    kept = kept or KeptFloor()
+    raster = kept.raster(floor, _cell(floor, settings, notes))
     room = rooms_of(floor, xy) if room is None else room
     notes += interval_notes(concentration, bounds, ranges, settings.method)
     notes += error_notes(concentration, error, log=log)
@@ -148,10 +157,10 @@ def estimate_surface(
         )
     walls = _use_walls(floor, settings, notes)
     notes += _given_notes(settings)
-    branch = _branch(floor, raster, places, settings, walls, notes, progress, kept)
+    branch = _branch(floor, raster, places, settings, walls, notes, progress, kept, check, before)
     sd = branch.sd
     if len(places.error):
-        sd = np.hypot(sd, shared_sd(places, raster))
+        sd = np.hypot(sd, shared_sd(places, raster, kept.shared(raster.cell_m)))
     return Surface(
         raster=raster,
         mean=raster.spread(branch.mean),
@@ -208,7 +217,9 @@ def _branch(
     walls: bool,
     notes: list[str],
     progress: Progress | None,
-    kept: dict[float, WallField] | None,
+    kept: KeptFloor,
+    check: Check,
+    before: Surface | None,
 ) -> Branch:
     log = settings.scale == "log"
     if settings.method == "idw" and walls:
@@ -246,6 +257,10 @@ def _branch(
         seed=settings.seed,
         progress=progress,
         kept=kept,
+        check=check,
+        before=before.estimate.mixture
+        if before is not None and isinstance(before.estimate, DenseCells)
+        else None,
     )
 
 

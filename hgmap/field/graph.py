@@ -39,6 +39,9 @@ source)."""
 NEAREST: Final = 16
 """So many of the nearest cells are asked for one on the same side of a wall inside a room."""
 
+LINES_AT_ONCE: Final = 1000
+"""To make lines lets no other thread work: a window beside it would stand still."""
+
 
 @dataclass(frozen=True)
 class CellGraph:
@@ -185,11 +188,8 @@ class CellGraph:
         """
         found = np.empty(len(points), dtype=np.int64)
         for one in np.unique(room):
-            own = np.flatnonzero(self.room == one)
-            if one < 0 or not len(own):
-                own = np.arange(len(self.xy))
+            own, tree = self._tree(int(one))
             these = np.flatnonzero(room == one)
-            tree = KDTree(self.xy[own])
             found[these] = own[tree.query(points[these])[1]]
             behind = these[self._behind(points[these], found[these])]
             for k in behind:
@@ -199,12 +199,28 @@ class CellGraph:
                     found[k] = others[seen.argmax()]
         return found
 
+    def _tree(self, room: int) -> tuple[Ints, KDTree]:
+        """Return the cells of a room, all of them where it has none, and a tree of them; kept."""
+        if room not in self._trees:
+            own = np.flatnonzero(self.room == room)
+            if room < 0 or not len(own):
+                own = np.arange(len(self.xy))
+            self._trees[room] = own, KDTree(self.xy[own])
+        return self._trees[room]
+
+    @cached_property
+    def _trees(self) -> dict[int, tuple[Ints, KDTree]]:
+        return {}
+
     def _behind(self, points: Floats, cells: Ints) -> NDArray[np.bool_]:
         """Tell which points have a barrier between them and their cell."""
         hit = np.zeros(len(points), dtype=bool)
         if self.barriers and len(points):
-            sight = shapely.linestrings(np.stack([points, self.xy[cells]], axis=1))
-            hit[STRtree(sight).query(list(self.barriers), predicate="intersects")[1]] = True
+            for start in range(0, len(points), LINES_AT_ONCE):
+                some = slice(start, start + LINES_AT_ONCE)
+                sight = shapely.linestrings(np.stack([points[some], self.xy[cells[some]]], axis=1))
+                found = STRtree(sight).query(list(self.barriers), predicate="intersects")[1]
+                hit[start + found] = True
         return hit
 
 

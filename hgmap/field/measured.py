@@ -77,12 +77,16 @@ def trust_of(error: Floats, values: Floats, *, log: bool) -> Floats | None:
     return np.asarray(np.maximum(stated / (stated + error**2), 1e-12))
 
 
-def shared_sd(places: Places, raster: Raster) -> Floats:
+def shared_sd(
+    places: Places, raster: Raster, kept: dict[int, tuple[bytes, Floats]] | None = None
+) -> Floats:
     """Return the sd of the shared error in every inside cell (working scale).
 
     A mean of the errors of the readings of its room, weighed by 1 / distance²; of all readings in
-    a room without any. At a reading it is that reading's.
+    a room without any. At a reading it is that reading's. ``kept`` holds what was last found for
+    each room of this raster, and by what.
     """
+    kept = {} if kept is None else kept
     cells = raster.room_index[raster.inside]
     found = np.empty(len(cells))
     if np.ptp(places.error) == 0:
@@ -91,10 +95,15 @@ def shared_sd(places: Places, raster: Raster) -> Floats:
     read = set(places.room.tolist())
     for index in np.unique(cells):
         mine = places.room == index if int(index) in read else np.ones(len(places.error), bool)
+        key = places.xy[mine].tobytes() + places.error[mine].tobytes()
+        known, own = kept.get(int(index), (b"", found))
+        if known == key:
+            found[cells == index] = own
+            continue
         row, column = np.nonzero(raster.room_index == index)
         rows = slice(row.min(), row.max() + 1)
         columns = slice(column.min(), column.max() + 1)
-        found[cells == index] = idw_grid(
+        own = idw_grid(
             places.xy[mine],
             places.error[mine],
             raster.x[columns],
@@ -102,6 +111,8 @@ def shared_sd(places: Places, raster: Raster) -> Floats:
             raster.room_index[rows, columns] == index,
             power=SHARED_POWER,
         )
+        kept[int(index)] = key, own
+        found[cells == index] = own
     return found
 
 

@@ -22,12 +22,37 @@ from hgmap.field.spectrum import Spectrum
 Floats = NDArray[np.float64]
 
 
+@dataclass(frozen=True)
+class Features:
+    """The covariance between targets and readings, in what several candidates have in common.
+
+    Column j is column ``at[j]`` of ``matrix``, plus ``shape`` times row c of ``by_part`` at j, with
+    c the ``component`` of the target.
+
+    Attributes
+    ----------
+    matrix : array of shape (m, k)
+        The same object for candidates that share it.
+    at : array of shape (n,)
+    shape : array of shape (m,) or None
+        None: nothing is added.
+    by_part : array of shape (parts, n) or None
+    component : array of shape (m,) or None
+    """
+
+    matrix: Floats
+    at: NDArray[np.int64]
+    shape: Floats | None = None
+    by_part: Floats | None = None
+    component: NDArray[np.int64] | None = None
+
+
 class Candidate(Protocol):
     """One covariance of the field, to be weighed against others.
 
     ``gram`` is that of the readings, (n, n); ``columns()`` that between all targets and the
-    readings, (m, n), ``columns_to(weights)`` that between all targets and averages of them, and
-    ``between(weights)`` that between the averages, (t, t);
+    readings, (m, n), ``features()`` the same in parts, ``columns_to(weights)`` that between all
+    targets and averages of them, and ``between(weights)`` that between the averages, (t, t);
     ``prior_variance`` that of the targets, (m,). ``draw`` makes fields of unit sill at some
     targets, (k, count), and at the readings, (n, count); ``cells_to_draw()`` are those that it can
     draw together.
@@ -42,6 +67,7 @@ class Candidate(Protocol):
     @property
     def prior_variance(self) -> Floats: ...  # noqa: D102
     def columns(self) -> Floats: ...  # noqa: D102
+    def features(self) -> Features: ...  # noqa: D102
     def columns_to(self, weights: sp.csr_array) -> Floats: ...  # noqa: D102
     def between(self, weights: sp.csr_array) -> Floats: ...  # noqa: D102
     def cells_to_draw(self) -> NDArray[np.int64]: ...  # noqa: D102

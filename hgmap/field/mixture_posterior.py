@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cached_property
+
 import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
@@ -30,10 +32,13 @@ class MixturePosterior:
         self._graph, self._candidate, self._sill = graph, part.candidate, part.sill
         matrix = part.candidate.gram + part.share * np.diag(mixture.error_weight)
         self._factor = cho_factor(matrix, lower=True)
-        self._columns = part.candidate.columns()
         self._solved_trend = cho_solve(self._factor, mixture.trend)
         self._information = np.linalg.inv(mixture.trend.T @ self._solved_trend)
         self._target_trend = target_trend
+
+    @cached_property
+    def _columns(self) -> Floats:
+        return self._candidate.columns()
 
     def covariance(self, a: Floats, b: Floats, room: int) -> Floats:
         """Return the error covariance between places (m) of a room, shape (len(a), len(b))."""

@@ -17,6 +17,14 @@ from hgmap.errors import CoincidentReadingsWarning, EstimateError
 Progress = Callable[[int, int], None]
 """Called with (done, all); raising inside it cancels the work."""
 
+Check = Callable[[], None]
+"""Called now and then in long work; raising inside it cancels the work."""
+
+
+def never() -> None:
+    """Let the work go on."""
+
+
 Floats = NDArray[np.float64]
 
 

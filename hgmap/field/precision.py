@@ -31,11 +31,11 @@ from typing import NamedTuple
 import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
-from threadpoolctl import threadpool_limits
 
 from hgmap.field.bordered import BorderedFactor
 from hgmap.field.graph import CellGraph
 from hgmap.field.precision_field import OneRange, PrecisionField
+from hgmap.field.threads import one_thread
 from hgmap.field.walls import WallKernel
 
 Floats = NDArray[np.float64]
@@ -287,6 +287,6 @@ def posterior_by_precision(
     if not share > 0:
         raise ValueError(f"a share of {share} is not above 0")
     error_weight = np.ones(len(values)) if error_weight is None else error_weight
-    with threadpool_limits(1):
+    with one_thread():
         common = PrecisionField(graph, weights, values, trend, target_trend, error_weight)
         return OneShare(OneRange(common, kernel), share).posteriors((flux,), least_sill)[0]

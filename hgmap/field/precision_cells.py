@@ -11,13 +11,14 @@ from dataclasses import dataclass
 import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
-from threadpoolctl import threadpool_limits
 
 from hgmap.field.graph import CellGraph
 from hgmap.field.places import Places
+from hgmap.field.points import Check, never
 from hgmap.field.precision_mixture import PrecisionEstimate
 from hgmap.field.precision_places import PlacesByPrecision
 from hgmap.field.simulate import DRAWS, Draws
+from hgmap.field.threads import one_thread
 from hgmap.field.walls import WallField
 
 Floats = NDArray[np.float64]
@@ -93,8 +94,9 @@ class PrecisionCells:
         """Return error and sd of each reading predicted from the others."""
         return self.made.left_out_error, self.made.left_out_sd
 
-    def averages(self, weights: sp.csr_array) -> tuple[Floats, Floats]:
+    def averages(self, weights: sp.csr_array, check: Check = never) -> tuple[Floats, Floats]:
         """Return the averages of the field that weights (t, m) take, and their covariance."""
+        check()
         with np.errstate(invalid="ignore"):
             mean = np.asarray(weights @ np.nan_to_num(self.made.mean))
         return mean, self.posterior.of_weights(weights, weights)
@@ -107,12 +109,13 @@ class PrecisionCells:
         """Return the weight of each reading in what weights (t, m) read, shape (t, n)."""
         return self.posterior.reading_weights(weights)
 
-    def draws(self, *, count: int = DRAWS, seed: int = 0) -> Draws:
+    def draws(self, *, count: int = DRAWS, seed: int = 0, check: Check = never) -> Draws:
         """Draw fields that agree with the readings (see :mod:`hgmap.field.simulate`)."""
+        check()
         random = np.random.default_rng(seed)
         freedom = self.degrees_of_freedom
         sill = self.made.parts[0].sill * freedom / random.chisquare(freedom, count)
-        with threadpool_limits(1):
+        with one_thread():
             fields = self.posterior.draws(sill, random)
         every = np.full((len(self.graph.xy), count), np.nan)
         every[self.made.common.cells] = fields

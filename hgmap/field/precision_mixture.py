@@ -17,13 +17,13 @@ from typing import Final
 import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
-from threadpoolctl import threadpool_limits
 
 from hgmap.errors import EstimateError
 from hgmap.field.beliefs import Beliefs
 from hgmap.field.points import Progress
 from hgmap.field.precision import OneShare, Weighing
 from hgmap.field.precision_field import OneRange, PrecisionField
+from hgmap.field.threads import one_thread
 from hgmap.field.walls import WallField
 from hgmap.field.weigh import LEAST_WEIGHT
 
@@ -133,7 +133,7 @@ def weigh_by_precision(
     beliefs = beliefs or Beliefs()
     common = _common(walls, weights, values, error_weight, beliefs.least_sill)
     search = _Search(common, walls, ranges_m, wall_flux, beliefs)
-    with threadpool_limits(1):
+    with one_thread():
         for done in range(len(ranges_m)):
             search.first_look(done)
             if progress is not None:

@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
-from threadpoolctl import threadpool_limits
 
 from hgmap.field.precision import OneShare
 from hgmap.field.precision_field import OneRange, PrecisionField
 from hgmap.field.precision_mixture import PrecisionEstimate
+from hgmap.field.threads import one_thread
 from hgmap.field.walls import WallField
 
 Floats = NDArray[np.float64]
@@ -32,7 +32,7 @@ class PlacesByPrecision:
     def __init__(self, walls: WallField, estimate: PrecisionEstimate) -> None:
         heaviest = estimate.parts[0]
         self._common: PrecisionField = estimate.common
-        with threadpool_limits(1):
+        with one_thread():
             over = OneRange(self._common, walls.kernel(heaviest.range_m))
             self._share = OneShare(over, heaviest.share)
             self._reach, self._covariance = self._share.means(heaviest.flux)
@@ -50,7 +50,7 @@ class PlacesByPrecision:
     def of_weights(self, weights_a: sp.csr_array, weights_b: sp.csr_array) -> Floats:
         """Return the error covariance between what weights read of all cells."""
         at_a, at_b = self._scaled(weights_a), self._scaled(weights_b)
-        with threadpool_limits(1):
+        with one_thread():
             solved = self._share.solution(at_b.T.toarray())
         means = (at_a @ self._reach) @ self._covariance @ (at_b @ self._reach).T
         out = np.asarray(self._sill * (at_a @ solved + means))
@@ -69,7 +69,7 @@ class PlacesByPrecision:
         """
         at = self._scaled(weights)
         share, reads = self._share, self._common.reads
-        with threadpool_limits(1):
+        with one_thread():
             solved = share.solution(at.T.toarray())
         scaled = reads @ (share.over.scale[:, None] * solved)
         scaled += (reads @ (share.over.scale[:, None] * self._reach)) @ (

@@ -2,16 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from typing import Final
+
 import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
 
-from hgmap.field.mixture import Mixture, Part
+from hgmap.field.forms import Forms
+from hgmap.field.mixture import Features, Mixture, Part
+from hgmap.field.points import Check, never
 
 Floats = NDArray[np.float64]
 
+TARGETS_AT_ONCE: Final = 2000
+"""Their features stay in the processor's cache."""
 
-def predict(mixture: Mixture, target_trend: Floats) -> tuple[Floats, Floats]:
+
+def predict(mixture: Mixture, target_trend: Floats, check: Check = never) -> tuple[Floats, Floats]:
     """Return mean and variance of the noise-free field at the candidates' targets.
 
     Parameters
@@ -20,42 +28,61 @@ def predict(mixture: Mixture, target_trend: Floats) -> tuple[Floats, Floats]:
     target_trend : array of shape (m, p)
         1 where a target belongs to a part of the floor; a row of zeros where nothing is known
         (the answer there is NaN).
+    check : callable, optional
+        Called for every few thousand targets; raising inside it cancels.
 
     Returns
     -------
     mean, variance : arrays of shape (m,)
     """
-    first = np.zeros(len(target_trend))
-    second = np.zeros(len(target_trend))
-    for parts in by_candidate(mixture):
-        candidate, spectrum = parts[0].candidate, parts[0].spectrum
-        rotated = candidate.columns() @ spectrum.basis
-        squared = rotated**2
-        for part in parts:
-            one = spectrum.solve(part.share, spectrum.basis.T @ part.values)
-            mean = target_trend @ one.means + rotated @ (one.precision * one.residual)
-            left = target_trend - rotated @ one.weighted
-            variance = (
-                candidate.prior_variance
-                - squared @ one.precision
-                + np.einsum("ij,ij->i", left @ np.linalg.inv(one.information), left)
+    part_of = np.asarray(target_trend.argmax(axis=1))
+    owners = np.asarray(target_trend.argmax(axis=0))
+    mean, square, variance = np.zeros((3, len(target_trend)))
+    about: Floats | None = None
+    for features, groups in _by_features(mixture):
+        check()
+        forms = Forms.of(mixture, features, groups, owners)
+        shape = next((own.shape for _, own in groups if own.shape is not None), None)
+        middle = np.empty(len(target_trend))
+        for start in range(0, len(mean), TARGETS_AT_ONCE):
+            check()
+            some = slice(start, start + TARGETS_AT_ONCE)
+            at = None if about is None else about[some]
+            found = forms.at(
+                features.matrix[some], part_of[some], None if shape is None else shape[some], at
             )
-            variance = part.sill * np.maximum(variance, 0.0)
-            if part.spread.shape[1]:
-                hidden = spectrum.solve(part.share, spectrum.basis.T @ part.spread)
-                swing = target_trend @ hidden.means + rotated @ (
-                    hidden.precision[:, None] * hidden.residual
-                )
-                variance += np.einsum("ij,ij->i", swing, swing)
-            first += part.weight * mean
-            second += part.weight * (variance + mean**2)
+            middle[some] = found.first
+            mean[some] += found.mean
+            square[some] += found.square
+            variance[some] += found.variance
+        for parts, _ in groups:
+            prior = sum(part.weight * part.sill for part in parts)
+            variance += prior * (parts[0].candidate.prior_variance - forms.level[part_of])
+        about = middle if about is None else about
+    if about is not None:  # of a shift that is near all means, so that no digits are lost
+        variance = np.maximum(variance, 0.0) + np.maximum(square - mean**2, 0.0)
+        mean = mean + about
     unknown = ~target_trend.any(axis=1)
-    first[unknown] = second[unknown] = np.nan
-    return first, np.maximum(second - first**2, 0.0)
+    mean[unknown] = variance[unknown] = np.nan
+    return mean, variance
+
+
+def _by_features(
+    mixture: Mixture,
+) -> Iterator[tuple[Features, list[tuple[list[Part], Features]]]]:
+    """Yield what candidates have in common, with the parts and the own features of each."""
+    shared: list[tuple[list[Part], Features]] = []
+    for parts in by_candidate(mixture):
+        own = parts[0].candidate.features()
+        if shared and own.matrix is not shared[0][1].matrix:
+            yield shared[0][1], shared
+            shared = []
+        shared.append((parts, own))
+    yield shared[0][1], shared
 
 
 def predict_averages(
-    mixture: Mixture, weights: sp.csr_array, trend: Floats
+    mixture: Mixture, weights: sp.csr_array, trend: Floats, check: Check = never
 ) -> tuple[Floats, Floats]:
     """Return the averages of the noise-free field that weights take, and their joint covariance.
 
@@ -70,6 +97,8 @@ def predict_averages(
         Over the candidates' targets.
     trend : array of shape (t, p)
         The weights times the trend of the targets.
+    check : callable, optional
+        Called candidate by candidate; raising inside it cancels.
 
     Returns
     -------
@@ -81,6 +110,7 @@ def predict_averages(
     for parts in by_candidate(mixture):
         candidate, spectrum = parts[0].candidate, parts[0].spectrum
         rotated = (weights @ candidate.columns()) @ spectrum.basis
+        check()
         prior = candidate.between(weights)
         for part in parts:
             one = spectrum.solve(part.share, spectrum.basis.T @ part.values)

@@ -16,6 +16,7 @@ import scipy.sparse as sp
 from numpy.typing import NDArray
 
 from hgmap.field.branch import READING_SD
+from hgmap.field.points import Check, never
 from hgmap.field.simulate import Draws
 
 if TYPE_CHECKING:
@@ -76,7 +77,13 @@ class RoomFigures:
 
 
 def room_figures(
-    made: CellEstimate, rooms: int, *, log: bool, seed: int = 0, error: Floats | None = None
+    made: CellEstimate,
+    rooms: int,
+    *,
+    log: bool,
+    seed: int = 0,
+    error: Floats | None = None,
+    check: Check = never,
 ) -> RoomFigures:
     """Average an estimate over each room, and look for the highest in each draw of it.
 
@@ -92,10 +99,13 @@ def room_figures(
     error : array of shape (rooms,), optional
         Standard deviation of the measured error that the readings of each room share (working
         scale; :func:`hgmap.field.measured.error_by_room`).
+    check : callable, optional
+        Called now and then; raising inside it cancels.
     """
     error = np.zeros(rooms) if error is None else error
-    draws = made.draws(seed=seed)
-    centre, variance = _centres(made, rooms, draws)
+    draws = made.draws(seed=seed, check=check)
+    centre, variance = _centres(made, rooms, draws, check)
+    check()
     count = draws.fields.shape[1]
     shared = np.asarray(READING_SD * np.random.default_rng([seed, 1]).normal(size=count))
     drift = np.random.default_rng([seed, 2]).normal(size=count)
@@ -113,7 +123,7 @@ def room_figures(
     )
 
 
-def _centres(made: CellEstimate, rooms: int, draws: Draws) -> tuple[Floats, Floats]:
+def _centres(made: CellEstimate, rooms: int, draws: Draws, check: Check) -> tuple[Floats, Floats]:
     """Average over the cells of each room that a reading reaches: mean and error variance."""
     known = np.asarray(made.target_trend.any(axis=1))
     cell = np.flatnonzero(known)
@@ -125,7 +135,7 @@ def _centres(made: CellEstimate, rooms: int, draws: Draws) -> tuple[Floats, Floa
         variance = _variance_of_draws(draws, made.graph.room[draws.cells], rooms)
         mean[count == 0] = np.nan
         return mean, variance
-    mean, covariance = made.averages(weights)
+    mean, covariance = made.averages(weights, check)
     variance = np.diag(covariance).copy()
     mean[count == 0] = variance[count == 0] = np.nan
     return mean, variance

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hgmap.field.mixture import Mixture, Part
+from hgmap.field.points import Check, never
 from hgmap.field.predict import by_candidate
 
 Floats = NDArray[np.float64]
@@ -39,7 +40,14 @@ class Draws:
     fields: Floats
 
 
-def simulate(mixture: Mixture, target_trend: Floats, *, count: int = DRAWS, seed: int = 0) -> Draws:
+def simulate(
+    mixture: Mixture,
+    target_trend: Floats,
+    *,
+    count: int = DRAWS,
+    seed: int = 0,
+    check: Check = never,
+) -> Draws:
     """Draw fields of one estimate.
 
     Parameters
@@ -50,6 +58,8 @@ def simulate(mixture: Mixture, target_trend: Floats, *, count: int = DRAWS, seed
     count : int
     seed : int
         The same seed draws the same fields.
+    check : callable, optional
+        Called candidate by candidate; raising inside it cancels.
     """
     random = np.random.default_rng(seed)
     share = np.array([part.weight for part in mixture.parts])
@@ -61,12 +71,14 @@ def simulate(mixture: Mixture, target_trend: Floats, *, count: int = DRAWS, seed
         wanted = sum(int(number[id(part)]) for part in parts)
         if not wanted:
             continue
+        check()
         candidate = parts[0].candidate
         free = candidate.draw(cells, wanted, random)
         rotated = candidate.columns()[cells] @ parts[0].spectrum.basis
         start = 0
         for part in parts:
             if own := int(number[id(part)]):
+                check()
                 some = slice(start, start + own)
                 fields[:, at : at + own] = _conditioned(
                     mixture,

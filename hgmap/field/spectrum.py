@@ -100,15 +100,19 @@ class Profiles:
     def __init__(self, spectra: Sequence[Spectrum], shares: Floats) -> None:
         n, parts = spectra[0].trend.shape
         shape = len(spectra), len(shares)
-        self._basis = np.stack([one.basis.T for one in spectra])
-        self._trend = np.stack([one.trend.T for one in spectra])
+        self._all_bases = np.vstack([one.basis.T for one in spectra])
+        # readings less their plain means: the squares are the same, and lose no digits to them
+        root = spectra[0].basis.T
+        flat = np.linalg.solve(root, spectra[0].trend)
+        self._means = flat, np.linalg.pinv(flat)
+        trend = np.stack([one.trend.T for one in spectra])
         # filled one by one: with many readings these are the large ones
         self._precision = np.empty((*shape, n))
         self._weighted = np.empty((*shape, parts, n))
         for k, one in enumerate(spectra):
             self._precision[k] = 1.0 / (one.eigenvalues + shares[:, None])
             self._weighted[k] = self._precision[k][:, None, :] * one.trend.T
-        information = self._weighted @ self._trend.transpose(0, 2, 1)[:, None]
+        information = self._weighted @ trend.transpose(0, 2, 1)[:, None]
         self._covariance = np.linalg.inv(information)
         self.log_determinant = (
             np.linalg.slogdet(information)[1] - np.log(self._precision).sum(axis=2)
@@ -116,8 +120,13 @@ class Profiles:
 
     def squares(self, values: Floats) -> Floats:
         """Return the weighted sums of squares round the means, shape (spectra, s)."""
-        rotated = self._basis @ values
-        score = self._weighted @ rotated[:, None, :, None]
-        means = (self._covariance @ score)[..., 0]
-        residual = rotated[:, None, :] - means @ self._trend
-        return np.asarray(np.einsum("ksn,ksn->ks", self._precision, residual**2))
+        flat, fit = self._means
+        count, shares, parts, n = self._weighted.shape
+        rotated = (self._all_bases @ (values - flat @ (fit @ values))).reshape(count, n, 1)
+        total = (self._precision @ rotated**2)[..., 0]
+        score = self._weighted.reshape(count, shares * parts, n) @ rotated
+        if parts == 1:
+            return np.maximum(total - self._covariance[..., 0, 0] * score[..., 0] ** 2, 0.0)
+        score = score.reshape(count, shares, parts, 1)
+        explained = score.swapaxes(-1, -2) @ (self._covariance @ score)
+        return np.asarray(np.maximum(total - explained[..., 0, 0], 0.0))

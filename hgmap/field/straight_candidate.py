@@ -10,6 +10,7 @@ import scipy.sparse as sp
 from numpy.typing import NDArray
 from scipy.spatial.distance import cdist
 
+from hgmap.field.mixture import Features
 from hgmap.field.models import Model, correlation
 
 Floats = NDArray[np.float64]
@@ -52,6 +53,10 @@ class StraightCandidate:
     def columns(self) -> Floats:
         """Return the covariance between all cells and the readings, shape (m, n)."""
         return self._correlation(self.cells, self.xy)
+
+    def features(self) -> Features:
+        """Return the columns as they are."""
+        return Features(self.columns(), np.arange(len(self.xy)))
 
     def columns_to(self, weights: sp.csr_array) -> Floats:
         """Return the covariance between all cells and what weights read.

@@ -15,6 +15,7 @@ Every term that is added is a square: nothing cancels on the way back.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import NamedTuple
 
 import numpy as np
@@ -68,13 +69,13 @@ class BlockTridiagonal:
     def solve(self, right: Floats) -> Floats:
         """Return the solution for right-hand sides of shape (m, k)."""
         out = np.array(right, dtype=np.float64)
-        at = [slice(a, b) for a, b in zip(self.starts[:-1], self.starts[1:], strict=True)]
-        for k, gain in enumerate(self._gains):
-            out[at[k + 1]] -= gain.T @ out[at[k]]
-        for k in range(len(at) - 1, -1, -1):
-            out[at[k]] = self._pivots[k] @ out[at[k]]
-            if k < len(self._gains):
-                out[at[k]] -= self._gains[k] @ out[at[k + 1]]
+        ends = self.starts.tolist()
+        parts = [out[a:b] for a, b in pairwise(ends)]
+        for gain, here, after in zip(self._gains, parts[:-1], parts[1:], strict=True):
+            after -= gain.T @ here
+        parts[-1][:] = self._pivots[-1] @ parts[-1]
+        for k in range(len(parts) - 2, -1, -1):
+            parts[k][:] = self._pivots[k] @ parts[k] - self._gains[k] @ parts[k + 1]
         return out
 
     def inverse(

@@ -19,12 +19,15 @@ from dataclasses import dataclass, field
 import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
-from threadpoolctl import threadpool_limits
 
 from hgmap.field.bordered import BorderedFactor
 from hgmap.field.graph import CellGraph
+from hgmap.field.kept_columns import KeptColumns
 from hgmap.field.layout import Layout, best_layout, borders_of
 from hgmap.field.pattern import on_pattern, pattern_of
+from hgmap.field.points import Check, never
+from hgmap.field.raster import Raster
+from hgmap.field.threads import one_thread
 
 Floats = NDArray[np.float64]
 
@@ -41,12 +44,27 @@ class WallField:
     graph: CellGraph
     _system: _System | None = None
     _kernels: dict[float, WallKernel] = field(default_factory=dict)
+    _columns: dict[float, KeptColumns] = field(default_factory=dict)
+    _onto: tuple[Raster, sp.csr_array] | None = None
 
-    def kernel(self, range_m: float) -> WallKernel:
+    def kernel(self, range_m: float, check: Check = never) -> WallKernel:
         """Return the kernel of a range (m); made once."""
         if range_m not in self._kernels:
-            self._kernels[range_m] = _make(self.graph, self._made(), range_m)
+            self._kernels[range_m] = _make(self.graph, self._made(), range_m, check)
         return self._kernels[range_m]
+
+    def columns(self, range_m: float) -> KeptColumns:
+        """Return the covariances of a range (m) with places, kept from estimate to estimate."""
+        if range_m not in self._columns:
+            self._columns[range_m] = KeptColumns(self.kernel(range_m))
+        return self._columns[range_m]
+
+    def onto(self, raster: Raster) -> sp.csr_array:
+        """Return weights that read the cells at the inside cells of a raster; the last is kept."""
+        if self._onto is None or self._onto[0] is not raster:
+            room = raster.room_index[raster.inside].astype(np.int64)
+            self._onto = raster, self.graph.interpolation(raster.points(), room)
+        return self._onto[1]
 
     @property
     def cost(self) -> float:
@@ -104,13 +122,13 @@ class WallKernel:
 
     def half(self, weights: sp.csr_array) -> Floats:
         """Return H of shape (m, n) with H' H the covariance of the points that weights read."""
-        with threadpool_limits(1):
+        with one_thread():
             solved = self.factor.solve((weights * self.scale).T.toarray())
         return np.asarray(solved * float(np.sqrt(self.area)))
 
     def columns(self, half: Floats) -> Floats:
         """Return the covariance between all cells and the points of a half, shape (m, n)."""
-        with threadpool_limits(1):
+        with one_thread():
             return np.asarray(self.scale[:, None] * self.factor.solve(half * np.sqrt(self.area)))
 
     def simulate(self, count: int, random: np.random.Generator) -> Floats:
@@ -119,12 +137,12 @@ class WallKernel:
         return np.asarray(self.scale[:, None] * self.factor.solve(noise))
 
 
-def _make(graph: CellGraph, system: _System, range_m: float) -> WallKernel:
+def _make(graph: CellGraph, system: _System, range_m: float, check: Check) -> WallKernel:
     area = graph.cell_area_m2
     shift = 8.0 / range_m**2 * area
-    with threadpool_limits(1):
-        factor = BorderedFactor(system.layout, system.laplacian + shift * system.identity)
-        variance = area * factor.squared_inverse()
+    with one_thread():
+        factor = BorderedFactor(system.layout, system.laplacian + shift * system.identity, check)
+        variance = area * factor.squared_inverse(check)
         flux = factor.solve(graph.wall_faces)
     count = np.bincount(graph.component)
     mean = np.bincount(graph.component, weights=flux) / count

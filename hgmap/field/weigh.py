@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from hgmap.errors import EstimateError
 from hgmap.field.beliefs import Beliefs
 from hgmap.field.mixture import Candidate, Mixture, Part
+from hgmap.field.points import Check, never
 from hgmap.field.spectrum import Profiles, Spectrum
 from hgmap.field.truncated import Conditional, Intervals, sweep
 
@@ -35,6 +36,7 @@ def weigh(
     beliefs: Beliefs | None = None,
     intervals: Intervals | None = None,
     seed: int = 0,
+    check: Check = never,
 ) -> Mixture:
     """Weigh every candidate with every nugget by its restricted likelihood and prior.
 
@@ -54,6 +56,8 @@ def weigh(
     intervals : Intervals, optional
     seed : int
         Of the draws.
+    check : callable, optional
+        Called now and then; raising inside it cancels.
 
     Raises
     ------
@@ -74,7 +78,7 @@ def weigh(
         draws, draw_weight, draw_sill = values[None], *(a[None] for a in table.weigh(values))
     else:
         numbers[intervals.which] = False
-        draws, draw_weight, draw_sill = _draw(table, values, intervals, seed)
+        draws, draw_weight, draw_sill = _draw(table, values, intervals, seed, check)
     parts = _parts(table, draws, draw_weight, draw_sill)
     return Mixture(parts, error_weight, trend, numbers, beliefs.sill_is_known)
 
@@ -107,12 +111,13 @@ class _Table:
         """Return the weights of all entries, adding up to 1, and their sills."""
         squares = self.profiles.squares(values)
         sill = self.beliefs.sills(squares, self.freedom)
-        likelihood = -0.5 * (
-            squares / sill + self.freedom * np.log(sill) + self.profiles.log_determinant
-        )
+        likelihood = squares / sill + self.freedom * np.log(sill) + self.profiles.log_determinant
+        likelihood *= -0.5
         log = likelihood + self._log_prior + self.beliefs.log_prior(self.shares * sill)
-        weight = np.exp(log - log.max()).ravel()
-        return weight / weight.sum(), sill.ravel()
+        log -= log.max()
+        weight = np.exp(log, out=log).ravel()
+        weight /= weight.sum()
+        return weight, sill.ravel()
 
     def entry(self, index: int) -> tuple[Candidate, float, Spectrum]:
         """Return the candidate, share and spectrum of an entry."""
@@ -130,7 +135,7 @@ class _Table:
 
 
 def _draw(
-    table: _Table, values: Floats, intervals: Intervals, seed: int
+    table: _Table, values: Floats, intervals: Intervals, seed: int, check: Check
 ) -> tuple[Floats, Floats, Floats]:
     """Draw parameters and hidden values in turn; return draws, weights and sills, a row each."""
     random = np.random.default_rng(seed)
@@ -139,7 +144,10 @@ def _draw(
     kept = []
     weight, sill = table.weigh(current)
     for step in range(BURN_IN + DRAWS):
-        index = int(random.choice(len(weight), p=weight))
+        check()
+        # as Generator.choice draws, without its checks
+        total = weight.cumsum()
+        index = int((total / total[-1]).searchsorted(random.random(), side="right"))
         drawn = float(sill[index])
         if not table.beliefs.sill_is_known:  # given the readings it is scaled inverse chi-squared
             drawn *= table.freedom / float(random.chisquare(table.freedom))
@@ -157,10 +165,11 @@ def _parts(table: _Table, draws: Floats, weights: Floats, sills: Floats) -> tupl
     heavy = np.flatnonzero(total >= LEAST_WEIGHT * total.max())
     heavy = heavy[np.argsort(-total[heavy], kind="stable")]
     parts = []
+    hidden = np.flatnonzero(np.ptp(draws, axis=0) > 0)
     for index in heavy:
         share = weights[:, index] / weights[:, index].sum()
         mean = share @ draws
-        spread = ((draws - mean) * np.sqrt(share)[:, None]).T
+        spread = ((draws[:, hidden] - mean[hidden]) * np.sqrt(share)[:, None]).T
         candidate, nugget_share, spectrum = table.entry(int(index))
         parts.append(
             Part(
@@ -170,19 +179,23 @@ def _parts(table: _Table, draws: Floats, weights: Floats, sills: Floats) -> tupl
                 float(total[index] / total[heavy].sum()),
                 spectrum,
                 mean,
-                _fewest_columns(spread),
+                _fewest_columns(spread, hidden, len(mean)),
             )
         )
     return tuple(parts)
 
 
-def _fewest_columns(spread: Floats) -> Floats:
-    """Return a matrix with the same product with its transpose, and no idle columns."""
-    rows = np.flatnonzero(np.abs(spread).max(axis=1) > 0)
+def _fewest_columns(spread: Floats, rows: NDArray[np.intp], n: int) -> Floats:
+    """Return a matrix with the same product with its transpose, and no idle columns, (n, r).
+
+    ``spread`` are its ``rows`` that are not zero.
+    """
     if not len(rows):
-        return np.empty((len(spread), 0))
-    left, size, _ = np.linalg.svd(spread[rows], full_matrices=False)
+        return np.empty((n, 0))
+    # as the singular values would have it, from a matrix that is much smaller
+    squares, left = np.linalg.eigh(spread @ spread.T)
+    size, left = np.sqrt(np.maximum(squares[::-1], 0.0)), left[:, ::-1]
     keep = size > 1e-3 * size[0]
-    found = np.zeros((len(spread), int(keep.sum())))
+    found = np.zeros((n, int(keep.sum())))
     found[rows] = left[:, keep] * size[keep]
     return found

@@ -7,9 +7,8 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from typing import TypeVar
 
-from threadpoolctl import ThreadpoolController
-
 from hgmap.field.points import Progress
+from hgmap.field.threads import controller
 
 Job = TypeVar("Job")
 
@@ -38,12 +37,12 @@ def work_through(
         Called in the calling thread with (done, all). Raising inside it drops the jobs not yet
         begun, waits for those that are, and leaves no thread and no setting behind.
     """
-    controller = ThreadpoolController()
-    blas = [library.num_threads for library in controller.lib_controllers
+    pools = controller()
+    blas = [library.num_threads for library in pools.lib_controllers
             if library.user_api == "blas"]  # fmt: skip
     threads = min(_cores(), max(blas, default=_cores()), len(jobs))
     everything, done = sum(sizes), 0
-    with controller.limit(limits=1, user_api="blas"):
+    with pools.limit(limits=1, user_api="blas"):
         if threads <= 1:
             for job, size in zip(jobs, sizes, strict=True):
                 work(job)

@@ -108,6 +108,21 @@ def per_cent(share: float) -> str:
     return f"{100.0 * share:.3g} %"
 
 
+def chance(probability: float) -> str:
+    """Write a probability in per cent; what is nearly nothing or nearly sure is not spelt out.
+
+    Examples
+    --------
+    >>> chance(3e-11), chance(0.125), chance(0.9999)
+    ('below 0.1 %', '12 %', 'above 99.9 %')
+    """
+    if probability < 0.001:
+        return "below 0.1 %"
+    if probability > 0.999:
+        return "above 99.9 %"
+    return f"{100.0 * probability:.2g} %" if probability < 0.995 else f"{100.0 * probability:.3g} %"
+
+
 def day(when: date | None) -> str:
     """Write a date in full.
 

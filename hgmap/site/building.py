@@ -12,6 +12,8 @@ from typing import Literal
 from shapely import LineString, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from hgmap.site.plan_picture import PlanPicture
+
 OpeningState = Literal["open", "closed", "sealed"]
 
 
@@ -91,7 +93,8 @@ class Floor:
     """One floor: rooms that do not overlap, walls, openings.
 
     ``north_deg`` is the direction of north on the plan, in degrees clockwise from plan-up;
-    ``None`` where nobody has said it.
+    ``None`` where nobody has said it. ``picture`` is the image that lies under the plan on a
+    screen.
     """
 
     name: str
@@ -102,6 +105,7 @@ class Floor:
     north_deg: float | None = None
     map_frame: MapFrame | None = None
     grids: tuple[NamedGrid, ...] = ()
+    picture: PlanPicture | None = None
 
     def room(self, key: str) -> Room | None:
         """Return the room of this id or name, or None."""

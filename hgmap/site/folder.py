@@ -10,6 +10,7 @@ from typing import Final
 from hgmap.errors import HgmapError, SiteError
 from hgmap.site.building import Floor, HeightBand, MapFrame, NamedGrid
 from hgmap.site.files import digest, slug
+from hgmap.site.floor_picture import floor_picture
 from hgmap.site.georef import check_map_crs
 from hgmap.site.model import (
     Conditions,
@@ -282,6 +283,9 @@ def _read_floor(
     digests[entry.plan] = digest(data)
     plan = read_plan(data, where=entry.plan, floor=entry.name, region=region)
     problems += plan.problems
+    where = f"floor {entry.name!r}, picture"
+    picture, notes = floor_picture(entry, lambda name: store.exists(name, where=where))
+    problems += notes
     return Floor(
         name=entry.name,
         title=entry.title or entry.name,
@@ -292,6 +296,7 @@ def _read_floor(
         north_deg=0.0 if entry.north_deg is None and frame is not None else entry.north_deg,
         map_frame=frame,
         grids=tuple(NamedGrid(**one.model_dump()) for one in entry.grids),
+        picture=picture,
     )
 
 

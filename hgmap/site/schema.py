@@ -13,6 +13,7 @@ from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_valida
 
 from hgmap.errors import SiteError
 from hgmap.site.model import Medium, Use
+from hgmap.site.plan_picture import COARSEST_M_PER_PX
 from hgmap.site.textfile import printable
 from hgmap.site.warnings import LEAST_GUARD_M, MOST_CLEAR_AT, MOST_REMEDIATE_AT
 
@@ -65,17 +66,13 @@ class GridTable(_Table):
 
 
 class PictureTable(_Table):
-    """``[floors.picture]``: an image to draw the plan over; nothing is computed from it.
-
-    ``origin_x_m`` and ``origin_y_m`` are where its lower left corner lies in the floor's frame,
-    ``angle_deg`` how far its lower edge is turned against the clock from the frame's x axis.
-    """
+    """``[floors.picture]``: the image under the plan of the floor above it."""
 
     file: str = Field(min_length=1)
-    metres_per_pixel: float = Field(gt=0, allow_inf_nan=False)
+    m_per_px: float = Field(gt=0, le=COARSEST_M_PER_PX, allow_inf_nan=False)
+    angle_deg: float = Field(default=0.0, ge=-360, le=360)
     origin_x_m: float = Field(default=0.0, allow_inf_nan=False)
     origin_y_m: float = Field(default=0.0, allow_inf_nan=False)
-    angle_deg: float = Field(default=0.0, ge=-360, le=360)
 
 
 class FloorTable(_Table):
@@ -249,6 +246,8 @@ _TABLES: dict[str, type[_Table]] = {
     "level": LevelTable,
     "nested_levels": NestedLevelTable,
     "floors": FloorTable,
+    "floors.grids": GridTable,
+    "floors.picture": PictureTable,
     "rounds": RoundTable,
     "height_bands": HeightBandTable,
     "map": MapTable,
@@ -315,7 +314,8 @@ def _complaint(error: dict[str, Any], text: str) -> str:
     line = None if missing else _line_of(text, location)
     place = f"key {place!r}" + (f" (line {line})" if line else "")
     if error["type"] == "extra_forbidden":
-        known = sorted(_TABLES.get(table, SiteTable).model_fields)
+        whole = ".".join(part for part in path if isinstance(part, str))
+        known = sorted((_TABLES.get(whole) or _TABLES.get(table, SiteTable)).model_fields)
         near = difflib.get_close_matches(str(key), known, n=1, cutoff=0.5)
         hint = f"did you mean {near[0]!r}?" if near else f"known keys: {', '.join(known)}"
         return f"{place} is not known; {hint}"

@@ -196,6 +196,29 @@ def test_merging_takes_the_wall_in_and_tells_what_became_of_the_openings() -> No
     assert done.draft.walls == ()
 
 
+def test_a_room_that_runs_round_another_is_merged_with_it() -> None:
+    ring = room("A", 0, 0, 10, 10)
+    ring["geometry"]["coordinates"].append([[4, 4], [4, 6], [6, 6], [6, 4], [4, 4]])
+    draft = draft_of(ring, room("B", 4.1, 4.1, 5.9, 5.9))
+    done = merging(draft, ["room A", "room B"])
+    (merged,) = plan_of(done.draft).rooms
+    assert merged.area_m2 == pytest.approx(100)
+    assert len(merged.polygon.interiors) == 0
+
+
+def test_slanted_rooms_are_merged_without_a_crack() -> None:
+    draft = draft_of(
+        feature("room", "Polygon", [[[0, 0], [4, 1], [3, 5], [-1, 4], [0, 0]]], id="A"),
+        feature("room", "Polygon", [[[4.2, 1.05], [8, 2], [7, 6], [3.2, 5.05], [4.2, 1.05]]],
+                id="B"),
+    )  # fmt: skip
+    done = merging(draft, ["room A", "room B"])
+    (merged,) = plan_of(done.draft).rooms
+    assert merged.area_m2 == pytest.approx(area(draft) + done.wall_m2)
+    assert 0.7 < done.wall_m2 < 0.9
+    assert len(merged.polygon.interiors) == 0
+
+
 def test_rooms_with_more_than_a_wall_between_are_not_merged() -> None:
     with pytest.raises(PlanError, match="do not touch"):
         merging(two_rooms(0.5), ["room A", "room B"])
@@ -283,8 +306,10 @@ def test_no_edit_makes_a_plan_that_read_plan_refuses(
         key = data.draw(st.sampled_from([one.key for one in draft.features]))
         at, to = data.draw(places), data.draw(places)
         index, name = data.draw(st.integers(0, 4)), data.draw(st.sampled_from(["A1", "B", "R1"]))
+        start, before = draft, draft.edited().to_bytes()
         with contextlib.suppress(PlanError):
             draft = some_edit(draft, choice, key, index, at, to, name)
+        assert start.edited().to_bytes() == before, "undo is the draft before"
         plan = plan_of(draft)
         assert tuple(draft.sound_rooms.values()) == plan.rooms
         assert read_plan_draft(draft.to_bytes()) == draft
@@ -314,3 +339,10 @@ def test_only_what_was_edited_is_rounded() -> None:
     assert ring_a[2] == [5.123, 4.988]
     assert ring_b[1] == [12.0001234, 0]
     assert np.isfinite(ring_a).all()
+
+
+def test_a_feature_that_cannot_be_read_does_not_block_what_moves_it_up_in_the_file() -> None:
+    unread = {"type": "Feature", "properties": {"kind": "room"}}
+    draft = draft_of(room("A", 0, 0, 6, 5), room("B", 6, 0, 12, 5), unread, unread)
+    done = merging(draft, ["room A", "room B"])
+    assert [one.raw for one in done.draft.features[1:]] == [unread, unread]

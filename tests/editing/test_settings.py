@@ -12,7 +12,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from hgmap.editing.floor_settings import (
-    PicturePlace,
     add_floor,
     remove_floor,
     rename_floor,
@@ -37,6 +36,7 @@ from hgmap.editing.settings import (
 from hgmap.editing.site_files import SiteFiles, named_files, read_site_files, site_of
 from hgmap.errors import HgmapError, LevelError, SiteError
 from hgmap.site.model import LevelRequest
+from hgmap.site.plan_picture import PlanPicture
 
 MakeSite = Callable[..., Path]
 DEMO = read_site_files(Path(__file__).parents[2] / "demo_site")
@@ -64,7 +64,7 @@ EDITS: dict[str, Callable[[SiteFiles], SiteFiles]] = {
     "north": lambda f: set_north(f, "first", None),
     "no floor": lambda f: remove_floor(f, "first"),
     "picture": lambda f: set_picture(
-        f, "top", PicturePlace(0.02, 1.0), file="a/B.PNG", data=b"\x89PNG"
+        f, "top", PlanPicture("a/B.PNG", 0.02), data=b"\x89PNG"
     ),
     "round": lambda f: add_round(f, "third", title="Third", date=dt.date(2026, 4, 1)),
     "clearance round": lambda f: add_round(f, "fourth", purpose="clearance", readings=["r/x.csv"]),
@@ -174,7 +174,7 @@ def test_a_new_floor_has_an_empty_plan_or_the_one_given() -> None:
 
 def test_a_floor_goes_with_its_plan_its_picture_and_its_openings() -> None:
     files = set_opening_in_round(DEMO, "after", "ground", first_opening(DEMO), "sealed")
-    files = set_picture(files, "ground", PicturePlace(0.01), file="scan.jpg", data=b"jpg")
+    files = set_picture(files, "ground", PlanPicture("scan.jpg", 0.01), data=b"jpg")
     assert "plans/ground.jpg" in files.contents
     gone = remove_floor(files, "ground")
     assert not {"plans/ground.geojson", "plans/ground.jpg"} & set(gone.contents)
@@ -187,24 +187,24 @@ def test_a_floor_goes_with_its_plan_its_picture_and_its_openings() -> None:
 
 
 def test_a_picture_is_laid_moved_replaced_and_taken_away() -> None:
-    laid = set_picture(DEMO, "top", PicturePlace(0.01, 1, 2, 3), file="scan.jpg", data=b"jpg")
+    laid = set_picture(DEMO, "top", PlanPicture("scan.jpg", 0.01, 3, 1, 2), data=b"jpg")
     assert values(laid)["floors"][2]["picture"] == {
-        "file": "plans/top.jpg", "metres_per_pixel": 0.01, "origin_x_m": 1, "origin_y_m": 2,
+        "file": "plans/top.jpg", "m_per_px": 0.01, "origin_x_m": 1, "origin_y_m": 2,
         "angle_deg": 3,
     }  # fmt: skip
-    moved = set_picture(laid, "top", PicturePlace(0.02))
+    moved = set_picture(laid, "top", PlanPicture("", 0.02))
     assert moved.contents["plans/top.jpg"] == b"jpg"
-    other = set_picture(moved, "top", PicturePlace(0.02), file="scan.png", data=b"png")
+    other = set_picture(moved, "top", PlanPicture("scan.png", 0.02), data=b"png")
     assert other.contents["plans/top.png"] == b"png"
     assert "plans/top.jpg" not in other.contents
     gone = set_picture(other, "top", None)
     assert values(gone) == values(DEMO)
     assert "plans/top.png" not in gone.contents
     with pytest.raises(SiteError, match="no picture"):
-        set_picture(DEMO, "top", PicturePlace(0.01))
+        set_picture(DEMO, "top", PlanPicture("", 0.01))
     for file, scale in (("a.png", -1.0), ("a.gif", 0.01)):
         with pytest.raises(SiteError):
-            set_picture(DEMO, "top", PicturePlace(scale), file=file, data=b"")
+            set_picture(DEMO, "top", PlanPicture(file, scale), data=b"")
 
 
 REFUSED: dict[str, Callable[[SiteFiles], SiteFiles]] = {

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from scipy.spatial.distance import cdist
 
 from hgmap.field.beliefs import Beliefs
-from hgmap.field.mixture import Mixture
+from hgmap.field.mixture import Features, Mixture
 from hgmap.field.models import correlation
 from hgmap.field.weigh import weigh
 
@@ -29,6 +29,10 @@ class Given:
 
     def columns(self) -> Floats:
         return self.cross
+
+    def features(self) -> Features:
+        columns = self.columns()
+        return Features(columns, np.arange(columns.shape[1]))
 
     def columns_to(self, weights: sp.csr_array) -> Floats:
         return np.asarray(self.cross @ weights.T)

@@ -15,6 +15,7 @@ from shapely import LineString, box
 from hgmap.field.beliefs import Beliefs
 from hgmap.field.graph import CellGraph
 from hgmap.field.kriging import krige
+from hgmap.field.mixture import Features
 from hgmap.field.models import correlation, matern_scale
 from hgmap.field.predict import predict
 from hgmap.field.walls import WallField, WallKernel
@@ -195,6 +196,10 @@ class Readings:
 
     def columns(self) -> Floats:
         return self.cross
+
+    def features(self) -> Features:
+        columns = self.columns()
+        return Features(columns, np.arange(columns.shape[1]))
 
     def columns_to(self, weights: sp.csr_array) -> Floats:
         return np.asarray(self.cross @ weights.T)

@@ -1,0 +1,198 @@
+"""Rooms that overlap, share a name, are slivers, or leave a gap between them."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Iterator
+from typing import Final
+
+import shapely
+
+from hgmap.editing.outlines import closed, grown
+from hgmap.editing.plan_areas import THICKEST_WALL_M
+from hgmap.editing.plan_checks import crossed_words, overlaps
+from hgmap.editing.plan_draft import PlanDraft, PlanFeature
+from hgmap.editing.plan_repairs import number_ids, number_names, part_overlap, set_aside
+from hgmap.editing.soundness_features import about
+from hgmap.site.plan import OVERLAP_ALLOWED_M2
+from hgmap.site.plan_findings import PlanFinding, Repair, finding_key
+
+SLIVER_ROOM_M2: Final = 0.2
+"""A room smaller than this (m²) is likely a slip of the drawing. Ours, no source."""
+
+WIDEST_GAP_M: Final = 1.0
+"""Neighbours with more than this (m) between them are no neighbours. Ours, no source."""
+
+LEAST_GAP_M2: Final = 0.2
+
+
+def room_findings(draft: PlanDraft) -> Iterator[PlanFinding[PlanDraft]]:
+    """Go through what is wrong between the rooms of a plan."""
+    yield from _overlaps(draft)
+    yield from _names(draft)
+    yield from _ids(draft)
+    yield from _crossed(draft)
+    yield from _slivers(draft)
+    yield from _gaps(draft)
+
+
+def _overlaps(draft: PlanDraft) -> Iterator[PlanFinding[PlanDraft]]:
+    for (first, second), shared in overlaps(draft).items():
+        if shared <= OVERLAP_ALLOWED_M2:
+            continue
+        pair = draft.by_key[first], draft.by_key[second]
+        place = draft.sound_rooms[first].polygon.intersection(draft.sound_rooms[second].polygon)
+        yield PlanFinding(
+            finding_key("overlap", *about(*pair)),
+            "error",
+            f"rooms {pair[0].name!r} and {pair[1].name!r} overlap by {shared:.2f} m²",
+            "move a corner, or cut it from one of them",
+            place,
+            (first, second),
+            Repair(
+                f"{part_overlap(draft, first, second)[1]} ({shared:.2f} m²)",
+                shared,
+                _parted(first, second),
+            ),
+        )
+
+
+def _parted(first: str, second: str) -> Callable[[PlanDraft], PlanDraft]:
+    return lambda now: part_overlap(now, first, second)[0]
+
+
+def _names(draft: PlanDraft) -> Iterator[PlanFinding[PlanDraft]]:
+    for same in _alike(draft.rooms, lambda one: one.name):
+        later = tuple(one.key for one in same[1:])
+        yield _words(
+            "name", same, f"{len(same)} rooms have the name {same[0].name!r}",
+            f"number them: the first keeps {same[0].name!r} and the readings that say so (0 m²)",
+            _named(later),
+        )  # fmt: skip
+
+
+def _ids(draft: PlanDraft) -> Iterator[PlanFinding[PlanDraft]]:
+    for kind, features in (("room", draft.rooms), ("opening", draft.openings)):
+        for same in _alike(features, lambda one: one.id):
+            numbers = tuple(one.number for one in same[1:])
+            yield _words(
+                "id", same, f"{len(same)} {kind}s have the id {same[0].id!r}",
+                f"give the later ones an id of their own: the first keeps {same[0].id!r} (0 m²)",
+                _renumbered(same[1:], numbers),
+            )  # fmt: skip
+
+
+def _crossed(draft: PlanDraft) -> Iterator[PlanFinding[PlanDraft]]:
+    for key, other in sorted(crossed_words(draft)):
+        pair = [draft.by_key[key], draft.by_key[other]]
+        yield _words(
+            "crossed", pair,
+            f"2 rooms answer to {pair[0].name!r}, one by its name and one by its id",
+            f"number the name: {pair[1].title} keeps it as its id (0 m²)",
+            _named((key,)),
+        )  # fmt: skip
+
+
+def _named(keys: tuple[str, ...]) -> Callable[[PlanDraft], PlanDraft]:
+    return lambda now: number_names(now, keys)
+
+
+def _renumbered(
+    features: list[PlanFeature], numbers: tuple[int, ...]
+) -> Callable[[PlanDraft], PlanDraft]:
+    raws = [one.raw for one in features]
+
+    def apply(now: PlanDraft) -> PlanDraft:
+        # other repairs may have moved them up in the file
+        places = [one.number for one in now.features if any(one.raw is raw for raw in raws)]
+        return number_ids(now, places or numbers)
+
+    return apply
+
+
+def _words(
+    rule: str,
+    features: list[PlanFeature],
+    message: str,
+    text: str,
+    apply: Callable[[PlanDraft], PlanDraft],
+) -> PlanFinding[PlanDraft]:
+    room = features[0].kind == "room"
+    shapes = [one.geometry for one in features if one.geometry is not None]
+    return PlanFinding(
+        finding_key(rule, *about(*features)),
+        "error" if room else "warning",
+        message,
+        "a reading's room must mean one of them"
+        if room
+        else "the state that a round gives it would be that of both",
+        shapely.GeometryCollection(shapes),
+        tuple(one.key for one in features),
+        Repair(text, 0.0, apply),
+    )
+
+
+def _alike(
+    features: tuple[PlanFeature, ...], word: Callable[[PlanFeature], str]
+) -> list[list[PlanFeature]]:
+    groups: dict[str, list[PlanFeature]] = defaultdict(list)
+    for one in features:
+        groups[word(one).casefold()].append(one)
+    return [group for group in groups.values() if len(group) > 1]
+
+
+def _slivers(draft: PlanDraft) -> Iterator[PlanFinding[PlanDraft]]:
+    for key, room in draft.sound_rooms.items():
+        if room.area_m2 >= SLIVER_ROOM_M2:
+            continue
+        feature = draft.by_key[key]
+        yield PlanFinding(
+            finding_key("sliver", *about(feature)),
+            "warning",
+            f"{feature.title} has {room.area_m2:.3f} m² only",
+            "merge it with its neighbour, or set it aside if it is a slip of the drawing",
+            room.polygon,
+            (key,),
+            Repair(
+                f"set {feature.title} aside ({room.area_m2:.3f} m²); it stays in the file",
+                room.area_m2,
+                _put_aside(key),
+            ),
+        )
+
+
+def _put_aside(key: str) -> Callable[[PlanDraft], PlanDraft]:
+    return lambda now: set_aside(now, [key])
+
+
+def _gaps(draft: PlanDraft) -> Iterator[PlanFinding[PlanDraft]]:
+    """Find what lies between rooms that is wider than a wall, and narrower than a room."""
+    rooms = draft.sound_rooms
+    if len(rooms) < 2:
+        return
+    whole = shapely.union_all([room.polygon for room in rooms.values()])
+    wide = closed(whole, WIDEST_GAP_M).difference(closed(whole, THICKEST_WALL_M))
+    opened = grown(grown(wide, -0.05, square=True), 0.05, square=True)
+    for piece in shapely.get_parts(opened):
+        if piece.area < LEAST_GAP_M2:
+            continue
+        near = grown(piece, 0.05)
+        beside = [
+            key
+            for key, room in rooms.items()
+            if near.intersects(room.polygon)
+            and near.intersection(room.polygon.boundary).length > THICKEST_WALL_M
+        ]
+        if len(beside) < 2:
+            continue
+        features = [draft.by_key[key] for key in beside]
+        names = ", ".join(repr(one.name) for one in features[:4])
+        yield PlanFinding(
+            finding_key("gap", *about(*features), shapely.normalize(piece).wkb),
+            "note",
+            f"{piece.area:.2f} m² between {names} belong to no room, and are wider than a wall "
+            f"({THICKEST_WALL_M:g} m)",
+            "is it a shaft or a cupboard? Draw it, or move the corners",
+            piece,
+            tuple(beside),
+        )

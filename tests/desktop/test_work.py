@@ -1,0 +1,146 @@
+"""Work beside the window: the newest counts, stale work says nothing, errors come back."""
+
+from __future__ import annotations
+
+import threading
+import time
+from collections.abc import Iterator
+from typing import Any
+
+import pytest
+from PySide6.QtCore import QThread
+from pytestqt.qtbot import QtBot
+
+from hgmap.desktop.work import Cancelled, Jobs, Progress, WorkStopped
+
+
+@pytest.fixture
+def jobs(qtbot: QtBot) -> Iterator[Jobs]:
+    made = Jobs()
+    yield made
+    made.close()
+
+
+def test_what_work_returns_comes_back_on_the_window_s_own_thread(jobs: Jobs, qtbot: QtBot) -> None:
+    seen: list[Any] = []
+    here = QThread.currentThread()
+    jobs.start(
+        "sum",
+        lambda progress, cancelled: (2 + 2, threading.get_ident()),
+        lambda result: seen.append((result, QThread.currentThread() is here)),
+        seen.append,
+    )
+    qtbot.waitUntil(lambda: bool(seen))
+    (total, worker), on_own_thread = seen[0]
+    assert total == 4
+    assert worker != threading.get_ident()
+    assert on_own_thread
+    assert not jobs.busy
+
+
+def test_newer_work_makes_older_work_of_its_kind_stale(jobs: Jobs, qtbot: QtBot) -> None:
+    seen: list[str] = []
+    gate = threading.Event()
+    left = threading.Event()
+
+    def slow(progress: Progress, cancelled: Cancelled) -> str:
+        gate.wait(5.0)
+        while not cancelled():
+            time.sleep(0.001)
+        left.set()
+        return "old"
+
+    jobs.start("map", slow, seen.append, lambda error: seen.append(str(error)))
+    qtbot.wait(20)
+    jobs.start("map", lambda progress, cancelled: "new", seen.append,
+               lambda error: seen.append(str(error)))  # fmt: skip
+    gate.set()
+    qtbot.waitUntil(lambda: bool(seen) and left.is_set())
+    qtbot.wait(30)
+    assert seen == ["new"]
+
+
+def test_work_of_another_kind_goes_on(jobs: Jobs, qtbot: QtBot) -> None:
+    seen: list[str] = []
+    for name in ("map", "explain"):
+        jobs.start(name, lambda progress, cancelled, name=name: name, seen.append,
+                   lambda error: seen.append(str(error)))  # fmt: skip
+    qtbot.waitUntil(lambda: len(seen) == 2)
+    assert sorted(seen) == ["explain", "map"]
+
+
+def test_an_error_comes_back_whatever_it_is(jobs: Jobs, qtbot: QtBot) -> None:
+    seen: list[Any] = []
+
+    def breaks(progress: Progress, cancelled: Cancelled) -> None:
+        raise ZeroDivisionError("by nothing")
+
+    jobs.start("map", breaks, seen.append, seen.append)
+    qtbot.waitUntil(lambda: bool(seen))
+    assert isinstance(seen[0], ZeroDivisionError)
+
+
+def test_stopped_work_says_nothing_and_ends_at_its_next_word(jobs: Jobs, qtbot: QtBot) -> None:
+    seen: list[Any] = []
+    ended = threading.Event()
+    begun = threading.Event()
+
+    def talks(progress: Progress, cancelled: Cancelled) -> None:
+        begun.set()
+        try:
+            while True:
+                progress("floor", 0.5)
+                progress.part("piece")
+                time.sleep(0.001)
+        except WorkStopped:
+            ended.set()
+            raise
+
+    jobs.start("map", talks, seen.append, seen.append)
+    qtbot.waitUntil(begun.is_set)
+    jobs.drop_all()
+    qtbot.waitUntil(ended.is_set)
+    qtbot.wait(20)
+    assert seen == []
+    assert not jobs.busy
+
+
+def test_pieces_are_shown_before_the_work_is_done(jobs: Jobs, qtbot: QtBot) -> None:
+    seen: list[str] = []
+
+    def pieces(progress: Progress, cancelled: Cancelled) -> str:
+        progress.part("draft")
+        return "map"
+
+    jobs.start("map", pieces, seen.append, lambda error: seen.append(str(error)),
+               parts=seen.append)  # fmt: skip
+    qtbot.waitUntil(lambda: len(seen) == 2)
+    assert seen == ["draft", "map"]
+
+
+def test_work_that_has_to_wait_is_done_once_for_many_calls(jobs: Jobs, qtbot: QtBot) -> None:
+    done: list[int] = []
+    runs: list[int] = []
+    for k in range(10):
+        jobs.start("map", lambda progress, cancelled, k=k: runs.append(k) or k, done.append,
+                   lambda error: None, wait_ms=30)  # fmt: skip
+    qtbot.waitUntil(lambda: bool(done))
+    assert done == [9]
+    assert runs == [9]
+
+
+def test_closing_waits_for_threads(qtbot: QtBot) -> None:
+    jobs = Jobs()
+    ended = threading.Event()
+    begun = threading.Event()
+
+    def slow(progress: Progress, cancelled: Cancelled) -> None:
+        begun.set()
+        while not cancelled():
+            time.sleep(0.001)
+        ended.set()
+
+    jobs.start("map", slow, lambda result: None, lambda error: None)
+    qtbot.waitUntil(begun.is_set)
+    jobs.close()
+    assert ended.is_set()

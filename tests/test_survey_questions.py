@@ -1,0 +1,155 @@
+"""The five questions: what is open is counted, and every point that has a place says which."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from hgmap.clearance import ClearanceOptions, rule_on_rooms
+from hgmap.editing.plan_draft import read_plan_draft
+from hgmap.editing.soundness import keep_as_drawn, soundness
+from hgmap.floor_map import MapOptions, map_floor
+from hgmap.map_case import map_case
+from hgmap.site.check import judge_site
+from hgmap.site.folder import read_site
+from hgmap.survey_questions import QUESTIONS, Known, Question, place_of, questions
+
+MakeSite = Callable[..., Path]
+
+
+def asked(known: Known) -> dict[str, Question]:
+    return {one.key: one for one in questions(known)}
+
+
+def known_of(folder: Path, *, mapped: bool = False) -> Known:
+    site = read_site(folder)
+    check = judge_site(site)
+    maps = {}
+    if mapped:
+        case = map_case(site, MapOptions(cell_m=0.5))
+        one = map_floor(case.site, case.site.floors[0], case.round, case.band, case.level,
+                        MapOptions(cell_m=0.5), unfit=case.unfit)  # fmt: skip
+        maps = {one.floor.name: one}
+    return Known(check, maps=maps, round=site.rounds[0].name if site.rounds else "")
+
+
+def test_there_are_five_in_the_order_of_the_work(make_site: MakeSite) -> None:
+    found = questions(known_of(make_site()))
+    assert [one.key for one in found] == list(QUESTIONS)
+    assert [one.text for one in found] == list(QUESTIONS.values())
+
+
+def test_without_a_site_the_first_says_why_and_the_others_wait() -> None:
+    found = questions(Known(trouble="site.toml: line 3"))
+    assert found[0].state == "open"
+    assert found[0].points[0].message == "site.toml: line 3"
+    assert {one.state for one in found[1:]} == {"not yet"}
+    assert questions(Known())[0].points == ()
+
+
+def test_a_held_reading_is_a_point_of_the_second_question_with_its_place(
+    make_site: MakeSite, make_table: Any, make_rows: Any
+) -> None:
+    rows = make_rows()
+    rows[3] = rows[3].replace("ug/m3", "furlongs")
+    found = asked(known_of(make_site(readings={"first.csv": make_table(rows)})))["readings"]
+    (point,) = (one for one in found.points if one.reading)
+    assert "R4" in point.message
+    assert point.place is not None
+    assert point.floor == "ground"
+    assert point.reading == "readings/first.csv, row 5"
+
+
+def test_a_reading_that_a_person_held_is_open_no_more(
+    make_site: MakeSite, make_table: Any, make_rows: Any
+) -> None:
+    folder = make_site()
+    (folder / "instruments").mkdir()
+    (folder / "instruments/overrules.csv").write_text(
+        "reading,round,verdict,initials,reason,date\nR4,first,hold,AB,lid was open,2026-03-02\n"
+    )
+    found = asked(known_of(folder))["readings"]
+    assert not [one for one in found.points if one.reading]
+
+
+def test_without_readings_the_second_question_says_how_to_begin(make_site: MakeSite) -> None:
+    found = asked(known_of(make_site(readings={})))["readings"]
+    assert (found.state, found.points[0].severity) == ("open", "stop")
+
+
+def test_without_a_level_the_third_question_is_where_the_work_stops(make_site: MakeSite) -> None:
+    found = asked(known_of(make_site(level=None)))["map"]
+    assert found.state == "open"
+    assert found.points[0].severity == "stop"
+
+
+def test_zones_to_remediate_and_places_to_measure_again_are_points(make_site: MakeSite) -> None:
+    known = known_of(make_site(), mapped=True)
+    (one,) = known.maps.values()
+    found = asked(known)
+    wanted = [zone for zone in one.zones.zones if zone.name == "remediate"]
+    assert wanted
+    shapes = [point.place for point in found["map"].points if point.place is not None]
+    assert len(shapes) == len(wanted)
+    assert {shape.wkt for shape in shapes} == {zone.geometry.wkt for zone in wanted}
+    assert found["next"].open_points == len(one.resample.places)
+    for point, place in zip(found["next"].points, one.resample.places, strict=True):
+        assert point.place is not None
+        assert (point.place.x, point.place.y) == (place.x, place.y)
+
+
+def test_a_note_is_not_counted(make_site: MakeSite) -> None:
+    known = known_of(make_site(), mapped=True)
+    for one in questions(known):
+        assert one.open_points == sum(point.severity != "note" for point in one.points)
+        assert (one.state == "settled") <= (one.open_points == 0)
+
+
+def test_every_room_that_does_not_meet_every_rule_is_a_point_of_the_last(
+    make_site: MakeSite,
+) -> None:
+    folder = make_site()
+    known = known_of(folder)
+    run = rule_on_rooms(read_site(folder), ClearanceOptions())
+    assert asked(known)["release"].state == "not yet"
+    found = asked(replace(known, clearance=run))["release"]
+    named = {point.room for point in found.points if point.room}
+    assert named == {"A", "B"}  # a survey of one hour without a log clears nothing
+    assert found.state == "open"
+    assert "2 of 2" in found.answer
+
+
+def test_a_finding_kept_as_drawn_is_a_note(make_site: MakeSite, make_plan: Any) -> None:
+    plan = make_plan()
+    plan["features"] = plan["features"][:2]  # no door
+    draft = read_plan_draft(json.dumps(plan).encode())
+    known = known_of(make_site(plans={"ground": plan}))
+    found = soundness(draft)
+    open_ones = [one for one in found if one.severity != "error"]
+    assert open_ones
+    before = asked(replace(known, findings={"ground": found}))["plan"]
+    for one in open_ones:
+        draft = keep_as_drawn(draft, one)
+    after = asked(replace(known, findings={"ground": soundness(draft)}))["plan"]
+    assert after.open_points <= before.open_points
+    assert all(one.severity == "note" for one in after.points)
+
+
+def test_a_reading_without_a_place_points_at_its_room(make_site: MakeSite, make_table: Any) -> None:
+    table = make_table(["R1,ground,A,,,1.5,2026-03-02T09:00,1,furlongs,,"])
+    site = read_site(make_site(readings={"first.csv": table}))
+    (reading,) = site.readings
+    place = place_of(reading._replace(x=None, y=None), site)
+    assert place is not None
+    assert place.equals(site.floors[0].rooms[0].polygon)
+
+
+@pytest.mark.parametrize("key", list(QUESTIONS))
+def test_an_open_question_has_an_answer_or_a_point(key: str, make_site: MakeSite) -> None:
+    found = asked(known_of(make_site(), mapped=True))[key]
+    assert found.state == "not yet" or found.answer or found.points
