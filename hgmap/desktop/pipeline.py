@@ -112,9 +112,14 @@ def case_of(site: Site, choices: Choices) -> MapCase:
     """Choose round, height band and levels as a map does."""
     from hgmap.map_case import map_case
 
-    if choices.zones is not None:
-        site = replace(site, settings=replace(site.settings, zones=choices.zones))
-    return map_case(site, options_of(choices))
+    return map_case(as_chosen(site, choices), options_of(choices))
+
+
+def as_chosen(site: Site, choices: Choices) -> Site:
+    """Return the site with what no option of the command line takes back: taped or whole rooms."""
+    if choices.zones is None:
+        return site
+    return replace(site, settings=replace(site.settings, zones=choices.zones))
 
 
 def without_the_rest(made: ShapedFloor) -> FloorMap:
