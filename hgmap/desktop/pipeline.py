@@ -6,7 +6,7 @@ What estimates is imported inside them: the window is painted before it is neede
 from __future__ import annotations
 
 import importlib
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 from hgmap.desktop.choices import Choices
@@ -113,7 +113,14 @@ def case_of(site: Site, choices: Choices) -> MapCase:
     """Choose round, height band and levels as a map does."""
     from hgmap.map_case import map_case
 
-    return map_case(site, options_of(choices))
+    return map_case(as_chosen(site, choices), options_of(choices))
+
+
+def as_chosen(site: Site, choices: Choices) -> Site:
+    """Return the site with what no option of the command line takes back: taped or whole rooms."""
+    if choices.zones is None:
+        return site
+    return replace(site, settings=replace(site.settings, zones=choices.zones))
 
 
 def without_the_rest(made: ShapedFloor) -> FloorMap:
@@ -163,14 +170,17 @@ def drives_of(mapped: Mapped) -> Drives:
     return Drives(one.evidence, one.surface)
 
 
-def clearance_of(site: Site, choices: Choices, progress: Any) -> ClearanceRun:
-    """Rule on every room of the round."""
+def clearance_of(
+    site: Site, choices: Choices, progress: Any, rule: str | None = None, with_map: bool = False
+) -> ClearanceRun:
+    """Rule on every room of the round, by every rule unless one is named."""
     from hgmap.clearance import ClearanceOptions, rule_on_rooms
 
     levels = (choices.level,) if choices.level else ()
-    return rule_on_rooms(
-        site, ClearanceOptions(round=choices.round or None, levels=levels), progress
+    options = ClearanceOptions(
+        round=choices.round or None, levels=levels, rule=rule, with_map=with_map
     )
+    return rule_on_rooms(site, options, progress)
 
 
 def scene_of(shown: Shown, px_per_m: float, views: frozenset[str]) -> Scene:
