@@ -59,7 +59,7 @@ class PlanView(QObject):
 
     def _site_is_read(self) -> None:
         ahead, self._ahead = self._ahead, False
-        if ahead and self._drawn is self.desk.board.draft:
+        if ahead and self._drawn is self.desk.board.draft and self.desk.session.floor is not None:
             self.lay_out()  # the draft is on the canvas: what follows is laid out beside
         else:
             self.plain()
@@ -111,7 +111,7 @@ class PlanView(QObject):
 
     def _paint_draft(self, *, fit: bool = False) -> None:
         """Paint the plan as far as it goes: nobody has to be able to map it."""
-        from hgmap.scene.draft_scene import EMPTY_M, draft_extent, draft_scene
+        from hgmap.scene.draft_scene import EMPTY_M, draft_extent, draft_scene, fault_signs
         from hgmap.scene.plan_scene import plain_readings
 
         canvas, board = self.desk.canvas, self.desk.board
@@ -124,6 +124,9 @@ class PlanView(QObject):
             canvas.set_drawing((), extent)
             canvas.fit()
         drawing = draft_scene(draft, canvas.px_per_m, self._openings) if draft else ()
+        judged = None if self._ahead else self.desk.session.judged
+        if judged is not None:
+            drawing += fault_signs(judged.findings.get(board.floor, ()))
         canvas.set_drawing((*drawing, *plain_readings(self._readings())), extent)
         self.painted.emit()
 
