@@ -17,10 +17,11 @@ from hgmap.batch_choice import choose_floors, choose_round, results_folder
 from hgmap.decide.design.places import DesignPlace
 from hgmap.errors import HgmapError
 from hgmap.floor_map import FloorMap, MapOptions, floor_failure, map_floor
-from hgmap.map_case import map_case
+from hgmap.map_case import MapCase, map_case
 from hgmap.report import paper, resample_sheet
 from hgmap.report.design_tables import field_sheet_csv
 from hgmap.report.diagnostics import DIAGNOSTICS, write_diagnostics
+from hgmap.report.drawing import Sheet
 from hgmap.report.gis import write_geopackage
 from hgmap.report.levels_sheet import levels_sheet
 from hgmap.report.quality_files import quality_pages, write_quality
@@ -218,6 +219,39 @@ def _write_tables(run: MapRun, summaries: list[dict[str, Any]], folder: Path) ->
     write_text(folder / "summary.json", to_json(summary))
 
 
+def map_sheets(case: MapCase, one: FloorMap) -> dict[str, Sheet]:
+    """Lay out the sheets of a floor as a run writes them: ``map``, and ``levels`` where several."""
+    return _sheets(
+        case.site, case.round, one, (*case.cautions, *case.unusual), case.warnings,
+        case.about_further,
+    )  # fmt: skip
+
+
+def _sheets(
+    site: Site,
+    round_: Round,
+    one: FloorMap,
+    cautions: tuple[str, ...],
+    warnings: tuple[str, ...],
+    about_further: tuple[str, ...],
+) -> dict[str, Sheet]:
+    cautions = (*cautions, how_zones_are_cut(site.settings))
+    found = {
+        "map": zone_sheet(
+            site, round_, one.evidence, one.surface, one.zones, one.resample,
+            warnings=(one.no_surface, *warnings) if one.surface is None else warnings,
+            cautions=cautions,
+            version=__version__,
+        )
+    }  # fmt: skip
+    if one.nested:
+        found["levels"] = levels_sheet(
+            site, round_, one.evidence, one.surface, one.nested,
+            warnings=warnings, cautions=(*cautions, *about_further), version=__version__,
+        )  # fmt: skip
+    return found
+
+
 def _write_sheets(
     site: Site,
     round_: Round,
@@ -227,26 +261,13 @@ def _write_sheets(
     warnings: tuple[str, ...],
     about_further: tuple[str, ...],
 ) -> list[str]:
-    cautions = (*cautions, how_zones_are_cut(site.settings))
-    sheet = zone_sheet(
-        site, round_, one.evidence, one.surface, one.zones, one.resample,
-        warnings=(one.no_surface, *warnings) if one.surface is None else warnings,
-        cautions=cautions,
-        version=__version__,
-    )  # fmt: skip
     folder = slug(one.floor.name)
-    names = list(SHEETS)
-    for name in SHEETS:
-        paper.write(out / folder / name, sheet)
-    if one.nested:
-        nested = levels_sheet(
-            site, round_, one.evidence, one.surface, one.nested,
-            warnings=warnings, cautions=(*cautions, *about_further), version=__version__,
-        )  # fmt: skip
-        for name in LEVEL_SHEETS:
-            paper.write(out / folder / name, nested)
-        names += LEVEL_SHEETS
-    return [f"{folder}/{name}" for name in names]
+    names: list[str] = []
+    for kind, sheet in _sheets(site, round_, one, cautions, warnings, about_further).items():
+        for name in SHEETS if kind == "map" else LEVEL_SHEETS:
+            paper.write(out / folder / name, sheet)
+            names.append(f"{folder}/{name}")
+    return names
 
 
 def _write_diagnostics(site: Site, round_: Round, one: FloorMap, out: Path) -> list[str]:

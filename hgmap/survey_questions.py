@@ -8,12 +8,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import Final, Literal
+from typing import TYPE_CHECKING, Final, Literal
 
 from shapely import Point
 from shapely.geometry.base import BaseGeometry
 
-from hgmap.clearance import ClearanceRun
 from hgmap.decide.clearance.outcome import RoomClearance, worst
 from hgmap.editing.soundness import Finding
 from hgmap.floor_map import FloorMap
@@ -22,6 +21,9 @@ from hgmap.site.building import Floor
 from hgmap.site.check import SiteCheck
 from hgmap.site.model import Problem, Site
 from hgmap.site.reading import Reading
+
+if TYPE_CHECKING:
+    from hgmap.clearance import ClearanceRun
 
 QuestionKey = Literal["plan", "readings", "map", "next", "release"]
 State = Literal["open", "settled", "not yet"]

@@ -13,6 +13,7 @@ import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from hgmap.decide.exceedance import exceedance_probability, working_level
 from hgmap.decide.model import Zones
 from hgmap.floor_map import FloorMap, MapOptions, map_floor
 from hgmap.live import Cancelled, Draft, LiveCase, LiveFloor, LiveMap
@@ -141,7 +142,11 @@ def test_a_draft_is_near_the_map_and_rules_on_nothing(case: LiveCase) -> None:
     assert np.median(apart) < 0.3 * np.median(made.surface.sd[inside])
     assert not {"zones", "ruled", "clear"} & {one.name for one in fields(Draft)}
     assert "draft" in draft.label
-    assert ((draft.probability[inside] >= 0) & (draft.probability[inside] <= 1)).all()
+    level = working_level(made.surface, case.level.concentration)
+    exact = exceedance_probability(
+        draft.mean, draft.sd, level, degrees_of_freedom=made.surface.degrees_of_freedom
+    )
+    assert draft.probability == pytest.approx(exact, abs=1e-4, nan_ok=True)
 
 
 def test_a_draft_follows_the_reading_that_is_moved(case: LiveCase) -> None:

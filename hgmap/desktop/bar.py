@@ -60,6 +60,7 @@ class Bar(QWidget):
         session.choices_changed.connect(self.refresh)
         session.site_changed.connect(self.refresh)
         session.map_changed.connect(self.refresh)
+        session.judged_changed.connect(self.refresh)
         session.opened.connect(self.refresh)
 
     def _choice(self, row: QHBoxLayout, text: str, choose: Callable[[Any], None]) -> QComboBox:

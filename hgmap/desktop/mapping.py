@@ -41,6 +41,7 @@ class Mapper:
         WorkStopped
             If nobody waits for it any more.
         """
+        pipeline.load_what_is_wanted_soon()
         from hgmap.live import Cancelled as NotWanted
         from hgmap.live import LiveFloor
 

@@ -29,7 +29,11 @@ if TYPE_CHECKING:
     from hgmap.site.building import Floor
     from hgmap.site.model import Site
 
-SETTLE_MS: Final = 60
+SETTLE_MS: Final = 15
+"""Edits that follow each other as quickly (a key held down) are read once."""
+
+JUDGE_MS: Final = 250
+"""What stands against the site is said after the map has had its start."""
 
 
 class _Edit(QUndoCommand):
@@ -52,9 +56,12 @@ class Session(QObject):
     opened = Signal()
     files_changed = Signal()
     site_changed = Signal()
+    judged_changed = Signal()
     choices_changed = Signal()
     map_changed = Signal()
     draft_changed = Signal()
+    behind_changed = Signal()
+    """Whether the map on the screen is of before the last change."""
     clearance_changed = Signal()
     questions_changed = Signal()
     saved = Signal()
@@ -76,6 +83,7 @@ class Session(QObject):
         self.clearance: ClearanceRun | None = None
         self.why_no_site = ""
         self.why_no_map = ""
+        self.behind = False
         self._mapper: Mapper | None = None
 
     # -- opening and saving
@@ -106,7 +114,11 @@ class Session(QObject):
         self._choose_what_is_there()
         self.opened.emit()
         self.choices_changed.emit()
-        self._judge()
+        if self.site is not None:
+            self._take_site(self.site, judge_ms=0)
+        else:
+            self.site_changed.emit()
+            self.questions_changed.emit()
 
     @property
     def unsaved(self) -> bool:
@@ -162,8 +174,12 @@ class Session(QObject):
     def put(self, files: SiteFiles) -> None:
         """Let these be the files."""
         self.files = files
+        self._be_behind(True)
         self.files_changed.emit()
-        self._judge()
+        self.jobs.start(
+            "site", lambda progress, cancelled: site_of(files), self._take_site, self._no_site,
+            wait_ms=SETTLE_MS,
+        )  # fmt: skip
 
     def choose(self, **what: Any) -> None:
         """Choose what to look at; see :class:`Choices`."""
@@ -176,10 +192,9 @@ class Session(QObject):
         self.choices_changed.emit()
         if only_views:
             return
+        self._map()
         if again:
-            self._judge()
-        else:
-            self._map()
+            self._judge(0)
 
     # -- what is known
 
@@ -211,29 +226,33 @@ class Session(QObject):
         band = self.choices.band if self.choices.band in bands else None
         self.choices = replace(self.choices, floor=floor, round=round_name, band=band)
 
-    def _judge(self) -> None:
-        if self.files is None:
-            return
-        files, choices = self.files, self.choices
-        self.jobs.start(
-            "judge",
-            lambda progress, cancelled: pipeline.judge(files, choices),
-            self._take_judged,
-            self._no_site,
-        )
-
-    def _take_judged(self, judged: Judged) -> None:
-        self.judged, self.site, self.why_no_site = judged, judged.site, ""
+    def _take_site(self, site: Site, judge_ms: int = JUDGE_MS) -> None:
+        self.site, self.why_no_site = site, ""
         before = self.choices
         self._choose_what_is_there()
         if self.choices != before:
             self.choices_changed.emit()
         self.site_changed.emit()
-        self.questions_changed.emit()
         self._map()
+        self._judge(judge_ms)
+
+    def _judge(self, wait_ms: int) -> None:
+        files, site, choices, before = self.files, self.site, self.choices, self.judged
+        if files is None or site is None:
+            return
+        self.jobs.start(
+            "judge", lambda progress, cancelled: pipeline.judge(files, site, choices, before),
+            self._take_judged, self._no_site, wait_ms=wait_ms,
+        )  # fmt: skip
+
+    def _take_judged(self, judged: Judged) -> None:
+        self.judged = judged
+        self.judged_changed.emit()
+        self.questions_changed.emit()
 
     def _no_site(self, error: Exception) -> None:
         self.why_no_site = _one_line(error)
+        self.jobs.drop("judge")
         self.judged = None
         self.site_changed.emit()
         self.questions_changed.emit()
@@ -247,13 +266,13 @@ class Session(QObject):
             self._mapper = Mapper()
         site, choices, mapper = self.site, self.choices, self._mapper
         self.clearance = None
+        self._be_behind(True)
         self.jobs.start(
             "map",
             lambda progress, cancelled: mapper.map(site, choices, progress, cancelled),
             self._take_map,
             self._no_map,
             parts=self._take_part,
-            wait_ms=SETTLE_MS,
         )
 
     def _take_part(self, part: Drafted | Mapped) -> None:
@@ -267,16 +286,27 @@ class Session(QObject):
     def _take_map(self, mapped: Mapped) -> None:
         self.draft = None
         self.mapped, self.why_no_map = mapped, ""
+        self._be_behind(False)
         self.map_changed.emit()
         self.questions_changed.emit()
 
     def _no_map(self, error: Exception) -> None:
         self.mapped, self.draft, self.why_no_map = None, None, _one_line(error)
+        self._be_behind(False)
         self.map_changed.emit()
         self.questions_changed.emit()
 
-    def rule_on_rooms(self) -> None:
-        """Ask whether the round's rooms can be released."""
+    def _be_behind(self, behind: bool) -> None:
+        if behind != self.behind:
+            self.behind = behind
+            self.behind_changed.emit()
+
+    def map_again(self) -> None:
+        """Make the map anew, where it was stopped."""
+        self._map()
+
+    def rule_on_rooms(self, rule: str | None = None, *, with_map: bool = False) -> None:
+        """Ask whether the round's rooms can be released, by every rule unless one is named."""
         if self.site is None:
             return
         site, choices = self.site, self.choices
@@ -291,7 +321,9 @@ class Session(QObject):
 
         self.jobs.start(
             "release",
-            lambda progress, cancelled: pipeline.clearance_of(site, choices, progress),
+            lambda progress, cancelled: pipeline.clearance_of(
+                site, choices, progress, rule, with_map
+            ),
             done,
             failed,
         )

@@ -5,9 +5,10 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from PySide6.QtCore import QFileSystemWatcher, QObject, QSettings, QStandardPaths, QTimer
+from PySide6.QtCore import QFileSystemWatcher, QObject, QTimer
 from PySide6.QtWidgets import QFileDialog, QMessageBox
 
+from hgmap.desktop.places import Places
 from hgmap.desktop.words import tr
 from hgmap.editing.recovery import Recovered, RecoveryFolder
 from hgmap.editing.save import meet_disk
@@ -27,13 +28,14 @@ MOST_RECENT: Final = 8
 class SiteDoors(QObject):
     """What a window does with sites as wholes."""
 
-    def __init__(self, window: Window, *, remembering: bool = True) -> None:
+    def __init__(
+        self, window: Window, *, remembering: bool = True, home: Path | None = None
+    ) -> None:
         super().__init__(window)
         self.window, self.remembering = window, remembering
-        root = Path(QStandardPaths.writableLocation(
-            QStandardPaths.StandardLocation.AppLocalDataLocation
-        ))  # fmt: skip
-        self.recovery = RecoveryFolder(root / "recovery")
+        places = Places.of(home)
+        self.places = places
+        self.recovery = RecoveryFolder(places.own / "recovery")
         self._kept: object = None
         self._timer = QTimer(self)
         self._timer.setInterval(AUTOSAVE_MS)
@@ -76,9 +78,7 @@ class SiteDoors(QObject):
         from hgmap.desktop.demo import demo_copy
 
         try:
-            folder = demo_copy(Path(QStandardPaths.writableLocation(
-                QStandardPaths.StandardLocation.AppLocalDataLocation
-            )))  # fmt: skip
+            folder = demo_copy(self.places.own)
         except HgmapError as error:
             self.window.notice.say(str(error))
             return
@@ -250,7 +250,7 @@ class SiteDoors(QObject):
 
     def recent(self) -> list[Path]:
         """Return the sites opened lately that are still there, the last first."""
-        found = QSettings().value("recent", [])
+        found = self.places.settings().value("recent", [])
         names = [found] if isinstance(found, str) else list(found or [])  # type: ignore[call-overload]
         return [Path(one) for one in names if (Path(one) / "site.toml").is_file()][:MOST_RECENT]
 
@@ -260,4 +260,4 @@ class SiteDoors(QObject):
             return
         here = folder.absolute()
         rest = [one for one in self.recent() if one != here]
-        QSettings().setValue("recent", [str(one) for one in (here, *rest)][:MOST_RECENT])
+        self.places.settings().setValue("recent", [str(one) for one in (here, *rest)][:MOST_RECENT])

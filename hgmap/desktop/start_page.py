@@ -45,7 +45,7 @@ class StartPage(QWidget):
         self.column.addWidget(self.lately)
         self.recent = QVBoxLayout()
         self.column.addLayout(self.recent)
-        caution = QLabel(SCREENING)
+        caution = QLabel(tr(SCREENING))
         caution.setWordWrap(True)
         caution.setProperty("soft", True)
         self.column.addWidget(caution)

@@ -98,7 +98,7 @@ QPushButton {{ padding: 4px 10px; border: 1px solid {rule}; border-radius: 3px;
   background: {card}; color: {ink}; }}
 QPushButton:hover {{ border-color: {mark}; }}
 QPushButton:checked, QPushButton:default {{ background: {mark}; color: {on_mark}; }}
-QPushButton:disabled {{ color: {soft}; }}
+QPushButton:disabled {{ color: {soft}; background: {ground}; }}
 QPushButton:focus, QComboBox:focus, QLineEdit:focus, QTableView:focus, QToolButton:focus
   {{ border: 2px solid {mark}; }}
 QToolButton {{ padding: 3px 6px; border: 1px solid transparent; border-radius: 3px; }}

@@ -49,7 +49,7 @@ REACH_PX = 9.0
 class Window(QMainWindow):
     """One survey at a time."""
 
-    def __init__(self, *, remembering: bool = True) -> None:
+    def __init__(self, *, remembering: bool = True, home: Path | None = None) -> None:
         super().__init__()
         self.jobs = Jobs(self)
         self.session = Session(self.jobs, self)
@@ -62,7 +62,7 @@ class Window(QMainWindow):
         self.explain = ExplainPanel(self.desk)
         self.key_view = KeyView(self.desk, self.plan_view, self.explain)
         self.column = QuestionsColumn(panels_of(self.desk))
-        self.files = SiteDoors(self, remembering=remembering)
+        self.files = SiteDoors(self, remembering=remembering, home=home)
         self.start_page = StartPage(self.files)
         self.recent_menu = QMenu()
         self.save_action = QAction()
@@ -166,6 +166,8 @@ class Window(QMainWindow):
         """Begin a new site."""
         from hgmap.desktop.new_site import NewSitePage
 
+        if isinstance(self.pages.currentWidget(), NewSitePage):
+            return
         page = NewSitePage(self)
         self.pages.addWidget(page)
         self.pages.setCurrentWidget(page)

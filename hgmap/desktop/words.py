@@ -31,9 +31,11 @@ class _Speaker:
 
     def __init__(self) -> None:
         self.translations: gettext.NullTranslations = gettext.NullTranslations()
+        self.name = ""
 
     def speak(self, language: str) -> None:
         """Change the language of everything that is said from now on."""
+        self.name = language
         if language == PSEUDO:
             self.translations = _Pseudo()
         else:
@@ -56,3 +58,8 @@ _SPEAKER: Final = _Speaker()
 speak: Callable[[str], None] = _SPEAKER.speak
 tr = _SPEAKER.tr
 tr_count = _SPEAKER.count
+
+
+def language() -> str:
+    """Return the language that was asked for last."""
+    return _SPEAKER.name

@@ -42,6 +42,8 @@ class ReadingsSheet:
         Whether quotation marks do not fit, so that every line is a row of its own.
     lines : tuple of str
         All lines with their ends; what the encoding does not know is kept as half characters.
+    may_hold_commas : bool
+        Whether a cell could hold a comma, or points that set thousands apart.
     """
 
     name: str
@@ -52,6 +54,7 @@ class ReadingsSheet:
     codec: str
     line_by_line: bool
     lines: tuple[str, ...]
+    may_hold_commas: bool = True
 
     def to_bytes(self) -> bytes:
         """Return the file.
@@ -131,7 +134,7 @@ def read_sheet(data: bytes, *, name: str) -> ReadingsSheet:
         raise ReadingsError("is damaged text", where=name, todo="save it as UTF-8")
     return ReadingsSheet(
         name, table.header, table.rows, table.header_line, table.delimiter, codec,
-        bool(table.remark), tuple(_LINE.findall(text)),
+        bool(table.remark), tuple(_LINE.findall(text)), table.may_hold_commas,
     )  # fmt: skip
 
 
@@ -151,7 +154,7 @@ def with_cells(sheet: ReadingsSheet, changes: Mapping[tuple[int, int], str]) -> 
     """
     by_row: dict[int, dict[int, str]] = {}
     for (row, position), text in changes.items():
-        new = printable(text).strip()
+        new = _one_line(text)
         if sheet.cell(_known(sheet, row), position) != new:
             by_row.setdefault(row, {})[position] = new
     if not by_row:
@@ -188,7 +191,7 @@ def with_columns(sheet: ReadingsSheet, titles: Sequence[str]) -> ReadingsSheet:
 def with_rows(sheet: ReadingsSheet, rows: Iterable[Sequence[str]]) -> ReadingsSheet:
     """Return the table with rows at its end, in the file's own way of writing."""
     lines = list(sheet.lines)
-    new = [tuple(printable(text).strip() for text in cells) for cells in rows]
+    new = [tuple(_one_line(text) for text in cells) for cells in rows]
     if lines and not lines[-1].endswith(("\r", "\n")):
         lines[-1] += sheet.line_end
     for cells in new:
@@ -207,6 +210,11 @@ def without_rows(
         count = sheet.record(row)[1]
         lines[row - 1 : row - 1 + count] = [sheet.line_end] * count if keep_numbers else []
     return _read_back(sheet, lines, [cells for row, cells in sheet.rows if row not in gone])
+
+
+def _one_line(text: str) -> str:
+    """Return a new text as it will be read: of one line, so that later rows keep their numbers."""
+    return " ".join(printable(text).splitlines()).strip()
 
 
 def _known(sheet: ReadingsSheet, row: int) -> int:
@@ -286,7 +294,7 @@ def _read_back(
     data = made.to_bytes()
     new = read_sheet(data, name=sheet.name)
     alike = new.delimiter == sheet.delimiter and all(
-        one is not None and other is not None and _trimmed(one) == _trimmed(other)
+        one == other or (one is not None and other is not None and _trimmed(one) == _trimmed(other))
         for one, other in zip_longest((cells for _, cells in new.rows), expected)
     )
     if not alike:

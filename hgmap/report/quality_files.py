@@ -7,7 +7,8 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Final
 
-from hgmap.report.quality_page import write_quality_pages
+from hgmap.report.drawing import Sheet
+from hgmap.report.quality_page import quality_sheets, write_quality_pages
 from hgmap.report.timeline_days import HeldSpan
 from hgmap.site.instruments.rules import load_rules
 from hgmap.site.instruments.spans import held_spans
@@ -49,6 +50,15 @@ def write_quality(
         author=site.title_block.prepared_by,
     )
     return [path.name for path in paths]
+
+
+def quality_sheets_of(site: Site, level: ActionLevel | None, report: QualityReport) -> list[Sheet]:
+    """Lay out the pages that :func:`write_quality` writes."""
+    readings = [one for one in site.readings if one.round == report.round]
+    return quality_sheets(
+        report, readings, site.log, _spans(site, level, readings), title=site.name,
+        invented=site.invented, medium=site.medium, author=site.title_block.prepared_by,
+    )  # fmt: skip
 
 
 def quality_pages(folder: Path) -> tuple[str, ...]:

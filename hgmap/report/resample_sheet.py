@@ -146,6 +146,17 @@ def resample_sheets(
     )
 
 
+def sheets_of_list(
+    site: Site, zones: Zones, resample: ResampleList, round_name: str
+) -> tuple[list[Sheet], FloorWalk | None]:
+    """Lay out a floor's sheets as they are written, with their walk; none of other than air."""
+    if not resample.places or site.medium != "air":
+        return [], None
+    last = highest_room(zones, resample)
+    walk = resample_walk(zones.floor, resample, last, list_name(site))
+    return resample_sheets(site, walk, resample, round_name), walk
+
+
 def write_resample_sheet(
     site: Site, zones: Zones, resample: ResampleList, folder: Path, round_name: str
 ) -> tuple[list[str], list[DesignPlace]]:
@@ -153,11 +164,9 @@ def write_resample_sheet(
 
     Nothing is written where there is nothing to measure again, or nothing of air.
     """
-    if not resample.places or site.medium != "air":
+    sheets, walk = sheets_of_list(site, zones, resample, round_name)
+    if walk is None:
         return [], []
-    last = highest_room(zones, resample)
-    walk = resample_walk(zones.floor, resample, last, list_name(site))
-    sheets = resample_sheets(site, walk, resample, round_name)
     write_bytes(folder / PDF, pdf_bytes(sheets))
     write_bytes(folder / PNG, png_bytes(sheets[0], DPI))
     return [PDF, PNG], [one.place for one in walk.visits]

@@ -18,6 +18,7 @@ from hgmap.site.columns import known_columns
 from hgmap.site.instruments.log_cells import CellError, date_of, words
 from hgmap.site.instruments.model import Overrule
 from hgmap.site.instruments.without_rule import OVERRULE
+from hgmap.site.intake.cells import unguarded
 from hgmap.site.model import Problem
 from hgmap.site.reading import Finding, Reading
 from hgmap.site.textfile import read_table
@@ -67,8 +68,8 @@ def _overrule(
     row: dict[str, str], where: str, problems: list[Problem], *, extra_cells: bool
 ) -> Overrule | None:
     verdict = _VERDICTS.get(words(row["verdict"]))
-    initials, reason = (" ".join(row[name].split()) for name in ("initials", "reason"))
-    reading, round_name = row["reading"], row.get("round", "")
+    initials, reason = (" ".join(unguarded(row[name]).split()) for name in ("initials", "reason"))
+    reading, round_name = unguarded(row["reading"]), unguarded(row.get("round", ""))
     wrong = []
     if verdict is None:
         wrong.append(f"verdict {row['verdict']!r} is neither use nor hold")

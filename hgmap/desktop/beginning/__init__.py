@@ -1,0 +1,1 @@
+"""The parts of the page on which a site is begun, one question each."""

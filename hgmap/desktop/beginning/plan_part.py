@@ -1,0 +1,191 @@
+"""The plan of the first floor: a drawing, an image, a room schedule, or nothing yet."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from PySide6.QtGui import QGuiApplication, QImageReader
+from PySide6.QtWidgets import QComboBox, QLineEdit, QPushButton
+
+from hgmap.desktop.beginning.asked import AskedRow, asked_of
+from hgmap.desktop.beginning.part import FileField, Part, sentence
+from hgmap.desktop.words import tr
+from hgmap.editing.begin import DrawnPlan, PicturedPlan, PlanOfBytes
+from hgmap.editing.begin_plan import (
+    PlanLook,
+    look_at_drawing,
+    look_at_schedule,
+)
+from hgmap.editing.room_schedule import LengthUnit
+from hgmap.errors import HgmapError, PlanError
+from hgmap.site.files import read_bytes
+from hgmap.site.importers.readers import plan_readers
+
+if TYPE_CHECKING:
+    from hgmap.desktop.work import Jobs
+
+IMAGES: Final = (".png", ".jpg", ".jpeg")
+TABLES: Final = (".csv", ".tsv", ".txt", ".xlsx")
+ASKS: Final = ("where", "units", "crs")
+
+
+class PlanPart(Part):
+    """The first floor and its plan; a file is looked at as soon as it is named."""
+
+    def __init__(self, jobs: Jobs) -> None:
+        super().__init__(tr("The plan"))
+        self.jobs = jobs
+        self.floor = QLineEdit(tr("ground"))
+        self.row(tr("Name of the f&loor"), self.floor)
+        self.way = QComboBox()
+        formats = ", ".join(one.name for one in plan_readers())
+        self.way.addItem(tr("nothing yet: it is drawn in the window"), "none")
+        self.way.addItem(tr("a drawing ({formats})", formats=formats), "drawing")
+        self.way.addItem(tr("an image to trace (PNG, JPEG)"), "image")
+        self.way.addItem(tr("a room schedule (CSV, XLSX, or pasted cells)"), "schedule")
+        self.row(tr("The &plan is"), self.way)
+        self.file = FileField(tr("File of the plan"))
+        self.paste = QPushButton(tr("Paste"))
+        self.paste.setToolTip(tr("Take a room schedule that was copied from a spreadsheet"))
+        self.row(tr("Its file"), self.file, self.paste)
+        self.lengths = QComboBox()
+        self.lengths.addItem(tr("metres"), "m")
+        self.lengths.addItem(tr("feet"), "ft")
+        self.lengths_row = self.row(tr("Lengths are in"), self.lengths)
+        self.asked = AskedRow()
+        self.column.addWidget(self.asked)
+        self.said = sentence()
+        self.trouble = sentence(kind="alarm")
+        self.column.addWidget(self.said)
+        self.column.addWidget(self.trouble)
+        self.answers: dict[str, str] = {}
+        self.pasted: bytes | None = None
+        self.ready: DrawnPlan | PicturedPlan | PlanOfBytes | None = None
+        self.waiting = False
+        self.floor.editingFinished.connect(self._look)
+        self.way.currentIndexChanged.connect(self._look)
+        self.lengths.currentIndexChanged.connect(self._look)
+        self.file.changed.connect(self._named)
+        self.paste.clicked.connect(self.take_clipboard)
+        self.asked.answered.connect(self._answered)
+        self._look()
+
+    @property
+    def kind(self) -> str:
+        """Which way was chosen."""
+        return str(self.way.currentData())
+
+    def take_file(self, path: Path) -> bool:
+        """Take a file that was dropped, if it is one of a plan; tell whether it is."""
+        if self._kind_of(path) not in ("drawing", "image"):
+            return False
+        self.file.text.setText(str(path))
+        return True
+
+    def take_clipboard(self) -> None:
+        """Take the text of the clipboard as a room schedule."""
+        text = QGuiApplication.clipboard().text()
+        if not text.strip():
+            self._failed(PlanError(tr("There is no table on the clipboard; copy its cells first")))
+            return
+        self.file.text.clear()
+        self.pasted = text.encode()
+        if self.kind == "schedule":
+            self._look()
+        else:
+            self.way.setCurrentIndex(self.way.findData("schedule"))
+
+    def _kind_of(self, path: Path) -> str:
+        """Return what a file is by its ending; empty where it cannot be a plan."""
+        ending = path.suffix.casefold()
+        if ending in {end for one in plan_readers() for end in one.endings}:
+            return "drawing"
+        if ending in IMAGES:
+            return "image"
+        return "schedule" if ending in TABLES else ""
+
+    def _named(self) -> None:
+        """Follow the ending of the file, which says what it is."""
+        self.answers = {}
+        path = self.file.path
+        if path is not None:
+            self.pasted = None
+        kind = self.kind if path is None else self._kind_of(path) or self.kind
+        if kind != self.kind:
+            self.way.setCurrentIndex(self.way.findData(kind))  # which looks at it
+            return
+        self._look()
+
+    def _answered(self, option: str, ours: str, text: str) -> None:
+        self.answers[option] = text
+        self._look()
+
+    def _look(self) -> None:
+        """Look at what is named, beside the window."""
+        self.ready, self.waiting = None, False
+        kind, path = self.kind, self.file.path
+        self.lengths_row.setVisible(kind == "schedule")
+        self.said.hide()
+        self.trouble.hide()
+        self.asked.ask("", "")
+        self.jobs.drop("new plan")
+        if kind != "schedule":
+            self.pasted = None
+        pasted = self.pasted
+        if kind == "none" or (path is None and pasted is None):
+            if kind == "none":
+                self._say(tr("The floor begins empty; its rooms are drawn under the first question."
+                             ))  # fmt: skip
+            self.changed.emit()
+            return
+        if kind == "image" and path is not None:
+            self._look_at_image(path)
+            self.changed.emit()
+            return
+        floor, answers = self.floor.text(), dict(self.answers)
+        lengths: LengthUnit = "ft" if self.lengths.currentData() == "ft" else "m"
+        self.waiting = True
+        self.changed.emit()
+
+        def work(progress: object, cancelled: object) -> PlanLook:
+            if path is None:
+                return look_at_schedule(pasted or b"", tr("pasted"), lengths)
+            if kind == "drawing":
+                return look_at_drawing(DrawnPlan(path, answers), floor)
+            return look_at_schedule(read_bytes(path, where=str(path)), path.name, lengths)
+
+        self.jobs.start("new plan", work, self._take, self._failed, wait_ms=120)
+
+    def _look_at_image(self, path: Path) -> None:
+        size = QImageReader(str(path)).size()
+        if not size.isValid():
+            self._failed(PlanError(tr("is no image that can be read"), where=path.name,
+                                   todo=tr("choose a PNG or a JPEG")))  # fmt: skip
+            return
+        self.ready = PicturedPlan(path, size.width())
+        self._say(tr(
+            "{wide} by {high} pixels. Its scale is set in the window: two points, and the metres "
+            "between them. Then the rooms are traced.", wide=size.width(), high=size.height(),
+        ))  # fmt: skip
+
+    def _take(self, found: PlanLook) -> None:
+        self.ready, self.waiting = found.plan, False
+        text = tr("{rooms} rooms, {area} m², {wide} by {high} m.", rooms=found.rooms,
+                  area=f"{found.area_m2:.4g}", wide=f"{found.width_m:.4g}",
+                  high=f"{found.height_m:.4g}")  # fmt: skip
+        self._say(" ".join((text, *found.said[:3])))
+        self.changed.emit()
+
+    def _failed(self, error: Exception) -> None:
+        self.ready, self.waiting = None, False
+        option, ours = asked_of(error, ASKS) if isinstance(error, HgmapError) else ("", "")
+        self.asked.ask(option, ours)
+        shown = error.message if option and isinstance(error, HgmapError) else str(error)
+        self.trouble.setText(shown)
+        self.trouble.show()
+        self.changed.emit()
+
+    def _say(self, text: str) -> None:
+        self.said.setText(text)
+        self.said.show()

@@ -1,0 +1,112 @@
+"""Writing what the window shows: the same functions as the command line's, into one folder."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Final
+
+from hgmap.desktop import pipeline
+from hgmap.desktop.choices import Choices
+from hgmap.desktop.work import Progress
+from hgmap.errors import HgmapError
+from hgmap.site.model import Site
+
+PARTS: Final = ("map", "clearance", "change", "diagnostics")
+
+
+@dataclass(frozen=True)
+class Export:
+    """What to write and where; ``before`` is the round that a change is from."""
+
+    folder: Path
+    parts: frozenset[str]
+    floor: str = ""
+    before: str = ""
+
+
+@dataclass(frozen=True)
+class Exported:
+    """What was written, relative to the folder, and what a person should know of it."""
+
+    folder: Path
+    files: tuple[str, ...]
+    said: tuple[str, ...]
+
+
+def proposed_folder(site: Site, choices: Choices, floor: str) -> Path:
+    """Return the results folder that the command line would take."""
+    from hgmap.batch_choice import choose_round, results_folder
+
+    round_, _ = choose_round(site, choices.round or None)
+    only = [one for one in site.floors if one.name == floor]
+    return results_folder(site, round_, only)
+
+
+def export(site: Site, choices: Choices, wanted: Export, progress: Progress) -> Exported:
+    """Write the parts that are wanted; each of them whole, or not at all.
+
+    What can be refused is worked out before the first file is written.
+
+    Raises
+    ------
+    HgmapError
+        In one line, what cannot be done or written.
+    """
+    before = _stamps(wanted.folder)
+    floors = (wanted.floor,) if wanted.floor else ()
+    options = replace(
+        pipeline.options_of(choices), floors=floors, out=wanted.folder,
+        diagnostics="diagnostics" in wanted.parts,
+    )  # fmt: skip
+    said: list[str] = []
+    writers: list[Callable[[], object]] = []
+    if "clearance" in wanted.parts:
+        from hgmap.clearance import write_clearance
+
+        ruled = pipeline.clearance_of(site, choices, progress)
+        run = replace(ruled, out=wanted.folder)
+        said += [f"{one.where}: {one.message}" for one in run.failed]
+        writers.append(lambda: write_clearance(run))
+    if "change" in wanted.parts:
+        from hgmap.compare import compare_read_site, write_comparison
+
+        comparison = replace(
+            compare_read_site(site, wanted.before, choices.round, options, progress),
+            out=wanted.folder,
+        )
+        writers.append(lambda: write_comparison(comparison))
+    if "map" in wanted.parts or "diagnostics" in wanted.parts:
+        from hgmap.batch import map_read_site
+
+        mapped = map_read_site(site, options, progress)
+        if not mapped.floors:
+            first = mapped.failed[0] if mapped.failed else None
+            raise HgmapError(
+                first.message if first else "no floor can be mapped",
+                where=first.where if first else str(site.folder),
+                todo=first.todo if first else "",
+            )
+        said += [*(f"{one.where}: {one.message}" for one in mapped.failed), *mapped.warnings]
+    for write in writers:
+        write()
+    after = _stamps(wanted.folder)
+    files = sorted(name for name, stamp in after.items() if before.get(name) != stamp)
+    files = [one for one in files if not Path(one).name.startswith(".tmp-")]
+    return Exported(wanted.folder, tuple(files), tuple(dict.fromkeys(said)))
+
+
+def _stamps(folder: Path) -> dict[str, tuple[int, int]]:
+    """Return what tells a file that was written from one that lay there before."""
+    return dict(_stamped(folder)) if folder.is_dir() else {}
+
+
+def _stamped(folder: Path) -> Iterator[tuple[str, tuple[int, int]]]:
+    for path in folder.rglob("*"):
+        try:
+            if path.is_file():
+                about = path.stat()
+                yield path.relative_to(folder).as_posix(), (about.st_mtime_ns, about.st_ino)
+        except OSError:
+            continue  # it went away meanwhile

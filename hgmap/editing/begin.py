@@ -1,0 +1,180 @@
+"""Beginning a site: everything is made beside its place and appears there whole, or not at all."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import shutil
+import tempfile
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Final
+
+from hgmap.editing.begin_readings import FirstReadings, import_first
+from hgmap.editing.floor_settings import add_floor, set_picture
+from hgmap.editing.new_folder import look_at
+from hgmap.editing.save import save
+from hgmap.editing.settings import set_level
+from hgmap.editing.site_files import read_site_files, site_of
+from hgmap.errors import HgmapError, SiteError
+from hgmap.site.files import read_bytes, write_text
+from hgmap.site.importers.names import one_line_text
+from hgmap.site.importers.readers import reader_of
+from hgmap.site.intake.import_readings import ImportedReadings
+from hgmap.site.model import LevelRequest
+from hgmap.site.new_site import check_use, new_site_text
+from hgmap.site.plan_picture import COARSEST_M_PER_PX, PlanPicture
+from hgmap.site.schema import parse_site_table
+from hgmap.site.store import SITE_FILE
+
+GUESSED_WIDTH_M: Final = 20.0
+"""How wide (m) an image is laid before anybody said its scale. Ours; it has to be mended."""
+
+FOLDER_MODE: Final = 0o755
+
+
+@dataclass(frozen=True, slots=True)
+class DrawnPlan:
+    """A drawing, and what was answered about it (``where``, ``units``, ``crs``)."""
+
+    file: Path
+    answers: Mapping[str, str] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class PicturedPlan:
+    """An image to draw over; ``width_px`` is how wide it is."""
+
+    file: Path
+    width_px: int
+
+
+@dataclass(frozen=True, slots=True)
+class PlanOfBytes:
+    """A plan in our own form (GeoJSON), made from a list of rooms for instance."""
+
+    data: bytes
+
+
+@dataclass(frozen=True)
+class Beginning:
+    """What is known of a new site. None, or an empty text: nobody has said it yet."""
+
+    folder: Path
+    name: str
+    use: str | None = None
+    floor: str = "ground"
+    plan: DrawnPlan | PicturedPlan | PlanOfBytes | None = None
+    readings: FirstReadings | None = None
+    level: LevelRequest | None = None
+
+
+@dataclass(frozen=True)
+class Begun:
+    """What came of it: mended and skipped parts of the plan, and how the readings were read."""
+
+    folder: Path
+    said: tuple[str, ...]
+    readings: ImportedReadings | None
+
+
+def begin_site(wanted: Beginning) -> Begun:
+    """Make a new site folder.
+
+    Raises
+    ------
+    HgmapError
+        In one line, what has to be asked or cannot be used. The disk is then as it was.
+    """
+    folder = wanted.folder.absolute()
+    state = look_at(folder)
+    if state.why:
+        raise SiteError(state.why.rstrip("."), where=str(folder))
+    name = one_line_text(wanted.name)
+    if not name:
+        raise SiteError("a site has a name", where="name", todo="name the building")
+    if wanted.use is not None:
+        check_use(wanted.use)
+    text = new_site_text(name, use=wanted.use)
+    parse_site_table(text, where=SITE_FILE)
+    with _beside(folder) as stage, _named_as(folder, stage):
+        write_text(stage / SITE_FILE, text)
+        said = _with_plan(stage, wanted)
+        readings = None
+        if wanted.readings is not None:
+            readings = import_first(wanted.readings, stage, wanted.floor)
+        if wanted.level is not None:
+            before = read_site_files(stage)
+            save(set_level(before, wanted.level), before)
+        site_of(read_site_files(stage))
+    return Begun(folder, said, readings)
+
+
+def _with_plan(stage: Path, wanted: Beginning) -> tuple[str, ...]:
+    """Put the plan in; return what was mended and what was left out."""
+    plan = wanted.plan
+    if isinstance(plan, DrawnPlan):
+        report = reader_of(plan.file).read(plan.file, stage, wanted.floor, plan.answers)
+        return (*report.repairs, *report.skipped)
+    before = read_site_files(stage)
+    data = plan.data if isinstance(plan, PlanOfBytes) else None
+    files = add_floor(before, wanted.floor, plan=data)
+    if isinstance(plan, PicturedPlan):
+        scale = min(GUESSED_WIDTH_M / max(plan.width_px, 1), COARSEST_M_PER_PX)
+        picture = PlanPicture(plan.file.name, scale)
+        data = read_bytes(plan.file, where=str(plan.file))
+        files = set_picture(files, one_line_text(wanted.floor), picture, data=data)
+    save(files, before)
+    return ()
+
+
+@contextlib.contextmanager
+def _beside(folder: Path) -> Iterator[Path]:
+    """Give a folder to fill; it takes its place in one step, unless something is raised."""
+    made: list[Path] = []
+    stage: Path | None = None
+    try:
+        with _one_line(folder):
+            for one in reversed([above for above in folder.parents if not above.exists()]):
+                one.mkdir()
+                made.append(one)
+            stage = Path(tempfile.mkdtemp(prefix=".tmp-", dir=folder.parent))
+        yield stage
+        with _one_line(folder):
+            stage.chmod(FOLDER_MODE)
+            if os.name == "nt" and folder.is_dir():  # only there must its place be free
+                folder.rmdir()
+            stage.replace(folder)
+        made.clear()
+    finally:
+        if stage is not None:
+            shutil.rmtree(stage, ignore_errors=True)
+        for one in reversed(made):
+            with contextlib.suppress(OSError):
+                one.rmdir()
+
+
+@contextlib.contextmanager
+def _one_line(folder: Path) -> Iterator[None]:
+    try:
+        yield
+    except OSError as error:
+        raise HgmapError(
+            f"cannot be written ({error.strerror or error})", where=str(folder),
+            todo="nothing was left behind; check the folder's rights and the space on the disk",
+        ) from None  # fmt: skip
+
+
+@contextlib.contextmanager
+def _named_as(folder: Path, stage: Path) -> Iterator[None]:
+    """Let what is raised name the site's own folder, not the one that it was filled in."""
+    try:
+        yield
+    except HgmapError as error:
+        old, new = str(stage), str(folder)
+        changed = {"where": error.where.replace(old, new), "todo": error.todo.replace(old, new)}
+        if changed == {"where": error.where, "todo": error.todo}:
+            raise
+        kind = type(error) if type(error).__module__ == HgmapError.__module__ else SiteError
+        raise kind(error.message.replace(old, new), **changed) from None

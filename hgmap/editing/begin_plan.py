@@ -1,0 +1,67 @@
+"""A first plan, looked at before there is a site."""
+
+from __future__ import annotations
+
+import tempfile
+from dataclasses import dataclass
+from pathlib import Path
+
+import shapely
+
+from hgmap.editing.begin import DrawnPlan, PlanOfBytes
+from hgmap.editing.room_schedule import LengthUnit, read_room_schedule
+from hgmap.errors import SiteError
+from hgmap.site.importers.readers import reader_of
+from hgmap.site.plan import read_plan
+
+
+@dataclass(frozen=True, slots=True)
+class PlanLook:
+    """What a plan would bring: rooms, their area (m²), its extent (m), and what to know of it."""
+
+    plan: DrawnPlan | PlanOfBytes
+    rooms: int
+    area_m2: float
+    width_m: float
+    height_m: float
+    said: tuple[str, ...]
+
+
+def look_at_drawing(plan: DrawnPlan, floor: str) -> PlanLook:
+    """Say what a drawing would bring; nothing is kept.
+
+    Raises
+    ------
+    HgmapError
+        If it has to be asked something, or cannot be used.
+    """
+    try:
+        with tempfile.TemporaryDirectory() as place:
+            found = reader_of(plan.file).read(plan.file, Path(place) / "new", floor, plan.answers)
+    except OSError as error:
+        raise SiteError(
+            f"cannot be looked at ({error.strerror or error})", where=plan.file.name
+        ) from None
+    return PlanLook(
+        plan, found.rooms, found.area_m2, found.width_m, found.height_m,
+        (*found.repairs, *found.skipped),
+    )  # fmt: skip
+
+
+def look_at_schedule(data: bytes, name: str, lengths: LengthUnit) -> PlanLook:
+    """Make a plan of a room schedule (CSV, XLSX, or pasted cells) and say what it has.
+
+    Raises
+    ------
+    HgmapError
+        If no room can be made of it.
+    """
+    made = read_room_schedule(data, where=name, units=lengths)
+    data = made.draft.to_bytes()
+    plan = read_plan(data, where=name, floor="")
+    west, south, east, north = shapely.total_bounds([one.polygon for one in plan.rooms])
+    return PlanLook(
+        PlanOfBytes(data), len(plan.rooms), sum(one.area_m2 for one in plan.rooms),
+        float(east - west), float(north - south),
+        tuple(f"{one.where}: {one.message}" for one in made.problems),
+    )  # fmt: skip

@@ -1,0 +1,190 @@
+"""What is looked at is what is printed and written."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from PySide6.QtPrintSupport import QPrinter
+
+from hgmap.batch import map_read_site
+from hgmap.desktop import pipeline
+from hgmap.desktop.export_work import Export, export
+from hgmap.desktop.print_page import PrintDialog
+from hgmap.desktop.print_sheets import scale_of
+from hgmap.desktop.printer import put_on_paper
+from hgmap.desktop.window import Window
+from hgmap.editing.begin import Beginning, DrawnPlan, begin_site
+from hgmap.editing.begin_readings import FirstReadings
+from hgmap.editing.settings import set_site_name
+from hgmap.errors import HgmapError
+from hgmap.report.paper import png_bytes
+from hgmap.site.model import LevelRequest
+
+PLAN = b"""{"type": "FeatureCollection", "features": [
+{"type": "Feature", "properties": {"kind": "room", "id": "R1", "name": "Hall"}, "geometry":
+ {"type": "Polygon", "coordinates": [[[0, 0], [6, 0], [6, 4], [0, 4], [0, 0]]]}}]}"""
+ROWS = b"".join(
+    b"A%d,Hall,%d,%d,1.2,0.%d,ug/m3\n" % (k, 1 + k % 5, 1 + k % 3, k) for k in range(1, 7)
+)
+READINGS = b"id,room,x,y,height,value,unit\n" + ROWS
+
+Opener = Callable[..., Window]
+
+
+@pytest.fixture
+def window(open_window: Opener, qtbot: Any, tmp_path: Path) -> Window:
+    (tmp_path / "plan.geojson").write_bytes(PLAN)
+    begun = begin_site(Beginning(
+        tmp_path / "house", "A house", "dwelling", "ground", DrawnPlan(tmp_path / "plan.geojson"),
+        FirstReadings("day.csv", READINGS), LevelRequest(name="atsdr-residential-occupancy"),
+    ))  # fmt: skip
+    shown = open_window()
+    shown.open_site(begun.folder)
+    calm(shown, qtbot)
+    assert shown.session.mapped is not None
+    return shown
+
+
+def calm(window: Window, qtbot: Any) -> None:
+    qtbot.waitUntil(lambda: not window.jobs.busy, timeout=60_000)
+
+
+@pytest.fixture
+def dialog(window: Window, qtbot: Any) -> PrintDialog:
+    window.print_page()
+    shown = window._dialogs[0]
+    assert isinstance(shown, PrintDialog)
+    calm(window, qtbot)
+    return shown
+
+
+def test_the_preview_shows_the_sheet_that_a_run_writes(
+    window: Window, dialog: PrintDialog, tmp_path: Path
+) -> None:
+    session = window.session
+    assert session.site is not None
+    sheet = dialog.sheets[0]
+    scale = scale_of(sheet)
+    assert scale is not None
+    assert f"1 : {scale:g}" in dialog.paper.text()
+    assert not dialog.preview.page.pixmap().isNull()
+    options = pipeline.options_of(session.choices)
+    run = map_read_site(session.site, options)
+    assert (run.out / "ground" / "map.png").read_bytes() == png_bytes(sheet)
+
+
+def test_titles_are_one_step_that_can_be_undone_and_stand_on_the_sheet(
+    window: Window, dialog: PrintDialog, qtbot: Any
+) -> None:
+    session = window.session
+    assert session.files is not None
+    before = session.files
+    qtbot.keyClicks(dialog.titles.fields["client"], "Owner")
+    qtbot.keyClicks(dialog.titles.fields["prepared_by"], "Surveyor")
+    dialog.titles.button.click()
+    assert session.undo_stack.count() == 1
+    assert 'client = "Owner"' in session.files.text("site.toml")
+    calm(window, qtbot)
+    texts = [getattr(one, "text", "") for one in dialog.sheets[0].page]
+    assert "Owner" in texts
+    session.undo_stack.undo()
+    assert session.files.contents == before.contents
+
+
+def test_the_files_are_of_what_the_window_shows_and_it_says_so(
+    window: Window, dialog: PrintDialog, qtbot: Any, tmp_path: Path
+) -> None:
+    assert dialog.files.folder.text() == str(tmp_path / "house" / "results" / "day-ground") or (
+        "results" in dialog.files.folder.text()
+    )
+    window.session.edit("name", lambda files: set_site_name(files, "Another name"))
+    calm(window, qtbot)
+    dialog.files.refresh()
+    assert "unsaved" in dialog.files.said.text()
+    out = tmp_path / "out"
+    dialog.files._own_folder = True
+    dialog.files.folder.setText(str(out))
+    dialog.files.parts["clearance"].setChecked(True)
+    dialog.files.start()
+    calm(window, qtbot)
+    done = dialog.files.done
+    assert done is not None, dialog.files.said.text()
+    assert set(done.files) == {str(p.relative_to(out)) for p in out.rglob("*") if p.is_file()}
+    assert {"clearance.csv", "ground/map.pdf", "site.gpkg", "zones.csv"} <= set(done.files)
+    assert "Another name" in (out / "summary.json").read_text("utf-8")
+    assert "A house" in (tmp_path / "house" / "site.toml").read_text("utf-8")
+    assert dialog.files.listed.count() == len(done.files)
+
+
+def test_a_full_disk_is_one_sentence_and_leaves_nothing(
+    window: Window, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(path: Path, *given: object) -> None:
+        raise OSError(28, "No space left on device")
+
+    session = window.session
+    assert session.site is not None
+    monkeypatch.setattr("hgmap.site.files._fill", full)
+    wanted = Export(tmp_path / "out", frozenset({"map", "clearance"}))
+    with pytest.raises(HgmapError, match="No space left"):
+        export(session.site, session.choices, wanted, lambda text, share: None)
+    assert not [one for one in tmp_path.rglob("*") if ".tmp-" in one.name]
+    assert not (tmp_path / "out").exists()
+
+
+def test_stopping_leaves_nothing_half_written(
+    window: Window, dialog: PrintDialog, qtbot: Any, tmp_path: Path
+) -> None:
+    dialog.files._own_folder = True
+    dialog.files.folder.setText(str(tmp_path / "out"))
+    dialog.files.start()
+    dialog.files.stop_now()
+    window.jobs.close()
+    assert not list((tmp_path / "out").rglob("map.p*"))
+    assert not [one for one in tmp_path.rglob("*") if one.name.startswith(".tmp-")]
+    assert "Stopped" in dialog.files.said.text()
+
+
+def test_kinds_without_a_sheet_say_why(dialog: PrintDialog, window: Window, qtbot: Any) -> None:
+    dialog.kind.setCurrentIndex(dialog.kind.findData("levels"))
+    calm(window, qtbot)
+    assert not dialog.sheets
+    assert "one level" in dialog.preview.page.text()
+    assert not dialog.buttons["print"].isEnabled()
+    dialog.kind.setCurrentIndex(dialog.kind.findData("quality"))
+    calm(window, qtbot)
+    assert dialog.sheets
+    assert dialog.kind.findData("change") < 0
+
+
+def test_zoom_turns_and_prints(
+    dialog: PrintDialog, window: Window, qtbot: Any, tmp_path: Path
+) -> None:
+    was = dialog.preview.in_force
+    dialog.buttons["closer"].click()
+    assert dialog.preview.in_force > was
+    dialog.buttons["size"].click()
+    calm(window, qtbot)
+    assert dialog.preview.in_force == 1.0
+    wide = dialog.sheets[0].width_mm * 96.0 / 25.4
+    assert abs(dialog.preview.page.pixmap().deviceIndependentSize().width() - wide) < 1.0
+    printer = QPrinter()
+    printer.setOutputFormat(QPrinter.OutputFormat.PdfFormat)
+    printer.setOutputFileName(str(tmp_path / "paper.pdf"))
+    assert put_on_paper(printer, dialog.sheets * 2)
+    assert (tmp_path / "paper.pdf").read_bytes().startswith(b"%PDF")
+    assert not put_on_paper(printer, ())
+
+
+def test_a_folder_that_went_away_is_said(window: Window, tmp_path: Path) -> None:
+    session = window.session
+    assert session.site is not None
+    (tmp_path / "file").touch()
+    wanted = Export(tmp_path / "file" / "out", frozenset({"map"}))
+    with pytest.raises(HgmapError):
+        export(session.site, session.choices, wanted, lambda text, share: None)
+    shutil.rmtree(tmp_path / "house")
