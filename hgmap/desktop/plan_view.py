@@ -52,6 +52,7 @@ class PlanView(QObject):
         session.opened.connect(self._opened)
         desk.board.changed.connect(self._plan_changed)
         session.site_changed.connect(self._site_is_read)
+        session.judged_changed.connect(self._faults_are_found)
         session.choices_changed.connect(self._chosen)
         session.map_changed.connect(self._map_is_made)
         session.draft_changed.connect(self._map_is_made)
@@ -63,6 +64,10 @@ class PlanView(QObject):
             self.lay_out()  # the draft is on the canvas: what follows is laid out beside
         else:
             self.plain()
+
+    def _faults_are_found(self) -> None:
+        if self.desk.session.floor is None and not self._ahead:
+            self._paint_draft()
 
     def _map_is_made(self) -> None:
         self._map_is_old = False
@@ -124,8 +129,8 @@ class PlanView(QObject):
             canvas.set_drawing((), extent)
             canvas.fit()
         drawing = draft_scene(draft, canvas.px_per_m, self._openings) if draft else ()
-        judged = None if self._ahead else self.desk.session.judged
-        if judged is not None:
+        judged, plan = self.desk.session.judged, board.plan_bytes
+        if judged is not None and plan is not None and judged.plans.get(board.floor) == plan:
             drawing += fault_signs(judged.findings.get(board.floor, ()))
         canvas.set_drawing((*drawing, *plain_readings(self._readings())), extent)
         self.painted.emit()
