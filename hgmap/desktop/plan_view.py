@@ -15,6 +15,7 @@ from hgmap.editing.site_files import SiteFiles
 
 if TYPE_CHECKING:
     from hgmap.desktop.desk import Desk
+    from hgmap.report.drawing import Drawing
     from hgmap.scene.floor_scene import Scene, Shown
     from hgmap.site.building import Floor
     from hgmap.site.reading import Reading
@@ -71,7 +72,7 @@ class PlanView(QObject):
             return
         if floor.name == self._floor and self.shown is not None and not fit:
             return
-        from hgmap.scene.plan_scene import plan_scene
+        from hgmap.scene.plan_scene import plan_outline
 
         new = floor.name != self._floor
         self._floor = floor.name
@@ -79,8 +80,27 @@ class PlanView(QObject):
         canvas.set_drawing((), paper_of(floor))
         if new or fit:
             canvas.fit()
-        canvas.set_drawing(plan_scene(floor, self._readings(), canvas.px_per_m), paper_of(floor))
+        canvas.set_drawing(plan_outline(floor, canvas.px_per_m), paper_of(floor))
+        self._letter(floor)
         self.painted.emit()
+
+    def _letter(self, floor: Floor) -> None:
+        """Have names and readings laid out beside the window, for as long as nothing more is known.
+
+        Thousands of readings, or hundreds of names, take their time.
+        """
+        canvas, readings, px_per_m = self.desk.canvas, self._readings(), self.desk.canvas.px_per_m
+
+        def work(progress: object, cancelled: object) -> Drawing:
+            from hgmap.scene.plan_scene import plan_scene
+
+            return plan_scene(floor, readings, px_per_m)
+
+        def done(drawing: Drawing) -> None:
+            if self.shown is None and self._floor == floor.name:
+                canvas.set_drawing(drawing, paper_of(floor))
+
+        self.desk.jobs.start("names", work, done, self._failed)
 
     def _readings(self) -> list[Reading]:
         session = self.desk.session
