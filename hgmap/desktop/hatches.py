@@ -48,7 +48,7 @@ def _tile(hatch: Hatch, px_per_pt: float) -> Tile:
     size, count = _whole(wanted)
     period = size / count
     half = hatch.width_pt * px_per_pt / math.sqrt(2.0)
-    middles = np.arange(-count - 1, 2 * count + 2) * period
+    middles = np.arange(-count - 1.0, 2.0 * count + 2.0) * period
     across = np.arange(size)[None, :]
     down = np.arange(size)[:, None]
     # a pixel's share under the bands depends on x + y of its corner only (x - y the other way)
@@ -68,7 +68,7 @@ def _tile(hatch: Hatch, px_per_pt: float) -> Tile:
 
 
 def _share(
-    corners: NDArray[np.int_], middles: NDArray[np.float64], half: float
+    corners: NDArray[np.int_], middles: NDArray[np.floating], half: float
 ) -> NDArray[np.float64]:
     """Return how much of pixels lies in slanted bands.
 
@@ -80,14 +80,14 @@ def _share(
         x + y of the middle of each band; ``half`` is half of its width along x.
     """
 
-    def below(limit: NDArray[np.float64]) -> NDArray[np.float64]:
+    def below(limit: NDArray[np.floating]) -> NDArray[np.float64]:
         """Return the part of a unit square where x + y is below a limit."""
         cut = np.clip(limit, 0.0, 2.0)
         return np.where(cut < 1.0, cut**2 / 2.0, 1.0 - (2.0 - cut) ** 2 / 2.0)
 
     from_corner = middles[None, :] - corners[:, None]
     held = (below(from_corner + half) - below(from_corner - half)).sum(axis=1)
-    return np.asarray(np.minimum(held, 1.0))
+    return np.asarray(np.minimum(held, 1.0), dtype=np.float64)
 
 
 def _whole(period: float) -> tuple[int, int]:

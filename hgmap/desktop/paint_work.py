@@ -9,9 +9,9 @@ from __future__ import annotations
 import sys
 import time
 from collections.abc import Callable
+from contextlib import suppress
 from typing import Final, NamedTuple
 
-import shiboken6
 from PySide6.QtCore import QObject, QPoint, QRect, QRunnable, QSize, QThreadPool, Signal
 from PySide6.QtGui import QColor, QImage, QPainter, QTransform
 
@@ -227,5 +227,6 @@ class PaintWork:
         if self._last is not None:
             self._last.stop()
         self._last = None
-        if shiboken6.isValid(self._pool):
+        # Qt may be gone before us at the end of the program, and has waited then
+        with suppress(RuntimeError):
             self._pool.waitForDone()
