@@ -95,7 +95,7 @@ class PlanView(QObject):
             return
         if floor.name == self._floor and self.shown is not None and not fit:
             return
-        from hgmap.scene.plan_scene import plan_scene
+        from hgmap.scene.plan_scene import plan_outline
 
         new = floor.name != self._floor
         self._floor = floor.name
@@ -103,7 +103,8 @@ class PlanView(QObject):
         canvas.set_drawing((), paper_of(floor))
         if new or fit:
             canvas.fit()
-        canvas.set_drawing(plan_scene(floor, self._readings(), canvas.px_per_m), paper_of(floor))
+        canvas.set_drawing(plan_outline(floor, canvas.px_per_m), paper_of(floor))
+        self._letter(floor)
         self.painted.emit()
 
     def _plan_changed(self) -> None:
@@ -111,6 +112,7 @@ class PlanView(QObject):
         board = self.desk.board
         if board.floor == self._floor and board.draft is not self._drawn:
             self.desk.jobs.drop("scene")
+            self.desk.jobs.drop("names")
             self._ahead = self._map_is_old = True
             self._paint_draft()
 
@@ -134,6 +136,24 @@ class PlanView(QObject):
             drawing += fault_signs(judged.findings.get(board.floor, ()))
         canvas.set_drawing((*drawing, *plain_readings(self._readings())), extent)
         self.painted.emit()
+
+    def _letter(self, floor: Floor) -> None:
+        """Have names and readings laid out beside the window, for as long as nothing more is known.
+
+        Thousands of readings, or hundreds of names, take their time.
+        """
+        canvas, readings, px_per_m = self.desk.canvas, self._readings(), self.desk.canvas.px_per_m
+
+        def work(progress: object, cancelled: object) -> Drawing:
+            from hgmap.scene.plan_scene import plan_scene
+
+            return plan_scene(floor, readings, px_per_m)
+
+        def done(drawing: Drawing) -> None:
+            if self.shown is None and self._floor == floor.name:
+                canvas.set_drawing(drawing, paper_of(floor))
+
+        self.desk.jobs.start("names", work, done, self._failed)
 
     def _readings(self) -> list[Reading]:
         session = self.desk.session

@@ -287,6 +287,7 @@ class Window(QMainWindow):
     def close_for_good(self) -> None:
         """Close without asking; only for windows that nobody works in."""
         self.jobs.close()
+        self.canvas.stop_painting()
         self.session.base = self.session.files
         self.close()
 
@@ -296,5 +297,6 @@ class Window(QMainWindow):
             event.ignore()
             return
         self.jobs.close()
+        self.canvas.stop_painting()
         self.files.forget()
         event.accept()
