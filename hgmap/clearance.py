@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -144,11 +144,17 @@ def rule_on_rooms(
         raise SiteError(lost.message, where=lost.where, todo=lost.todo)
     done = []
     for number, (level, cautions) in enumerate(asked):
-        if progress is not None:
-            progress(level.name, number / len(asked))
+
+        def report(share: float, number: int = number, name: str = level.name) -> None:
+            if progress is not None:
+                progress(name, (number + share) / len(asked))
+
+        report(0.0)
         judged = judged_site(site, level)
         done.append(
-            _at_level(judged, round_, floors, names, level, cautions, rules, options.with_map)
+            _at_level(
+                judged, round_, floors, names, level, cautions, rules, options.with_map, report
+            )
         )
     return ClearanceRun(
         judged, round_, rules, tuple(done), tuple(failed),
@@ -166,6 +172,7 @@ def _at_level(
     cautions: Sequence[str],
     rules: Sequence[ClearanceRule],
     with_map: bool,
+    report: Callable[[float], None],
 ) -> LevelClearance:
     quality = quality_report(site, level, round_.name)
     held_back = [*of_level(level, site.use), *of_round(site, round_, quality)]
@@ -176,7 +183,8 @@ def _at_level(
         and any(rule.again_after_h is not None for rule in rules)
     }  # fmt: skip
     made, readings = [], []
-    for floor in floors:
+    for number, floor in enumerate(floors):
+        report(number / len(floors))
         rooms, stray = gather_floor(site, floor, round_.name, level, names)
         here = list(held_back)
         if stray:
@@ -185,7 +193,11 @@ def _at_level(
         nowhere: Nowhere | None = None
         of_map: Mapping[str, Sequence[HoldBack]] = {}
         if with_map and any(rule.test == "map" for rule in rules):
-            nowhere, of_map = _map(site, floor, rooms, round_, names, level, not_fit(quality))
+
+            def tell(done: int, whole: int, number: int = number) -> None:
+                report((number + 0.9 * done / max(whole, 1)) / len(floors))
+
+            nowhere, of_map = _map(site, floor, rooms, round_, names, level, not_fit(quality), tell)
         made.append(
             clear_floor(
                 site, floor, rooms, names, level, rules, here, nowhere, of_map,
@@ -232,6 +244,7 @@ def _map(
     names: Sequence[str],
     level: ActionLevel,
     unfit: tuple[str, ...],
+    progress: Callable[[int, int], None],
 ) -> tuple[Nowhere, Mapping[str, Sequence[HoldBack]]]:
     """Map a floor at each breathing height that was read; return what it says of its rooms."""
     nowhere: dict[tuple[str, str], float | None] = {}
@@ -241,7 +254,9 @@ def _map(
             continue
         try:
             with threadpool_limits(THREADS):
-                found = map_floor(site, floor, round_, name, level, MapOptions(), unfit=unfit)
+                found = map_floor(
+                    site, floor, round_, name, level, MapOptions(), progress, unfit=unfit
+                )
         except EstimateError as error:
             against[name] = [HoldBack(f"no map: {error}", "a map of this floor")]
             continue

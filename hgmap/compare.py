@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -96,6 +96,105 @@ class Comparison:
         return 0 if calm else 1
 
 
+@dataclass(frozen=True)
+class TwoRounds:
+    """What two rounds of a site are compared by: the same for every floor.
+
+    Attributes
+    ----------
+    site : Site
+        As judged for the level.
+    unfit : tuple
+        Why the readings of each round are not fit to map.
+    further : tuple
+        Other levels that zones are made for, for each round.
+    ratio : float or None
+        What the temperatures alone would make of the air (after over before).
+    temperature : tuple of str
+        What they mean for a fall or a rise.
+    warnings : tuple of str
+        What holds for every floor.
+    """
+
+    site: Site
+    rounds: tuple[Round, Round]
+    level: ActionLevel
+    cautions: tuple[str, ...]
+    band: str
+    band_notes: tuple[str, ...]
+    floors: tuple[Floor, ...]
+    lost: tuple[Problem, ...]
+    unfit: tuple[tuple[str, ...], ...]
+    further: tuple[tuple[LevelCase, ...], ...]
+    ratio: float | None
+    temperature: tuple[str, ...]
+    warnings: tuple[str, ...]
+
+
+def two_rounds(
+    as_read: Site, before: str, after: str, options: MapOptions | None = None
+) -> TwoRounds:
+    """Judge a site that was read already for a comparison of two of its rounds.
+
+    Raises
+    ------
+    HgmapError
+        If there is no level, no such floor or round, or one round twice.
+    """
+    options = options or MapOptions()
+    as_read = with_rules(
+        as_read, remediate_at=options.remediate_at, clear_at=options.clear_at,
+        whole_rooms=options.whole_rooms,
+    )  # fmt: skip
+    level, cautions, _ = first_level(as_read, options.level)
+    site = judged_site(as_read, level)
+    rounds = _two_rounds(site, before, after)
+    band, band_notes = common_band(site, rounds, options.height_band)
+    floors, lost = choose_floors(site, options.floors)
+    check_cell(options.cell_m)
+    unfit = tuple(not_fit(quality_report(site, level, one.name)) for one in rounds)
+    # the zones of each map lie inside those of its other levels: so do the ones compared
+    further = tuple(
+        further_levels(as_read, level, options.level, options.further_levels, one.name)[0]
+        for one in rounds
+    )
+    advice = between_rounds(site, rounds)
+    texts = _temperature(site, rounds, advice)
+    warnings = (
+        *wrong_way_round(rounds),
+        *(f"{one.title}: {text}" for one in rounds for text in lost_readings(site, one.name)),
+        *site_warnings(site),
+        *unusual_rules(site.settings),
+        *(f"{one.title}: {text}" for one, why in zip(rounds, unfit, strict=True) for text in why),
+        *texts,
+        *unlike_conditions(rounds),
+        *unlike_openings(floors, rounds),
+        *unlike_instruments(site, rounds),
+    )
+    return TwoRounds(
+        site, rounds, level, cautions, band, band_notes, tuple(floors), tuple(lost), unfit,
+        further, None if advice is None else advice.ratio, texts, warnings,
+    )  # fmt: skip
+
+
+def compare_floor(
+    case: TwoRounds,
+    floor: Floor,
+    options: MapOptions,
+    progress: Callable[[int, int], None] | None = None,
+) -> FloorChange:
+    """Map two rounds of one floor on the same cells and compare them; writes nothing.
+
+    Raises
+    ------
+    HgmapError
+        If there is no surface in one of them.
+    """
+    with threadpool_limits(THREADS):
+        visits = _two_visits(case, floor, options, progress)
+        return compare_visits(*visits, temperature_ratio=case.ratio)
+
+
 def compare_site(
     folder: Path | str,
     before: str,
@@ -140,49 +239,19 @@ def compare_read_site(
     The sheets are laid out; :func:`write_comparison` writes them.
     """
     options = options or MapOptions()
-    as_read = with_rules(
-        site, remediate_at=options.remediate_at, clear_at=options.clear_at,
-        whole_rooms=options.whole_rooms,
-    )  # fmt: skip
-    level, cautions, _ = first_level(as_read, options.level)
-    site = judged_site(as_read, level)
-    rounds = _two_rounds(site, before, after)
-    band, band_notes = common_band(site, rounds, options.height_band)
-    floors, lost = choose_floors(site, options.floors)
-    check_cell(options.cell_m)
-    out = Path(options.out or _results_folder(site, rounds, floors if options.floors else []))
-    unfit = [not_fit(quality_report(site, level, one.name)) for one in rounds]
-    # the zones of each map lie inside those of its other levels: so do the ones compared
-    further = [
-        further_levels(as_read, level, options.level, options.further_levels, one.name)[0]
-        for one in rounds
-    ]
-    advice = between_rounds(site, rounds)
-    ratio = None if advice is None else advice.ratio
+    case = two_rounds(site, before, after, options)
+    only = list(case.floors) if options.floors else []
+    out = Path(options.out or _results_folder(case.site, case.rounds, only))
     made: list[FloorChange] = []
-    failed: list[Problem] = list(lost)
-    texts = _temperature(site, rounds, advice)
-    warnings = [
-        *wrong_way_round(rounds),
-        *(f"{one.title}: {text}" for one in rounds for text in lost_readings(site, one.name)),
-        *site_warnings(site),
-        *unusual_rules(site.settings),
-        *(f"{one.title}: {text}" for one, why in zip(rounds, unfit, strict=True) for text in why),
-        *texts,
-        *unlike_conditions(rounds),
-        *unlike_openings(floors, rounds),
-        *unlike_instruments(site, rounds),
-    ]
     sheets: list[Sheet] = []
-    for number, floor in enumerate(floors):
+    failed: list[Problem] = list(case.lost)
+    for number, floor in enumerate(case.floors):
         if progress is not None:
-            progress(floor.title, number / len(floors))
+            progress(floor.title, number / len(case.floors))
         try:
-            with threadpool_limits(THREADS):
-                visits = _two_visits(site, floor, rounds, band, level, options, unfit, further)
-                change = compare_visits(*visits, temperature_ratio=ratio)
+            change = compare_floor(case, floor, options)
             sheet = change_sheet(
-                site, rounds, change, warnings=tuple(warnings), cautions=cautions,
+                case.site, case.rounds, change, warnings=case.warnings, cautions=case.cautions,
                 version=__version__,
             )  # fmt: skip
         except (HgmapError, ShapelyError, np.linalg.LinAlgError, MemoryError) as error:
@@ -194,8 +263,9 @@ def compare_read_site(
         first = failed[0]
         raise EstimateError(first.message, where=first.where, todo=first.todo)
     return Comparison(
-        site, *rounds, level, band, tuple(made), tuple(failed),
-        (*band_notes, *cautions), tuple(dict.fromkeys(warnings)), texts, out, tuple(sheets),
+        case.site, *case.rounds, case.level, case.band, tuple(made), tuple(failed),
+        (*case.band_notes, *case.cautions), tuple(dict.fromkeys(case.warnings)),
+        case.temperature, out, tuple(sheets),
     )  # fmt: skip
 
 
@@ -307,19 +377,18 @@ def _temperature(
 
 
 def _two_visits(
-    site: Site,
+    case: TwoRounds,
     floor: Floor,
-    rounds: tuple[Round, Round],
-    band: str,
-    level: ActionLevel,
     options: MapOptions,
-    unfit: Sequence[tuple[str, ...]],
-    further: Sequence[tuple[LevelCase, ...]],
+    progress: Callable[[int, int], None] | None,
 ) -> tuple[Visit, Visit]:
     """Map both rounds, the second on the cells of the first."""
     visits = []
-    for round_, why, levels in zip(rounds, unfit, further, strict=True):
-        one = map_floor(site, floor, round_, band, level, options, unfit=why, further=levels)
+    for round_, why, levels in zip(case.rounds, case.unfit, case.further, strict=True):
+        one = map_floor(
+            case.site, floor, round_, case.band, case.level, options, progress, unfit=why,
+            further=levels,
+        )  # fmt: skip
         if one.surface is None:
             raise EstimateError(
                 f"no surface in round {round_.name!r}: {one.no_surface}",

@@ -123,7 +123,13 @@ def questions(known: Known) -> tuple[Question, ...]:
 
 
 def _plan(check: SiteCheck, findings: Mapping[str, Sequence[Finding]]) -> Question:
-    points = [_of_problem("plan", one) for one in check.problems if _of_plan(one, check.site)]
+    # a plan that is not read says so once: its findings also say where, and how to mend it
+    told = {floor for floor, found in findings.items() if any(f.severity == "error" for f in found)}
+    points = [
+        _of_problem("plan", one)
+        for one in check.problems
+        if _of_plan(one, check.site) and not (one.severity == "error" and one.floor in told)
+    ]
     for floor, found in findings.items():
         points += [
             OpenPoint("plan", "note" if one.kept else _SEVERITY[one.severity], one.message,

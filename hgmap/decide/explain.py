@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 import shapely
-from numpy.typing import NDArray
 from scipy.stats import t
 from shapely import Point
 
@@ -17,7 +17,7 @@ from hgmap.decide.whose import IN_A_WALL_M
 from hgmap.errors import EstimateError
 from hgmap.field.influence import reading_weights
 from hgmap.field.paths import Walks
-from hgmap.field.routes import Route
+from hgmap.field.routes import Departure, Route, find_route
 from hgmap.field.surface import Surface
 from hgmap.site.building import Room
 
@@ -53,6 +53,7 @@ class Explanation:
     """What the map says at one place, and why; concentrations in the computing unit.
 
     ``estimate`` is the median where the scale is log. Numbers are None where no reading reaches.
+    ``lighter`` places of readings weigh less than the ``drivers`` and are not among them.
     """
 
     x: float
@@ -67,6 +68,7 @@ class Explanation:
     high: float | None
     probability: float | None
     drivers: tuple[Driver, ...]
+    lighter: int = 0
 
 
 def explain_place(
@@ -79,6 +81,19 @@ def explain_place(
     evidence, surface, zones
         Of the floor.
     x, y : float
+
+    Raises
+    ------
+    EstimateError
+        If the place is in no room.
+    """
+    return Drives(evidence, surface).of(figures_at(evidence, surface, zones, x, y))
+
+
+def figures_at(
+    evidence: FloorEvidence, surface: Surface, zones: Zones, x: float, y: float
+) -> Explanation:
+    """Say what the map says at a place (m), without what drives it: a look at the nearest cell.
 
     Raises
     ------
@@ -118,8 +133,58 @@ def explain_place(
         low=low,
         high=high,
         probability=float(probability) if reached else None,
-        drivers=_drivers(evidence, surface, np.array([x, y]), index) if reached else (),
+        drivers=(),
     )
+
+
+class Drives:
+    """What drives the places of one map; what several places have in common is kept.
+
+    That is the floor's walks, and what is seen from each reading.
+    """
+
+    def __init__(self, evidence: FloorEvidence, surface: Surface) -> None:
+        self.evidence, self.surface = evidence, surface
+        self._departures: dict[int, Departure] = {}
+        self._legs: dict[tuple[int, int], list[int]] = {}
+
+    @cached_property
+    def walks(self) -> Walks:
+        """The walks of the floor."""
+        return Walks.over(self.evidence.floor)
+
+    def of(self, one: Explanation, most: int | None = None) -> Explanation:
+        """Add the readings that drive a place, the heaviest first; ``most``: no more of them."""
+        if one.estimate is None:
+            return one
+        evidence, surface, floor = self.evidence, self.surface, self.evidence.floor
+        room = next(k for k, held in enumerate(floor.rooms) if held is one.room)
+        at = np.array([one.x, one.y])
+        weight = reading_weights(surface, floor, at, room, self.walks)
+        order = np.argsort(-np.abs(weight), kind="stable")
+        heavy = order if most is None else order[:most]
+        arrival = self.walks.arrival(at, room)
+        drivers = []
+        for place in map(int, heavy):
+            used = [evidence.used[k].reading for k in np.flatnonzero(surface.group == place)]
+            home = int(surface.room[place])
+            drivers.append(
+                Driver(
+                    tuple(one.id for one in used),
+                    ", ".join(map(describe, used)),
+                    floor.rooms[home],
+                    float(weight[place]),
+                    float(np.hypot(*(surface.xy[place] - at))),
+                    find_route(floor, self._from(place), arrival, (home, room), self._legs),
+                )
+            )
+        return replace(one, drivers=tuple(drivers), lighter=len(order) - len(heavy))
+
+    def _from(self, place: int) -> Departure:
+        if place not in self._departures:
+            home = int(self.surface.room[place])
+            self._departures[place] = self.walks.departure(self.surface.xy[place], home)
+        return self._departures[place]
 
 
 def _at(surface: Surface, x: float, y: float, room: int) -> tuple[float, float]:
@@ -134,25 +199,3 @@ def _at(surface: Surface, x: float, y: float, room: int) -> tuple[float, float]:
 
 def _concentration(surface: Surface, working: float) -> float:
     return float(np.exp(working)) if surface.scale == "log" else max(working, 0.0)
-
-
-def _drivers(
-    evidence: FloorEvidence, surface: Surface, at: NDArray[np.float64], room: int
-) -> tuple[Driver, ...]:
-    weight = reading_weights(surface, evidence.floor, at, room)
-    walks = Walks.over(evidence.floor)
-    drivers = []
-    for place in np.argsort(-np.abs(weight), kind="stable"):
-        used = [evidence.used[k].reading for k in np.flatnonzero(surface.group == place)]
-        home = int(surface.room[place])
-        drivers.append(
-            Driver(
-                tuple(one.id for one in used),
-                ", ".join(map(describe, used)),
-                evidence.floor.rooms[home],
-                float(weight[place]),
-                float(np.hypot(*(surface.xy[place] - at))),
-                walks.route(surface.xy[place], home, at, room),
-            )
-        )
-    return tuple(drivers)

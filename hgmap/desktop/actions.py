@@ -55,6 +55,8 @@ def fill_menus(window: Window) -> None:
     )
     window.explain_action.setCheckable(True)
     window.explain_action.setChecked(True)
+    _add(window, plan, tr("Explain the &chosen place"), "Ctrl+Shift+E",
+         window.explain.explain_chosen)  # fmt: skip
     _add(window, plan, tr("Light or &dark"), "Ctrl+L", window.toggle_night)
     _add(window, plan, tr("Go to the &plan"), "F6", window.canvas.setFocus)
     _add(window, plan, tr("Go to the &table"), "F7", window.focus_table)

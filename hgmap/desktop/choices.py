@@ -18,4 +18,5 @@ class Choices:
     walls: bool | None = None
     remediate_at: float | None = None
     clear_at: float | None = None
+    zones: Literal["taped", "whole rooms"] | None = None
     views: frozenset[str] = frozenset({"readings", "zones", "estimate", "next places"})

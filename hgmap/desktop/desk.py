@@ -9,6 +9,8 @@ from PySide6.QtCore import QObject, Signal
 from PySide6.QtWidgets import QMainWindow
 from shapely.geometry.base import BaseGeometry
 
+from hgmap.desktop.drawing_board import DrawingBoard
+
 if TYPE_CHECKING:
     from hgmap.desktop.canvas import Canvas
     from hgmap.desktop.session import Session
@@ -35,6 +37,12 @@ class Desk:
     canvas: Canvas
     jobs: Jobs
     told: Told
+    pointed: tuple[float, float] | None = None
+    """The place (m) that a table points at; None where none does."""
+
+    def __post_init__(self) -> None:
+        """Lay the plan of the chosen floor on the drawing board."""
+        self.board = DrawingBoard(self.session)
 
     def point_at(self, shape: BaseGeometry | None, floor: str = "") -> None:
         """Show a place of the plan (m) with a sign; None takes the sign away.
@@ -42,6 +50,7 @@ class Desk:
         ``floor`` is chosen first where it is another than the one on the screen.
         """
         if shape is None or shape.is_empty:
+            self.pointed = None
             self.canvas.set_overlay(POINTER, ())
             return
         from hgmap.scene.highlight import shape_sign
@@ -50,6 +59,7 @@ class Desk:
             self.session.choose(floor=floor)
         self.canvas.set_overlay(POINTER, shape_sign(shape))
         place = shape.representative_point()
+        self.pointed = (float(place.x), float(place.y))
         self.canvas.show_place(float(place.x), float(place.y))
 
     def say(self, text: str) -> None:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Any, Final
+from collections.abc import Callable
+from functools import partial
+from typing import TYPE_CHECKING, Final
 
 from PySide6.QtCore import Qt, QTimer
 from PySide6.QtWidgets import QFrame, QLabel, QScrollArea, QVBoxLayout, QWidget
@@ -11,12 +13,14 @@ from hgmap.desktop import pipeline
 from hgmap.desktop.words import tr
 
 if TYPE_CHECKING:
-    from hgmap.decide.explain import Explanation
+    from hgmap.decide.explain import Drives, Explanation
     from hgmap.desktop.desk import Desk
+    from hgmap.desktop.pipeline import Mapped
 
 OVERLAY: Final = "explain"
+FIGURES_MS: Final = 20
 REST_MS: Final = 90
-"""How long the cursor has to rest before the drivers of its place are worked out."""
+"""How long the cursor has to rest before the figures of its place, then its drivers, are found."""
 
 MOST_LISTED: Final = 6
 
@@ -52,29 +56,51 @@ class ExplainPanel(QScrollArea):
         self.setWidget(inside)
         self.on = True
         self._place: tuple[float, float] | None = None
-        self._timer = QTimer(self)
-        self._timer.setSingleShot(True)
-        self._timer.setInterval(REST_MS)
-        self._timer.timeout.connect(self._ask)
+        self._quick = self._timer(FIGURES_MS, self._ask_figures)
+        self._rest = self._timer(REST_MS, self._ask_drivers)
+        self._drives: tuple[Mapped, Drives] | None = None
         desk.canvas.cursor_moved.connect(self.follow)
         desk.canvas.cursor_left.connect(self.forget)
         desk.session.map_changed.connect(self._again)
 
+    def _timer(self, after_ms: int, act: Callable[[], None]) -> QTimer:
+        timer = QTimer(self)
+        timer.setSingleShot(True)
+        timer.setInterval(after_ms)
+        timer.timeout.connect(act)
+        return timer
+
     def follow(self, x: float, y: float) -> None:
         """Note where the cursor is on the plan (m)."""
         if self.on:
-            self._place = (x, y)
-            self._timer.start()
+            self.explain(x, y)
+
+    def explain(self, x: float, y: float) -> None:
+        """Explain a place of the plan (m): its figures first, what drives them as it comes."""
+        self._place = (x, y)
+        if not self._quick.isActive():
+            self._quick.start()
+        self._rest.start()
+
+    def explain_chosen(self) -> None:
+        """Explain the place that a table points at: the same as the cursor, from the keyboard."""
+        place = self.desk.pointed
+        if place is None:
+            self.desk.say(tr("Choose a row of a table that has a place on the plan first."))
+            return
+        self.explain(*place)
+        self.ensureWidgetVisible(self.text)
 
     def forget(self) -> None:
         """Ask no more: the cursor left the plan; what was said stays to be read."""
-        self._timer.stop()
+        self._quick.stop()
+        self._rest.stop()
 
     def _again(self) -> None:
         if self._place is not None:
-            self._timer.start()
+            self.explain(*self._place)
 
-    def _ask(self) -> None:
+    def _ask_figures(self) -> None:
         mapped, place = self.desk.session.mapped, self._place
         if place is None:
             return
@@ -83,29 +109,49 @@ class ExplainPanel(QScrollArea):
             self.text.setText(_escape(why) if why else tr("The map of this floor is being made."))
             return
         self.desk.jobs.start(
-            "explain",
-            lambda progress, cancelled: pipeline.explain(mapped, *place),
-            self.show_explanation,
+            "figures",
+            lambda progress, cancelled: pipeline.figures(mapped, *place),
+            partial(self._show, mapped, waiting=True),
             self._nothing,
         )
+
+    def _ask_drivers(self) -> None:
+        mapped, place = self.desk.session.mapped, self._place
+        if place is None or mapped is None:
+            return
+        held = self._drives
+        kept = held[1] if held is not None and held[0] is mapped else None
+
+        def work(progress: object, cancelled: object) -> tuple[Drives, Explanation]:
+            drives = kept or pipeline.drives_of(mapped)
+            return drives, drives.of(pipeline.figures(mapped, *place), MOST_LISTED)
+
+        def done(found: tuple[Drives, Explanation]) -> None:
+            self._drives = (mapped, found[0])
+            self.desk.jobs.drop("figures")
+            self._show(mapped, found[1])
+
+        self.desk.jobs.start("explain", work, done, self._nothing)
 
     def _nothing(self, error: Exception) -> None:
         self.desk.canvas.set_overlay(OVERLAY, ())
         self.text.setText(_escape(str(error)))
 
-    def show_explanation(self, one: Explanation) -> None:
-        """Show an explanation in words and on the plan."""
+    def _show(self, mapped: Mapped, one: Explanation, *, waiting: bool = False) -> None:
+        """Show an explanation in words and on the plan; of another map than the newest, never."""
+        if mapped is not self.desk.session.mapped:
+            return
         from hgmap.scene.explain_scene import explain_scene
 
-        mapped = self.desk.session.mapped
-        if mapped is None:
-            return
         self.desk.canvas.set_overlay(OVERLAY, explain_scene(one))
-        self.text.setText(in_words(one, mapped))
+        self.text.setText(in_words(one, mapped, waiting=waiting))
 
 
-def in_words(one: Explanation, mapped: Any) -> str:
-    """Return an explanation as rich text; every word of a file is escaped."""
+def in_words(one: Explanation, mapped: Mapped, *, waiting: bool = False) -> str:
+    """Return an explanation as rich text; every word of a file is escaped.
+
+    ``waiting``: what drives the place is not known yet.
+    """
     from hgmap.report.words import number, per_cent, published_per_computed
 
     level = mapped.case.level
@@ -131,7 +177,9 @@ def in_words(one: Explanation, mapped: Any) -> str:
         )  # fmt: skip
     lines.append("")
     lines.append(f"<b>{tr('What drives it')}</b>")
-    for driver in one.drivers[:MOST_LISTED]:
+    if waiting:
+        lines.append("...")
+    for driver in one.drivers:
         way = tr("no way for the air is drawn")
         if driver.route is not None:
             way = tr("{metres} m of way", metres=f"{driver.route.length_m:.1f}")
@@ -145,8 +193,8 @@ def in_words(one: Explanation, mapped: Any) -> str:
             f"<b>{per_cent(driver.weight)}</b> {_escape(names)}: {_escape(driver.text)}, "
             f"{_escape(driver.room.name)}; {way}"
         )
-    if len(one.drivers) > MOST_LISTED:
-        lines.append(tr("and {n} more that weigh less", n=len(one.drivers) - MOST_LISTED))
+    if one.lighter:
+        lines.append(tr("and {n} more that weigh less", n=one.lighter))
     return "<br>".join(lines)
 
 

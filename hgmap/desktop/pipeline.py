@@ -6,7 +6,7 @@ What estimates is imported inside them: the window is painted before it is neede
 from __future__ import annotations
 
 import importlib
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 from hgmap.desktop.choices import Choices
@@ -15,7 +15,7 @@ from hgmap.errors import HgmapError
 
 if TYPE_CHECKING:
     from hgmap.clearance import ClearanceRun
-    from hgmap.decide.explain import Explanation
+    from hgmap.decide.explain import Drives, Explanation
     from hgmap.editing.soundness import Finding
     from hgmap.floor_map import FloorMap, MapOptions, ShapedFloor
     from hgmap.map_case import MapCase
@@ -72,6 +72,7 @@ def judge(files: SiteFiles, site: Site, choices: Choices, before: Judged | None 
     """
     load_what_is_wanted_soon()
     from hgmap.editing.plan_draft import read_plan_draft
+    from hgmap.editing.plan_of_floor import is_region
     from hgmap.editing.soundness import soundness
     from hgmap.site.check import judge_site
     from hgmap.site.schema import parse_site_table
@@ -86,8 +87,8 @@ def judge(files: SiteFiles, site: Site, choices: Choices, before: Judged | None 
             if before is not None and before.plans.get(floor.name) == data:
                 findings[floor.name] = before.findings.get(floor.name, ())
             else:
-                region = table.medium != "air"
-                findings[floor.name] = soundness(read_plan_draft(data, region=region))
+                draft = read_plan_draft(data, region=is_region(table))
+                findings[floor.name] = soundness(draft)
         except HgmapError:
             continue  # the site's own problems say so
     return Judged(site, judge_site(site, choices.level), findings, plans)
@@ -112,7 +113,14 @@ def case_of(site: Site, choices: Choices) -> MapCase:
     """Choose round, height band and levels as a map does."""
     from hgmap.map_case import map_case
 
-    return map_case(site, options_of(choices))
+    return map_case(as_chosen(site, choices), options_of(choices))
+
+
+def as_chosen(site: Site, choices: Choices) -> Site:
+    """Return the site with what no option of the command line takes back: taped or whole rooms."""
+    if choices.zones is None:
+        return site
+    return replace(site, settings=replace(site.settings, zones=choices.zones))
 
 
 def without_the_rest(made: ShapedFloor) -> FloorMap:
@@ -128,31 +136,51 @@ def without_the_rest(made: ShapedFloor) -> FloorMap:
     )  # fmt: skip
 
 
-def explain(mapped: Mapped, x: float, y: float) -> Explanation:
-    """Explain one place (m) of a map.
+def figures(mapped: Mapped, x: float, y: float) -> Explanation:
+    """Say what the map says at a place (m), without what drives it.
 
     Raises
     ------
     EstimateError
         If there is no surface, or the place is in no room.
     """
-    from hgmap.decide.explain import explain_place
+    from hgmap.decide.explain import figures_at
     from hgmap.errors import EstimateError
 
     one = mapped.floor_map
     if one.surface is None:
         raise EstimateError(f"no surface to explain: {one.no_surface}")
-    return explain_place(one.evidence, one.surface, one.zones, x, y)
+    return figures_at(one.evidence, one.surface, one.zones, x, y)
 
 
-def clearance_of(site: Site, choices: Choices, progress: Any) -> ClearanceRun:
-    """Rule on every room of the round."""
+def drives_of(mapped: Mapped) -> Drives:
+    """Return what finds the drivers of places of a map; to be kept as long as the map is.
+
+    Raises
+    ------
+    EstimateError
+        If there is no surface.
+    """
+    from hgmap.decide.explain import Drives
+    from hgmap.errors import EstimateError
+
+    one = mapped.floor_map
+    if one.surface is None:
+        raise EstimateError(f"no surface to explain: {one.no_surface}")
+    return Drives(one.evidence, one.surface)
+
+
+def clearance_of(
+    site: Site, choices: Choices, progress: Any, rule: str | None = None, with_map: bool = False
+) -> ClearanceRun:
+    """Rule on every room of the round, by every rule unless one is named."""
     from hgmap.clearance import ClearanceOptions, rule_on_rooms
 
     levels = (choices.level,) if choices.level else ()
-    return rule_on_rooms(
-        site, ClearanceOptions(round=choices.round or None, levels=levels), progress
+    options = ClearanceOptions(
+        round=choices.round or None, levels=levels, rule=rule, with_map=with_map
     )
+    return rule_on_rooms(site, options, progress)
 
 
 def scene_of(shown: Shown, px_per_m: float, views: frozenset[str]) -> Scene:

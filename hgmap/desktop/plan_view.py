@@ -11,10 +11,12 @@ from typing import TYPE_CHECKING, Final
 from PySide6.QtCore import QObject, Signal
 
 from hgmap.desktop import pipeline
-from hgmap.editing.site_files import SiteFiles
+from hgmap.desktop.underlay import Underlay
 
 if TYPE_CHECKING:
     from hgmap.desktop.desk import Desk
+    from hgmap.editing.plan_draft import PlanDraft
+    from hgmap.report.drawing import Drawing
     from hgmap.scene.floor_scene import Scene, Shown
     from hgmap.site.building import Floor
     from hgmap.site.reading import Reading
@@ -39,16 +41,35 @@ class PlanView(QObject):
         self.shown: Shown | None = None
         self._floor = ""
         self._laid_out_at = 0.0
-        self._plan_files: SiteFiles | None = None
+        self._drawn: PlanDraft | None = None
+        self._ahead = False
+        """Whether the plan was edited since the site was read."""
+        self._map_is_old = False
+        """Whether the session's map is still that of the plan before an edit."""
+        self._openings: dict[object, Drawing] = {}
+        self.underlay = Underlay(desk)
         session = desk.session
         session.opened.connect(self._opened)
-        session.site_changed.connect(self.plain)
+        desk.board.changed.connect(self._plan_changed)
+        session.site_changed.connect(self._site_is_read)
         session.choices_changed.connect(self._chosen)
-        session.map_changed.connect(self.lay_out)
-        session.draft_changed.connect(self.lay_out)
+        session.map_changed.connect(self._map_is_made)
+        session.draft_changed.connect(self._map_is_made)
         desk.canvas.view_settled.connect(self._settled)
 
+    def _site_is_read(self) -> None:
+        ahead, self._ahead = self._ahead, False
+        if ahead and self._drawn is self.desk.board.draft:
+            self.lay_out()  # the draft is on the canvas: what follows is laid out beside
+        else:
+            self.plain()
+
+    def _map_is_made(self) -> None:
+        self._map_is_old = False
+        self.lay_out()
+
     def _opened(self) -> None:
+        self._ahead = self._map_is_old = False
         self._floor = ""
         self.scene = self.shown = None
         self.plain(fit=True)
@@ -63,11 +84,9 @@ class PlanView(QObject):
         """Paint the floor before its air is known; a picture that is there already stays."""
         session, canvas = self.desk.session, self.desk.canvas
         floor = session.floor
+        self._drawn = self.desk.board.draft
         if floor is None:
-            self.scene = self.shown = None
-            canvas.set_drawing((), (0.0, 0.0, 1.0, 1.0))
-            self._floor = session.choices.floor
-            self.painted.emit()
+            self._paint_draft(fit=fit or session.choices.floor != self._floor)
             return
         if floor.name == self._floor and self.shown is not None and not fit:
             return
@@ -80,6 +99,32 @@ class PlanView(QObject):
         if new or fit:
             canvas.fit()
         canvas.set_drawing(plan_scene(floor, self._readings(), canvas.px_per_m), paper_of(floor))
+        self.painted.emit()
+
+    def _plan_changed(self) -> None:
+        """Paint an edited plan at once; the site and its map follow from beside the window."""
+        board = self.desk.board
+        if board.floor == self._floor and board.draft is not self._drawn:
+            self.desk.jobs.drop("scene")
+            self._ahead = self._map_is_old = True
+            self._paint_draft()
+
+    def _paint_draft(self, *, fit: bool = False) -> None:
+        """Paint the plan as far as it goes: nobody has to be able to map it."""
+        from hgmap.scene.draft_scene import EMPTY_M, draft_extent, draft_scene
+        from hgmap.scene.plan_scene import plain_readings
+
+        canvas, board = self.desk.canvas, self.desk.board
+        draft = board.draft
+        self.scene = self.shown = None
+        self._laid_out_at = 0.0
+        self._floor, self._drawn = board.floor, draft
+        extent = (draft and draft_extent(draft)) or self.underlay.bounds() or EMPTY_M
+        if fit:
+            canvas.set_drawing((), extent)
+            canvas.fit()
+        drawing = draft_scene(draft, canvas.px_per_m, self._openings) if draft else ()
+        canvas.set_drawing((*drawing, *plain_readings(self._readings())), extent)
         self.painted.emit()
 
     def _readings(self) -> list[Reading]:
@@ -97,7 +142,9 @@ class PlanView(QObject):
         session, canvas = self.desk.session, self.desk.canvas
         floor, mapped, views = session.floor, session.mapped, session.choices.views
         draft = session.draft
-        if floor is None:
+        if self._map_is_old:
+            mapped = draft = None
+        if floor is None or self._ahead:
             return
         px_per_m = canvas.px_per_m
         readings = tuple(self._readings())

@@ -60,6 +60,8 @@ class Session(QObject):
     choices_changed = Signal()
     map_changed = Signal()
     draft_changed = Signal()
+    behind_changed = Signal()
+    """Whether the map on the screen is of before the last change."""
     clearance_changed = Signal()
     questions_changed = Signal()
     saved = Signal()
@@ -81,6 +83,7 @@ class Session(QObject):
         self.clearance: ClearanceRun | None = None
         self.why_no_site = ""
         self.why_no_map = ""
+        self.behind = False
         self._mapper: Mapper | None = None
 
     # -- opening and saving
@@ -171,6 +174,7 @@ class Session(QObject):
     def put(self, files: SiteFiles) -> None:
         """Let these be the files."""
         self.files = files
+        self._be_behind(True)
         self.files_changed.emit()
         self.jobs.start(
             "site", lambda progress, cancelled: site_of(files), self._take_site, self._no_site,
@@ -262,6 +266,7 @@ class Session(QObject):
             self._mapper = Mapper()
         site, choices, mapper = self.site, self.choices, self._mapper
         self.clearance = None
+        self._be_behind(True)
         self.jobs.start(
             "map",
             lambda progress, cancelled: mapper.map(site, choices, progress, cancelled),
@@ -281,16 +286,27 @@ class Session(QObject):
     def _take_map(self, mapped: Mapped) -> None:
         self.draft = None
         self.mapped, self.why_no_map = mapped, ""
+        self._be_behind(False)
         self.map_changed.emit()
         self.questions_changed.emit()
 
     def _no_map(self, error: Exception) -> None:
         self.mapped, self.draft, self.why_no_map = None, None, _one_line(error)
+        self._be_behind(False)
         self.map_changed.emit()
         self.questions_changed.emit()
 
-    def rule_on_rooms(self) -> None:
-        """Ask whether the round's rooms can be released."""
+    def _be_behind(self, behind: bool) -> None:
+        if behind != self.behind:
+            self.behind = behind
+            self.behind_changed.emit()
+
+    def map_again(self) -> None:
+        """Make the map anew, where it was stopped."""
+        self._map()
+
+    def rule_on_rooms(self, rule: str | None = None, *, with_map: bool = False) -> None:
+        """Ask whether the round's rooms can be released, by every rule unless one is named."""
         if self.site is None:
             return
         site, choices = self.site, self.choices
@@ -305,7 +321,9 @@ class Session(QObject):
 
         self.jobs.start(
             "release",
-            lambda progress, cancelled: pipeline.clearance_of(site, choices, progress),
+            lambda progress, cancelled: pipeline.clearance_of(
+                site, choices, progress, rule, with_map
+            ),
             done,
             failed,
         )

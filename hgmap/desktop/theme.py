@@ -104,8 +104,11 @@ QPushButton:focus, QComboBox:focus, QLineEdit:focus, QTableView:focus, QToolButt
 QRadioButton:focus, QCheckBox:focus, QListView:focus, QTextEdit:focus, QPlainTextEdit:focus
   {{ border: 2px solid {mark}; }}
 QToolButton {{ padding: 3px 6px; border: 1px solid transparent; border-radius: 3px; }}
+QToolButton[tool="true"] {{ border-color: {rule}; background: {card}; color: {ink}; }}
+QToolButton[tool="true"]:disabled {{ color: {soft}; background: transparent; }}
 QToolButton:hover {{ border-color: {mark}; }}
-QToolButton:checked {{ background: {mark}; color: {on_mark}; }}
+QToolButton:checked, QToolButton[tool="true"]:checked
+  {{ background: {mark}; color: {on_mark}; }}
 QHeaderView::section {{ background: {ground}; color: {ink}; padding: 3px; border: 0;
   border-right: 1px solid {rule}; border-bottom: 1px solid {rule}; }}
 QTableView {{ gridline-color: {rule}; alternate-background-color: {card}; }}

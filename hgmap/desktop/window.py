@@ -13,6 +13,7 @@ from PySide6.QtWidgets import (
     QMainWindow,
     QMenu,
     QProgressBar,
+    QSizePolicy,
     QSplitter,
     QStackedWidget,
     QToolButton,
@@ -28,6 +29,7 @@ from hgmap.desktop.explain_panel import ExplainPanel
 from hgmap.desktop.key_view import KeyView
 from hgmap.desktop.notice import Notice
 from hgmap.desktop.panels.every import panels_of
+from hgmap.desktop.panels.plan_panel import PlanPanel
 from hgmap.desktop.plan_view import PlanView
 from hgmap.desktop.questions_column import ASKED, QuestionsColumn
 from hgmap.desktop.session import Session
@@ -70,6 +72,9 @@ class Window(QMainWindow):
         self._help: Any = None
         self._lay_out()
         self._listen()
+        plan = self.column.panels["plan"]
+        if isinstance(plan, PlanPanel):
+            plan.use(self.plan_view)
         fill_menus(self)
         self.recent_menu.aboutToShow.connect(self._fill_recent)
         self._fit_the_screen()
@@ -111,6 +116,8 @@ class Window(QMainWindow):
         foot = self.statusBar()
         self.said = QLabel()
         self.said.setTextFormat(Qt.TextFormat.PlainText)
+        # a long line is cut at the edge of the window rather than the window made wider
+        self.said.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
         foot.addWidget(self.said, 1)
         self.doing = QLabel()
         self.progress = QProgressBar()
@@ -133,6 +140,7 @@ class Window(QMainWindow):
     def _listen(self) -> None:
         session = self.session
         session.said.connect(self.said.setText)
+        session.said.connect(self.said.setToolTip)
         session.trouble.connect(self.notice.say)
         session.questions_changed.connect(self.refresh_questions)
         session.files_changed.connect(self._mark)
@@ -221,7 +229,7 @@ class Window(QMainWindow):
         """Go to the table of the chosen question."""
         panel = self.column.panel
         if panel is not None:
-            panel.points.setFocus()
+            panel.focus_table()
 
     def refresh_questions(self) -> None:
         """Say anew where each question stands."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Final
 
 import numpy as np
 import scipy.sparse as sp
@@ -17,6 +18,9 @@ from hgmap.field.predict import by_candidate, leave_one_out, predict_averages
 from hgmap.field.simulate import DRAWS, Draws, simulate
 
 Floats = NDArray[np.float64]
+
+MOST_KEPT: Final = 6_000_000
+"""Weights of readings in cells (8 bytes each) that are kept, so that a further place is quick."""
 
 
 @dataclass(frozen=True)
@@ -99,7 +103,28 @@ class DenseCells:
 
     def reading_weights(self, point: sp.csr_array) -> Floats:
         """Return the weight of each reading in what ``point`` (1, m) reads, shape (n,)."""
-        return np.asarray(self.weights_of_readings(point)[0])
+        if len(self.target_trend) * len(self.mixture.trend) > MOST_KEPT:
+            return np.asarray(self.weights_of_readings(point)[0])
+        found: Floats = np.asarray(point @ self._weights_in_cells)[0]
+        reached = np.asarray(point @ self.target_trend)[0].any()
+        return found if reached else np.full_like(found, np.nan)
+
+    @cached_property
+    def _weights_in_cells(self) -> Floats:
+        """Weight of each reading in each cell (:meth:`weights_of_readings`), shape (m, n)."""
+        total = np.zeros((len(self.target_trend), len(self.mixture.trend)))
+        of_means = np.zeros((self.target_trend.shape[1], len(self.mixture.trend)))
+        for parts in by_candidate(self.mixture):
+            spectrum = parts[0].spectrum
+            inner = np.zeros((len(spectrum.basis), len(spectrum.basis)))
+            for part in parts:
+                one = spectrum.solve(part.share, spectrum.trend)
+                means = np.linalg.inv(one.information) @ one.weighted.T
+                inner += part.weight * (np.diag(one.precision) - one.weighted @ means)
+                of_means += part.weight * means @ spectrum.basis.T
+            total += parts[0].candidate.columns() @ (spectrum.basis @ inner @ spectrum.basis.T)
+        total += self.target_trend @ of_means
+        return total
 
     def weights_of_readings(self, weights: sp.csr_array) -> Floats:
         """Return the weight of each reading in what weights (t, m) read, shape (t, n).

@@ -18,7 +18,9 @@ from hgmap.site.building import Floor
 Floats = NDArray[np.float64]
 
 
-def reading_weights(surface: Surface, floor: Floor, xy: Floats, room: int) -> Floats:
+def reading_weights(
+    surface: Surface, floor: Floor, xy: Floats, room: int, walks: Walks | None = None
+) -> Floats:
     """Return the weight of each place of readings in the estimate at one point.
 
     The estimate (working scale) is the sum of weight times value; weights add up to 1 where the
@@ -31,6 +33,8 @@ def reading_weights(surface: Surface, floor: Floor, xy: Floats, room: int) -> Fl
     xy : array of shape (2,), m
     room : int
         Position of the point's room in ``floor.rooms``.
+    walks : Walks, optional
+        Those of the floor, where they are at hand.
 
     Returns
     -------
@@ -39,7 +43,7 @@ def reading_weights(surface: Surface, floor: Floor, xy: Floats, room: int) -> Fl
     """
     at = np.reshape(np.asarray(xy, dtype=np.float64), (1, 2))
     if surface.method == "idw":
-        return _by_distance(surface, floor, at, room)
+        return _by_distance(surface, floor, at, room, walks)
     if surface.estimate is not None:
         made = surface.estimate
         return made.reading_weights(made.graph.interpolation(at, np.array([room])))
@@ -76,10 +80,13 @@ def idw_weights(distance: Floats, power: float, trust: Floats | None = None) -> 
     return np.asarray(weight / weight.sum(axis=1, keepdims=True))
 
 
-def _by_distance(surface: Surface, floor: Floor, at: Floats, room: int) -> Floats:
+def _by_distance(
+    surface: Surface, floor: Floor, at: Floats, room: int, walks: Walks | None
+) -> Floats:
     power = float(surface.settings.get("power", 2.0))
     if surface.settings.get("walls"):
-        distance = Walks.over(floor).distances(at, np.array([room]), surface.xy, surface.room)
+        walks = walks or Walks.over(floor)
+        distance = walks.distances(at, np.array([room]), surface.xy, surface.room)
     else:
         distance = cdist(at, surface.xy)
     if np.isinf(distance).all():

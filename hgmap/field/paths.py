@@ -20,7 +20,7 @@ from scipy.sparse.csgraph import connected_components, dijkstra
 from hgmap.errors import EstimateError
 from hgmap.field.links import Groups, lightest, links_between, take_least
 from hgmap.field.points import as_points
-from hgmap.field.routes import Route, find_route
+from hgmap.field.routes import Arrival, Departure, Route, find_route
 from hgmap.field.sight import (
     Cones,
     Seen,
@@ -212,11 +212,21 @@ class Walks:
             If a coordinate is not finite.
         """
         rooms = tuple(-1 if room is None else room for room in (room_a, room_b))
-        start, end = (
-            self.stand(np.reshape(np.asarray(at, dtype=np.float64), (1, -1)), np.array([room]))
-            for at, room in zip((a, b), rooms, strict=True)
-        )
-        return find_route(self.floor, self.mesh, self.links, start, end, (rooms[0], rooms[1]))
+        return find_route(
+            self.floor, self.departure(a, rooms[0]), self.arrival(b, rooms[1]),
+            (rooms[0], rooms[1]),
+        )  # fmt: skip
+
+    def departure(self, at: ArrayLike, room: int = -1) -> Departure:
+        """Return a place (m) for :func:`hgmap.field.routes.find_route` to begin at."""
+        return Departure(self.mesh, self.links, self._stand_at(at, room))
+
+    def arrival(self, at: ArrayLike, room: int = -1) -> Arrival:
+        """Return a place (m) for :func:`hgmap.field.routes.find_route` to end at."""
+        return Arrival(self.mesh, self._stand_at(at, room))
+
+    def _stand_at(self, at: ArrayLike, room: int) -> Stand:
+        return self.stand(np.reshape(np.asarray(at, dtype=np.float64), (1, -1)), np.array([room]))
 
     def _onward(self, seen: Seen, length: Floats, count: int) -> Floats:
         """Return the length from each vertex to each place, shape (v, count)."""

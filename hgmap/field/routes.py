@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Final, Literal
 
 import numpy as np
@@ -13,7 +14,7 @@ import shapely
 from numpy.typing import NDArray
 from scipy.sparse.csgraph import dijkstra
 
-from hgmap.field.sight import Cones, Stand, eyes, look_from_places, look_from_vertices, within
+from hgmap.field.sight import Cones, Seen, Stand, eyes, look_from_places, look_from_vertices, within
 from hgmap.field.walkmesh import Mesh
 from hgmap.site.building import Floor
 
@@ -49,64 +50,115 @@ class Route:
     rooms: tuple[str, ...]
 
 
+class Departure:
+    """A place that walks begin at: what is seen from it, and its way to every corner.
+
+    Several walks from it share what is worked out once.
+    """
+
+    def __init__(self, mesh: Mesh, links: sp.csr_array, start: Stand) -> None:
+        self.mesh, self.links, self.start = mesh, links, start
+
+    @cached_property
+    def sight(self) -> tuple[Cones, Seen]:
+        """What is seen from the place."""
+        return look_from_places(self.mesh, *self.start, most=MOST_CONES)
+
+    @cached_property
+    def onward(self) -> tuple[Floats, Ints]:
+        """Length (m) of the way to each vertex, and the vertex before it; the place is the last."""
+        _, seen = self.sight
+        size = self.links.shape[0]
+        first = np.full(size, np.inf)
+        first[seen.vertex] = np.hypot(*(self.mesh.place[seen.vertex] - self.start.xy[0]).T)
+        reached = np.flatnonzero(np.isfinite(first))
+        ahead = sp.coo_array(
+            (np.maximum(first[reached], 1e-12), (np.full(len(reached), size), reached)),
+            shape=(size + 1, size + 1),
+        )
+        grown = sp.coo_array(
+            (self.links.data, self.links.tocoo().coords), shape=(size + 1, size + 1)
+        )
+        length, before = dijkstra(
+            sp.csr_array(grown + ahead), indices=size, return_predecessors=True
+        )
+        return length, before
+
+    def corners_to(self, last: Floats) -> list[int]:
+        """Return the vertices of the shortest way that ends at these costs (m); or none."""
+        length, before = self.onward
+        size = len(last)
+        total = length[:size] + last
+        corner = int(np.argmin(total))
+        if not np.isfinite(total[corner]):
+            return []
+        corners = []
+        while corner != size:
+            corners.append(corner)
+            corner = int(before[corner])
+        return corners[::-1]
+
+
+class Arrival:
+    """A place that walks end at, and what is seen from it."""
+
+    def __init__(self, mesh: Mesh, end: Stand) -> None:
+        self.mesh, self.end = mesh, end
+
+    @cached_property
+    def sight(self) -> tuple[Cones, Seen]:
+        """What is seen from the place."""
+        return look_from_places(self.mesh, *self.end, most=MOST_CONES)
+
+    @cached_property
+    def last(self) -> Floats:
+        """Length (m) from each vertex that is seen; inf from the others."""
+        _, seen = self.sight
+        last = np.full(len(self.mesh.place), np.inf)
+        last[seen.vertex] = np.hypot(*(self.mesh.place[seen.vertex] - self.end.xy[0]).T)
+        return last
+
+
 def find_route(
-    floor: Floor, mesh: Mesh, links: sp.csr_array, start: Stand, end: Stand, rooms: tuple[int, int]
+    floor: Floor,
+    departure: Departure,
+    arrival: Arrival,
+    rooms: tuple[int, int],
+    legs: dict[tuple[int, int], list[int]] | None = None,
 ) -> Route | None:
     """Return the shortest walk from one place to another, or None where no air way joins them.
 
     Parameters
     ----------
-    links : sparse array of shape (v, v)
-        Lengths (m) between vertices that see each other.
-    start, end : Stand
-        Of one place each.
     rooms : tuple of int
-        The rooms that they are said to be in; -1 for unknown.
+        The rooms that the places are said to be in; -1 for unknown.
+    legs : dict, optional
+        Triangles between corners, kept from one walk of the floor to the next.
     """
+    legs = {} if legs is None else legs
+    mesh, start, end = departure.mesh, departure.start, arrival.end
     a, b = start.xy[0], end.xy[0]
-    cones, seen = look_from_places(mesh, *start, most=MOST_CONES)
+    cones, seen = departure.sight
     facing = np.flatnonzero(cones.triangle == end.triangle[0])
     ahead = eyes(mesh, end) - eyes(mesh, start)
     direct = facing[within(cones, facing, np.repeat(ahead, len(facing), axis=0))]
     if len(direct):
         chain = _back_to_eye(cones, int(direct[0]))[::-1]
         return _told(floor, mesh, np.stack([a, b]), chain, rooms)
-    back_cones, back_seen = look_from_places(mesh, *end, most=MOST_CONES)
-    first = np.full(len(mesh.place), np.inf)
-    first[seen.vertex] = np.hypot(*(mesh.place[seen.vertex] - a).T)
-    last = np.full(len(mesh.place), np.inf)
-    last[back_seen.vertex] = np.hypot(*(mesh.place[back_seen.vertex] - b).T)
-    corners = _corners_between(links, first, last)
+    corners = departure.corners_to(arrival.last)
     if not corners:
         return None
+    back_cones, back_seen = arrival.sight
     chains = [_back_to_eye(cones, _cone_of(seen.vertex, seen.cone, corners[0]))[::-1]]
-    chains += [_leg(mesh, u, v) for u, v in itertools.pairwise(corners)]
+    for pair in itertools.pairwise(corners):
+        if pair not in legs:
+            legs[pair] = _leg(mesh, *pair)
+        chains.append(legs[pair])
     chains.append(_back_to_eye(back_cones, _cone_of(back_seen.vertex, back_seen.cone, corners[-1])))
     whole = list(chains[0])
     for corner, chain in zip(corners, chains[1:], strict=True):
         whole += _round_corner(mesh, corner, whole[-1], chain[0]) + list(chain)
     return _told(floor, mesh, np.vstack([a, mesh.place[corners], b]), whole, rooms)
-
-
-def _corners_between(links: sp.csr_array, first: Floats, last: Floats) -> list[int]:
-    """Return the vertices of the shortest way that begins and ends at these costs; or none."""
-    size = links.shape[0]
-    reached = np.flatnonzero(np.isfinite(first))
-    ahead = sp.coo_array(
-        (np.maximum(first[reached], 1e-12), (np.full(len(reached), size), reached)),
-        shape=(size + 1, size + 1),
-    )
-    grown = sp.coo_array((links.data, links.tocoo().coords), shape=(size + 1, size + 1))
-    length, before = dijkstra(sp.csr_array(grown + ahead), indices=size, return_predecessors=True)
-    total = length[:size] + last
-    corner = int(np.argmin(total))
-    if not np.isfinite(total[corner]):
-        return []
-    corners = []
-    while corner != size:
-        corners.append(corner)
-        corner = int(before[corner])
-    return corners[::-1]
 
 
 def _cone_of(vertex: Ints, cone: Ints, wanted: int) -> int:

@@ -1,0 +1,160 @@
+"""The picture under a plan: a scan that is laid there, scaled by two points, and traced."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Final
+
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QFileDialog, QLabel, QPushButton, QSlider, QVBoxLayout, QWidget
+
+from hgmap.desktop.panels.ask_length import ask_length
+from hgmap.desktop.panels.ask_row import AskRow, Field
+from hgmap.desktop.tools.line_tools import ScalePicture
+from hgmap.desktop.tools.places_tool import Place
+from hgmap.desktop.words import tr
+from hgmap.errors import HgmapError
+
+if TYPE_CHECKING:
+    from hgmap.desktop.desk import Desk
+    from hgmap.desktop.panels.plan_tools import PlanTools
+    from hgmap.editing.site_files import SiteFiles
+
+Places = tuple[Place, ...]
+
+FIRST_WIDTH_M: Final = 20.0
+"""How wide (m) a picture is shown until its scale is known."""
+
+
+class PictureBox(QWidget):
+    """Chooses a picture, scales it, says how strongly it shows."""
+
+    def __init__(self, desk: Desk, tools: PlanTools, ask: AskRow) -> None:
+        super().__init__()
+        self.desk, self.board, self.tools, self.ask = desk, desk.board, tools, ask
+        self.tool = ScalePicture(self.board, self._picture_clicked, tools.put_down)
+        self._dialog: QFileDialog | None = None
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        self.text = QLabel()
+        self.text.setWordWrap(True)
+        self.text.setTextFormat(Qt.TextFormat.PlainText)
+        column.addWidget(self.text)
+        self.buttons: dict[str, QPushButton] = tools.buttons(column, {
+            "choose": (tr("Choose a picture"), "Ctrl+Shift+P", self.choose_picture),
+            "scale": (tr("Scale the picture"), "Ctrl+Shift+I", self.take_picture_scale),
+            "drop": (tr("Take it away"), "Ctrl+Shift+V", self.drop_picture),
+        })  # fmt: skip
+        self.opacity = QSlider(Qt.Orientation.Horizontal)
+        self.opacity.setRange(10, 100)
+        self.opacity.setValue(60)
+        self.opacity.setAccessibleName(tr("How strongly the picture shows, percent"))
+        self.opacity.setToolTip(self.opacity.accessibleName())
+        column.addWidget(self.opacity)
+        self.board.changed.connect(self.refresh)
+        self.refresh()
+
+    def refresh(self) -> None:
+        """Show what lies under the chosen floor."""
+        entry = self.board.entry
+        picture = entry.picture if entry else None
+        self.buttons["choose"].setEnabled(entry is not None)
+        for key in ("scale", "drop"):
+            self.buttons[key].setVisible(picture is not None)
+        self.opacity.setVisible(picture is not None)
+        self.text.setText(
+            tr("A picture lies under the plan: {name}, {mm} mm per pixel.",
+               name=picture.file, mm=f"{1000 * picture.m_per_px:.3g}")
+            if picture is not None
+            else tr("No picture lies under the plan: choose a scan to trace it.")
+        )  # fmt: skip
+
+    def choose_picture(self) -> None:
+        """Ask for an image file."""
+        dialog = QFileDialog(self, tr("A scan of the plan"))
+        dialog.setFileMode(QFileDialog.FileMode.ExistingFile)
+        dialog.setNameFilter(tr("Pictures (*.png *.jpg *.jpeg)"))
+        dialog.fileSelected.connect(lambda path: self.take_picture(Path(path)))
+        self._dialog = dialog
+        dialog.open()
+
+    def take_picture(self, path: Path) -> bool:
+        """Lay an image under the plan; its scale is asked for next."""
+        from hgmap.editing.floor_settings import set_picture
+        from hgmap.editing.plan_picture import picture_size
+        from hgmap.editing.site_files import MOST_PICTURE_BYTES
+        from hgmap.scene.draft_scene import draft_extent
+        from hgmap.site.files import read_bytes
+        from hgmap.site.plan_picture import PlanPicture
+
+        entry = self.board.entry
+        if entry is None:
+            return False
+        try:
+            data = read_bytes(path, where=str(path), most_bytes=MOST_PICTURE_BYTES)
+            wide, high = picture_size(data, where=path.name)
+        except HgmapError as error:
+            self.desk.session.trouble.emit(str(error))
+            return False
+        extent = draft_extent(self.board.draft) if self.board.draft is not None else None
+        west, south, east, _ = extent or (0.0, 0.0, FIRST_WIDTH_M, 0.0)
+        metres = max(east - west, 0.5) / wide
+        place = PlanPicture(path.name, metres, 0.0, west, south + metres * high)
+        name = entry.name
+        if not self.desk.session.edit(
+            tr("Lay a picture under the plan"),
+            lambda files: set_picture(files, name, place, data=data),
+        ):
+            return False
+        if extent is None:
+            height = FIRST_WIDTH_M * high / wide
+            self.desk.canvas.fit((0.0, 0.0, FIRST_WIDTH_M, height))
+        self.take_picture_scale()
+        return True
+
+    def take_picture_scale(self) -> None:
+        """Take the tool that scales the picture."""
+        self.tools.take(self.tool)
+
+    def _picture_clicked(self, places: Places) -> bool:
+        turn = Field(
+            "turn", tr("Angle"), "",
+            (("", tr("keep its angle")), ("level", tr("turn it: the line lies level"))),
+        )  # fmt: skip
+        ask_length(
+            self.ask, self.desk.session,
+            tr("How far apart are the two points in the building?"), tr("Scale the picture"),
+            lambda metres, said: self._scale_picture(places, metres, level=bool(said["turn"])),
+            more=(turn,), refused=self.tools.put_down,
+        )  # fmt: skip
+        return True
+
+    def _scale_picture(self, places: Places, metres: float, *, level: bool) -> bool:
+        from hgmap.editing.floor_settings import set_picture
+        from hgmap.editing.plan_of_floor import picture_by_two_points, picture_of
+
+        entry = self.board.entry
+        now = picture_of(entry) if entry else None
+        if entry is None or now is None:
+            return False
+        name = entry.name
+
+        def make(files: SiteFiles) -> SiteFiles:
+            place = picture_by_two_points(now, places[0], places[1], metres, level=level)
+            return set_picture(files, name, place)
+
+        done = self.desk.session.edit(tr("Scale the picture"), make)
+        if done:
+            self.tools.put_down()
+        return done
+
+    def drop_picture(self) -> None:
+        """Take the picture away."""
+        from hgmap.editing.floor_settings import set_picture
+
+        entry = self.board.entry
+        if entry is not None:
+            name = entry.name
+            self.desk.session.edit(
+                tr("Take the picture away"), lambda files: set_picture(files, name, None)
+            )

@@ -1,0 +1,292 @@
+"""Can it be released? Every room by the rules of clearance, and two rounds beside each other."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Final
+
+from PySide6.QtCore import QSignalBlocker
+from PySide6.QtGui import QAction, QKeySequence
+from PySide6.QtWidgets import QCheckBox, QComboBox, QFormLayout, QPushButton
+
+from hgmap.desktop.panels.rows import Row, RowsTable
+from hgmap.desktop.panels.tall_panel import TallPanel, label
+from hgmap.desktop.rounds_desk import RoundsDesk
+from hgmap.desktop.words import tr
+
+if TYPE_CHECKING:
+    from hgmap.decide.change_model import RoomChange
+    from hgmap.decide.clearance.outcome import LevelClearance, RoomClearance
+    from hgmap.desktop.desk import Desk
+    from hgmap.survey_questions import Question
+
+OVERLAY: Final = "release"
+
+
+class ReleasePanel(TallPanel):
+    """The rooms and what stands against each."""
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__(desk)
+        session = desk.session
+        self.body.removeWidget(self.points)
+        self.points.hide()
+        self.rooms = RowsTable(desk, ["", tr("Room"), tr("Outcome")], tr("Rooms"), wide=1)
+        self.rooms.setMinimumHeight(130)
+        self.points = self.rooms  # type: ignore[assignment]
+        self.body.addWidget(self.rooms, 2)
+        self.about = label("")
+        self.about.setAccessibleName(tr("About the chosen room"))
+        self.top.addWidget(self.about)
+        form = QFormLayout()
+        form.setRowWrapPolicy(QFormLayout.RowWrapPolicy.WrapLongRows)
+        form.setFieldGrowthPolicy(QFormLayout.FieldGrowthPolicy.AllNonFixedFieldsGrow)
+        self.rule = _box(tr("Rule"))
+        self.rule.activated.connect(lambda _: self.ask())
+        form.addRow(tr("Rule"), self.rule)
+        self.with_map = QCheckBox(tr("Ask the map too (takes longer)"))
+        self.with_map.toggled.connect(lambda _: self.ask())
+        form.addRow(self.with_map)
+        self.top.addLayout(form)
+        self.against = label("")
+        self.against.setProperty("warn", True)
+        self.top.addWidget(self.against)
+        self.licensed = label("", soft=True)
+        self.top.addWidget(self.licensed)
+        self.rounds = RoundsDesk(desk)
+        self._lay_out_rounds()
+        self.top.addStretch(1)
+        self.rooms.row_chosen.connect(lambda row: self.about.setText(row.tip))
+        self.change_rooms.row_chosen.connect(lambda row: self.desk.say(row.tip.splitlines()[0]))
+        session.clearance_changed.connect(self.refresh)
+        session.behind_changed.connect(self.refresh)
+        session.choices_changed.connect(self.refresh)
+        session.map_changed.connect(self._ask_again)
+        session.site_changed.connect(self._fill)
+        self.rounds.changed.connect(self.say_rounds)
+        self._make_actions()
+        self._fill()
+        self.say_rounds()
+
+    def _lay_out_rounds(self) -> None:
+        self.top.addWidget(label(tr("Two rounds beside each other"), title=True))
+        form = QFormLayout()
+        form.setFieldGrowthPolicy(QFormLayout.FieldGrowthPolicy.AllNonFixedFieldsGrow)
+        form.setRowWrapPolicy(QFormLayout.RowWrapPolicy.WrapLongRows)
+        self.before, self.after = _box(tr("Round before")), _box(tr("Round after"))
+        form.addRow(tr("Before"), self.before)
+        form.addRow(tr("After"), self.after)
+        self.top.addLayout(form)
+        for box in (self.before, self.after):
+            box.activated.connect(lambda _: self._rounds_chosen())
+        self.compare = QPushButton(tr("Compare"))
+        self.compare.setCheckable(True)
+        self.compare.toggled.connect(self._toggle_compare)
+        self.top.addWidget(self.compare)
+        self.said = label("")
+        self.said.setAccessibleName(tr("Comparison"))
+        self.top.addWidget(self.said)
+        self.change_rooms = RowsTable(
+            self.desk, [tr("Room"), tr("Air"), tr("Ratio (95 %)")], tr("Rooms compared"), wide=0
+        )
+        self.top.addWidget(self.change_rooms)
+
+    def _make_actions(self) -> None:
+        self._actions = []
+        for text, shortcut, act in (
+            (tr("&Rule on the rooms again"), "Ctrl+Shift+R", self.ask),
+            (tr("&Compare the two rounds"), "Ctrl+Shift+B", self.compare.toggle),
+        ):
+            action = QAction(text, self)
+            action.setShortcut(QKeySequence(shortcut))
+            action.triggered.connect(lambda _=False, act=act: act())
+            self._actions.append(action)
+
+    def actions_of(self) -> Sequence[QAction]:
+        """Return what can be done here."""
+        return tuple(self._actions)
+
+    def enter(self) -> None:
+        """Ask for the rooms, and show them on the plan."""
+        self.entered = True
+        if self.desk.session.clearance is None:
+            self.ask()
+        self.refresh()
+
+    def leave(self) -> None:
+        """Take the overlays away."""
+        self.entered = False
+        self.compare.setChecked(False)
+        self.desk.canvas.set_overlay(OVERLAY, ())
+        super().leave()
+
+    def take(self, question: Question) -> None:
+        """Show where the question stands; the rooms come from the clearance."""
+        self.answer.setText(question.answer)
+        self.answer.setVisible(bool(question.answer) and not self.desk.session.behind)
+
+    def ask(self) -> None:
+        """Ask whether the rooms can be released."""
+        session = self.desk.session
+        if session.site is None or not self.entered:
+            return
+        session.clearance = None
+        self.refresh()
+        session.rule_on_rooms(self.rule.currentData(), with_map=self.with_map.isChecked())
+
+    def _ask_again(self) -> None:
+        if self.entered and self.desk.session.clearance is None:
+            self.ask()
+
+    def _fill(self) -> None:
+        from hgmap.decide.clearance.rules import clearance_rules
+
+        site = self.desk.session.site
+        rules = [(tr("every rule"), None), *((one.name, one.name) for one in clearance_rules())]
+        _refill(self.rule, rules, 0)
+        names = [(one.title, one.name) for one in site.rounds] if site else []
+        _refill(self.before, names, max(0, len(names) - 2))
+        _refill(self.after, names, len(names) - 1)
+        self.compare.setEnabled(len(names) > 1)
+        if len(names) < 2:
+            self.compare.setChecked(False)
+
+    # -- rooms
+
+    def refresh(self) -> None:
+        """Show the rooms anew; what is of before the last change is not shown."""
+        from hgmap.site.cautions import LICENSED
+
+        session, canvas = self.desk.session, self.desk.canvas
+        self.licensed.setText(tr(LICENSED))
+        behind, run = self.say_if_behind(), session.clearance
+        if behind or run is None:
+            self.rooms.take([])
+            self.about.setText("" if behind or not self.entered else tr("It is being ruled on."))
+            self.against.hide()
+            self.answer.hide()
+            canvas.set_overlay(OVERLAY, ())
+            return
+        from hgmap.scene.release_scene import SIGNS, release_scene, room_outcomes
+
+        outcomes = {floor.name: room_outcomes(run.levels, floor.name) for floor in run.site.floors}
+        rows = []
+        for level in run.levels[:1]:
+            for floor in level.floors:
+                for room in floor.rooms:
+                    outcome = outcomes[floor.floor.name][room.room.id]
+                    tip = "\n".join(
+                        _about(one_level, found)
+                        for one_level in run.levels
+                        for one_floor in one_level.floors
+                        if one_floor.floor.name == floor.floor.name
+                        for found in one_floor.rooms
+                        if found.room.id == room.room.id
+                    )
+                    rows.append(
+                        Row((SIGNS[outcome], room.room.name, tr(outcome)), tip, room.room.polygon,
+                            floor.floor.name, f"{floor.floor.name}/{room.room.id}")
+                    )  # fmt: skip
+        self.rooms.take(rows)
+        chosen = self.rooms.chosen()
+        self.about.setText("" if chosen is None else chosen.tip)
+        against = dict.fromkeys(
+            f"{one.reason}: {one.missing}" for level in run.levels for one in level.held_back
+        )
+        self.against.setText("\n".join(against))
+        self.against.setVisible(bool(against))
+        here = session.floor
+        shown = self.entered and here is not None and not self.rounds.wanted
+        drawing = release_scene(here, outcomes.get(here.name, {})) if shown and here else ()
+        canvas.set_overlay(OVERLAY, drawing)
+
+    # -- two rounds
+
+    def _rounds_chosen(self) -> None:
+        if self.compare.isChecked():
+            self.rounds.compare(self.before.currentData(), self.after.currentData())
+
+    def _toggle_compare(self, on: bool) -> None:
+        if on:
+            self.rounds.compare(self.before.currentData(), self.after.currentData())
+        else:
+            self.rounds.stop()
+        self.refresh()
+
+    def say_rounds(self) -> None:
+        """Say what became of every room."""
+        one = self.rounds
+        self.said.setVisible(one.wanted is not None)
+        self.change_rooms.setVisible(one.change is not None)
+        if one.wanted is None:
+            return
+        if one.change is None:
+            self.said.setText(one.why or tr("The two rounds are being compared."))
+            return
+        floor = one.change.after.evidence.floor.name
+        lines = [tr("Drag the line on the plan, or move it with the arrow keys."), *one.warnings]
+        self.said.setText("\n".join(lines))
+        self.change_rooms.take([_change_row(room, floor) for room in one.change.rooms])
+        self.change_rooms.fit_rows(8)
+
+
+def change_word(one: RoomChange) -> str:
+    """Say what became of a room's air: fell, rose, stayed clear, or nobody can tell."""
+    if one.word == "cannot tell" and one.stayed_clear:
+        return "stayed clear"
+    return one.word
+
+
+def _change_row(one: RoomChange, floor: str) -> Row:
+    from hgmap.report.words import number
+
+    ratio = ""
+    if one.ratio is not None and one.low is not None and one.high is not None:
+        high = "∞" if one.high == float("inf") else number(one.high)
+        ratio = f"{number(one.ratio)} ({number(one.low)} to {high})"
+    tip = "\n".join((f"{one.room.name}: {tr(change_word(one))}", *one.reasons))
+    return Row((one.room.name, tr(change_word(one)), ratio), tip, one.room.polygon, floor,
+               one.room.id)  # fmt: skip
+
+
+def _about(level: LevelClearance, room: RoomClearance) -> str:
+    """Return what the rules say of a room, the figures that decide, and what is missing."""
+    from hgmap.report.words import number
+
+    unit = level.level.unit
+    lines = [f"{room.room.name}, {number(level.level.value)} {unit}"]
+    for one in room.outcomes:
+        found = room.figures(one.band).statistics
+        figures = [tr("{n} places at {band}", n=found.n, band=one.band)]
+        if found.maximum is not None:
+            figures.append(tr("highest {value}", value=f"{number(found.maximum)} {unit}"))
+        if found.ucl.value is not None:
+            figures.append(tr("upper limit of the mean {value}",
+                              value=f"{number(found.ucl.value)} {unit}"))  # fmt: skip
+        lines.append(f"· {one.rule.name}: {tr(one.ruling.outcome)} ({', '.join(figures)})")
+        lines += [f"   {reason}" for reason in one.ruling.reasons]
+        lines += [f"   {tr('missing')}: {text}" for text in one.ruling.missing]
+    lines += [f"· {one.reason}: {one.missing}" for one in room.held_back]
+    return "\n".join(lines)
+
+
+def _box(name: str) -> QComboBox:
+    box = QComboBox()
+    box.setAccessibleName(name)
+    box.setMinimumContentsLength(8)
+    box.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+    return box
+
+
+def _refill(box: QComboBox, rows: Sequence[tuple[str, str | None]], usual: int) -> None:
+    """Fill a box; what was chosen stays chosen where it still is there."""
+    held = box.currentData() if box.count() else None
+    if [(box.itemText(k), box.itemData(k)) for k in range(box.count())] == list(rows):
+        return
+    blocker = QSignalBlocker(box)
+    box.clear()
+    for text, data in rows:
+        box.addItem(text, data)
+    found = next((k for k, (_, data) in enumerate(rows) if data == held), usual)
+    box.setCurrentIndex(found if held is not None else usual)
+    blocker.unblock()

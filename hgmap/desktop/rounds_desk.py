@@ -1,0 +1,126 @@
+"""Two rounds beside each other on the plan, with a line between them that can be moved."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Final
+
+from PySide6.QtCore import QObject, Signal
+
+from hgmap.desktop import pipeline
+from hgmap.desktop.tools.split_line import SplitLine
+from hgmap.desktop.words import tr
+
+if TYPE_CHECKING:
+    from hgmap.compare import TwoRounds
+    from hgmap.decide.change_model import FloorChange
+    from hgmap.desktop.desk import Desk
+    from hgmap.desktop.work import Progress
+    from hgmap.scene.two_rounds import TwoSides
+
+OVERLAY: Final = "rounds"
+JOB: Final = "compare"
+Found = tuple["TwoRounds", "FloorChange", "TwoSides | None"]
+
+
+class RoundsDesk(QObject):
+    """Compares two rounds of the floor on the screen; writes nothing."""
+
+    changed = Signal()
+
+    def __init__(self, desk: Desk) -> None:
+        super().__init__(desk.window)
+        self.desk = desk
+        self.wanted: tuple[str, str] | None = None
+        self.change: FloorChange | None = None
+        self.warnings: tuple[str, ...] = ()
+        self.line: SplitLine | None = None
+        self.why = ""
+        self._sides: TwoSides | None = None
+        session = desk.session
+        session.choices_changed.connect(self._again)
+        session.site_changed.connect(self._again)
+        session.behind_changed.connect(self._behind)
+        session.opened.connect(self.stop)
+        self._asked: object = None
+
+    def compare(self, before: str, after: str) -> None:
+        """Compare two rounds."""
+        self.wanted = (before, after)
+        self._asked = None
+        self._again()
+
+    def stop(self) -> None:
+        """Compare no more."""
+        self.wanted = None
+        self._clear()
+        self.changed.emit()
+
+    def _clear(self) -> None:
+        self.desk.jobs.drop(JOB)
+        self.change, self._sides, self.why, self.warnings = None, None, "", ()
+        self.desk.canvas.set_overlay(OVERLAY, ())
+        if self.line is not None and self.desk.canvas.tool is self.line:
+            self.desk.canvas.set_tool(None)
+        self.line = None
+        self._asked = None
+
+    def _behind(self) -> None:
+        if self.wanted is not None and self.desk.session.behind:
+            self._clear()
+            self.changed.emit()
+            self._again()
+
+    def _again(self) -> None:
+        """Ask for the comparison, unless just that one was asked for."""
+        session = self.desk.session
+        site, chosen, wanted = session.site, session.choices, self.wanted
+        if wanted is None or site is None:
+            return
+        key = (id(site), chosen.floor, chosen.level, chosen.band, chosen.method, chosen.walls,
+               chosen.remediate_at, chosen.clear_at, chosen.zones, wanted)  # fmt: skip
+        if key == self._asked:
+            return
+        self._clear()
+        self._asked = key
+        px_per_m = self.desk.canvas.px_per_m
+
+        def work(progress: Progress, cancelled: object) -> Found:
+            from hgmap.compare import compare_floor, two_rounds
+            from hgmap.errors import EstimateError
+            from hgmap.scene.screen import mm_per_m
+            from hgmap.scene.two_rounds import two_sides
+
+            options = pipeline.options_of(chosen)
+            case = two_rounds(pipeline.as_chosen(site, chosen), *wanted, options)
+            floor = case.site.floor(chosen.floor)
+            if floor is None:
+                raise EstimateError(f"no floor {chosen.floor!r}")
+            change = compare_floor(
+                case, floor, options,
+                lambda done, whole: progress(tr("Comparing"), done / max(whole, 1)),
+            )  # fmt: skip
+            titles = (case.rounds[0].title, case.rounds[1].title)
+            return case, change, two_sides(change, titles, mm_per_m(px_per_m))
+
+        self.desk.jobs.start(JOB, work, self._take, self._failed)
+        self.changed.emit()
+
+    def _take(self, found: Found) -> None:
+        case, self.change, self._sides = found
+        self.warnings = tuple(dict.fromkeys(case.warnings))
+        if self._sides is not None:
+            west, _, east, _ = self._sides.extent
+            self.line = SplitLine(west, east, self._paint)
+            self.desk.canvas.set_tool(self.line)
+            self._paint(self.line.x)
+        self.changed.emit()
+
+    def _paint(self, x: float) -> None:
+        if self._sides is not None:
+            from hgmap.scene.two_rounds import split
+
+            self.desk.canvas.set_overlay(OVERLAY, split(self._sides, x))
+
+    def _failed(self, error: Exception) -> None:
+        self.why = str(error)
+        self.changed.emit()

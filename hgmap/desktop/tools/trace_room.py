@@ -1,0 +1,39 @@
+"""Traces a room corner by corner; the outline stays until its name is known."""
+
+from __future__ import annotations
+
+from typing import ClassVar
+
+from hgmap.desktop.tools.places_tool import PlacesTool
+from hgmap.desktop.words import tr
+
+
+class TraceRoom(PlacesTool):
+    """Click its corners; the first one, or Enter, closes it."""
+
+    closes: ClassVar[bool] = True
+    least: ClassVar[int] = 3
+
+    @property
+    def hint(self) -> str:  # type: ignore[override]
+        """What to do next."""
+        return tr(
+            "Click corners, or type a length and an arrow key. Enter closes; Backspace takes back; "
+            "Ctrl: free; Esc: give up."
+        )
+
+    @property
+    def closed(self) -> bool:
+        """Whether the outline is closed and waits for its name."""
+        return self._closed
+
+    def _finish(self) -> None:
+        self._closed = True
+        self._drawing = None
+        if not self.finished(tuple(self.places)):
+            self._closed = False
+
+    def reopen(self) -> None:
+        """Go on with the corners: the outline was refused."""
+        self._closed = False
+        self._drawing = None

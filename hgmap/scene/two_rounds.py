@@ -1,0 +1,134 @@
+"""Two rounds on one plan: left of a line as it was, right of it as it is now, in one scale."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import shapely
+from shapely.geometry.base import BaseGeometry
+
+from hgmap.decide.change_model import FloorChange, Visit
+from hgmap.decide.model import ZONE_NAMES, ZoneName
+from hgmap.report.drawing import Area, Drawing, Item, Label, Path, Pen, Picture
+from hgmap.report.extent import extent
+from hgmap.report.palette import INK, PAPER, ZONE_LOOKS
+from hgmap.report.plan_drawing import building, openings
+from hgmap.report.shades import Shades, pictures, shades_of
+from hgmap.report.words import number, published_per_computed
+from hgmap.site.building import Floor
+
+_PT: Final = 8.5
+_INK: Final = "#3b2a6b"
+
+
+@dataclass(frozen=True)
+class TwoSides:
+    """What is painted of two rounds; ``shades`` are those of both.
+
+    Attributes
+    ----------
+    pictures : tuple of tuple of Picture
+        Of the round before and of the round after, room by room.
+    grounds : tuple of dict
+        Ground of each zone, before and after.
+    titles : tuple of str
+    on_top : Drawing
+        The building, which is the same on both sides.
+    """
+
+    floor: Floor
+    extent: tuple[float, float, float, float]
+    shades: Shades
+    unit: str
+    pictures: tuple[tuple[Picture, ...], tuple[Picture, ...]]
+    grounds: tuple[dict[ZoneName, BaseGeometry], dict[ZoneName, BaseGeometry]]
+    rooms: BaseGeometry
+    titles: tuple[str, str]
+    on_top: Drawing
+
+
+def two_sides(change: FloorChange, titles: tuple[str, str], mm_per_m: float) -> TwoSides | None:
+    """Lay both rounds of a floor out for a scale (mm of the screen for a metre).
+
+    None where either round has no surface.
+    """
+    visits = (change.before, change.after)
+    shades = shared_shades(*visits)
+    if shades is None:
+        return None
+    floor, level = change.after.evidence.floor, change.after.evidence.level
+    factor = published_per_computed(level)
+    painted, grounds = [], []
+    for visit in visits:
+        if visit.surface is None:
+            return None
+        ground = {
+            name: shapely.union_all([z.geometry for z in visit.zones.zones if z.name == name])
+            for name in ZONE_NAMES
+        }
+        painted.append(pictures(visit.surface, floor, shades, factor, mm_per_m, ground["no data"]))
+        grounds.append(ground)
+    return TwoSides(
+        floor, extent(floor), shades, level.unit, (painted[0], painted[1]),
+        (grounds[0], grounds[1]), shapely.union_all([room.polygon for room in floor.rooms]), titles,
+        (*building(floor), *openings(floor, mm_per_m)),
+    )  # fmt: skip
+
+
+def shared_shades(before: Visit, after: Visit) -> Shades | None:
+    """Return one scale that holds both rounds: a shade means the same on both sides."""
+    if before.surface is None or after.surface is None:
+        return None
+    both = (
+        shades_of(before.surface, before.evidence), shades_of(after.surface, after.evidence)
+    )  # fmt: skip
+    return Shades(min(one.low for one in both), max(one.high for one in both))
+
+
+def split(sides: TwoSides, x: float) -> Drawing:
+    """Return the plan with the round before left of ``x`` (m) and the round after right of it."""
+    west, south, east, north = sides.extent
+    high, low = north + 1.0, south - 1.0
+    items: list[Item] = [Area(sides.rooms, fill=PAPER)]
+    cuts = (shapely.box(west - 1.0, low, x, high), shapely.box(x, low, east + 1.0, high))
+    for painted, ground, cut in zip(sides.pictures, sides.grounds, cuts, strict=True):
+        if cut.area <= 0.0:
+            continue
+        for one in painted:
+            clip = shapely.intersection(
+                shapely.box(*one.bounds) if one.clip is None else one.clip, cut
+            )
+            if clip.area > 0.0:
+                items.append(Picture(one.rgba, one.bounds, clip))
+        for name, shape in ground.items():
+            look, here = ZONE_LOOKS[name], shapely.intersection(shape, cut)
+            if here.area <= 0.0:
+                continue
+            if look.hatch is not None:
+                items.append(Area(here, hatch=look.hatch_rim))
+                items.append(Area(here, hatch=look.hatch))
+            items += [Area(here, pen=look.pen_rim), Area(here, pen=look.pen)]
+    return (*items, *sides.on_top, *_handle(sides, x))
+
+
+def _handle(sides: TwoSides, x: float) -> Drawing:
+    """Draw the line that parts the rounds, and the words of each at its side."""
+    south, north = sides.extent[1], sides.extent[3]
+    line = shapely.LineString([(x, south), (x, north)])
+    middle = (south + north) / 2.0
+    scale = f"one scale: {number(sides.shades.low)} to {number(sides.shades.high)} {sides.unit}"
+
+    def said(text: str, across: str, by_pt: float) -> tuple[Label, ...]:
+        return (
+            Label(x, north, text, _PT, _INK, True, across, "middle", PAPER, (by_pt, 10.0)),  # type: ignore[arg-type]
+        )
+
+    return (
+        Path(line, Pen(PAPER, 5.0)),
+        Path(line, Pen(_INK, 2.2)),
+        Label(x, middle, "◀ ▶", 12.0, _INK, True, "centre", "middle", PAPER),
+        *said(f"before: {sides.titles[0]}", "right", -8.0),
+        *said(f"after: {sides.titles[1]}", "left", 8.0),
+        Label(x, south, scale, 7.0, INK, False, "centre", "middle", PAPER, (0.0, -10.0)),
+    )
