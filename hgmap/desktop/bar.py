@@ -22,6 +22,15 @@ VIEWS: Final = {
     "next places": ("Places to measure next", "Alt+5"),
 }
 
+WAYS: Final[dict[str, dict[str, Any]]] = {
+    "Kriging, through the doors": {"method": "kriging", "walls": True},
+    "Kriging, along straight lines": {"method": "kriging", "walls": False},
+    "Inverse distance, through the doors": {"method": "idw", "walls": True},
+    "Inverse distance, along straight lines": {"method": "idw", "walls": False},
+    "As the site says": {"method": None, "walls": None},
+}
+"""How it is estimated: what a person calls it, and the choices that it means."""
+
 
 class Bar(QWidget):
     """Chooses what the plan shows."""
@@ -85,15 +94,8 @@ class Bar(QWidget):
         return actions
 
     def _how_actions(self) -> dict[str, QAction]:
-        ways: dict[str, dict[str, Any]] = {
-            "Kriging, through the doors": {"method": "kriging", "walls": True},
-            "Kriging, along straight lines": {"method": "kriging", "walls": False},
-            "Inverse distance, through the doors": {"method": "idw", "walls": True},
-            "Inverse distance, along straight lines": {"method": "idw", "walls": False},
-            "As the site says": {"method": None, "walls": None},
-        }
         actions = {}
-        for text, what in ways.items():
+        for text, what in WAYS.items():
             action = QAction(tr(text), self)
             action.setCheckable(True)
             action.setData(what)

@@ -18,6 +18,7 @@ from PySide6.QtWidgets import QWidget
 from hgmap.desktop.plan_widget import PlanWidget
 from hgmap.desktop.prepared import Prepared
 from hgmap.desktop.tools.tool import PointerEvent, Tool
+from hgmap.desktop.words import tr
 
 STEP: Final = 1.25
 """Factor of one step of zoom."""
@@ -44,11 +45,11 @@ class Canvas(PlanWidget):
         super().__init__(parent)
         self.setMouseTracking(True)
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self.setAccessibleName("Plan")
-        self.setAccessibleDescription(
+        self.setAccessibleName(tr("Plan"))
+        self.setAccessibleDescription(tr(
             "The plan of the floor. Arrow keys move it, plus and minus change its size, 0 shows "
             "all of it. The tables beside it say the same in words."
-        )
+        ))  # fmt: skip
         self._tool: Tool | None = None
         self._tool_overlay = Prepared()
         self._pressed: QPointF | None = None

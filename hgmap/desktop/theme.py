@@ -1,7 +1,7 @@
 """Inks of the window, by day and by night; the plan's paper stays white in both.
 
-Blue, vermilion and the greys are told apart with every colour vision; each state has a sign of its
-own beside its colour.
+The inks of states are told apart with every colour vision (a test simulates it); each state has a
+sign of its own beside its colour.
 """
 
 from __future__ import annotations
@@ -33,7 +33,7 @@ class Inks:
 # Hues after Okabe and Ito (2008), "Color Universal Design", darkened or lightened; from memory.
 DAY: Final = Inks(
     ground="#eceef0", card="#ffffff", field="#ffffff", ink="#1a1d20", soft="#565d64",
-    rule="#c9ccd0", mark="#00508a", on_mark="#ffffff", warn="#8a5a00", alarm="#a83a00",
+    rule="#c9ccd0", mark="#00508a", on_mark="#ffffff", warn="#8a6000", alarm="#8f1d00",
     done="#00694c",
 )  # fmt: skip
 NIGHT: Final = Inks(
@@ -99,7 +99,9 @@ QPushButton {{ padding: 4px 10px; border: 1px solid {rule}; border-radius: 3px;
 QPushButton:hover {{ border-color: {mark}; }}
 QPushButton:checked, QPushButton:default {{ background: {mark}; color: {on_mark}; }}
 QPushButton:disabled {{ color: {soft}; background: {ground}; }}
-QPushButton:focus, QComboBox:focus, QLineEdit:focus, QTableView:focus, QToolButton:focus
+QRadioButton, QCheckBox {{ border: 2px solid transparent; border-radius: 3px; padding: 0 3px; }}
+QPushButton:focus, QComboBox:focus, QLineEdit:focus, QTableView:focus, QToolButton:focus,
+QRadioButton:focus, QCheckBox:focus, QListView:focus, QTextEdit:focus, QPlainTextEdit:focus
   {{ border: 2px solid {mark}; }}
 QToolButton {{ padding: 3px 6px; border: 1px solid transparent; border-radius: 3px; }}
 QToolButton[tool="true"] {{ border-color: {rule}; background: {card}; color: {ink}; }}

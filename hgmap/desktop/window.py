@@ -38,6 +38,7 @@ from hgmap.desktop.start_page import StartPage
 from hgmap.desktop.theme import DAY, NIGHT, put_on
 from hgmap.desktop.words import tr
 from hgmap.desktop.work import Jobs
+from hgmap.site.cautions import SCREENING
 
 TITLE_PX = 28
 """What a window manager puts above a window."""
@@ -88,6 +89,11 @@ class Window(QMainWindow):
         column.setSpacing(0)
         column.addWidget(self.bar)
         column.addWidget(self.canvas, 1)
+        self.caution = QLabel(tr(SCREENING))
+        self.caution.setWordWrap(True)
+        self.caution.setProperty("soft", True)
+        self.caution.setContentsMargins(8, 3, 8, 3)
+        column.addWidget(self.caution)
         self.survey = QSplitter(Qt.Orientation.Horizontal)
         self.survey.addWidget(self.column)
         self.survey.addWidget(middle)
