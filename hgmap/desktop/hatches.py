@@ -83,7 +83,7 @@ def _share(
     def below(limit: NDArray[np.floating]) -> NDArray[np.float64]:
         """Return the part of a unit square where x + y is below a limit."""
         cut = np.clip(limit, 0.0, 2.0)
-        return np.where(cut < 1.0, cut**2 / 2.0, 1.0 - (2.0 - cut) ** 2 / 2.0)
+        return np.asarray(np.where(cut < 1.0, cut**2 / 2.0, 1.0 - (2.0 - cut) ** 2 / 2.0))
 
     from_corner = middles[None, :] - corners[:, None]
     held = (below(from_corner + half) - below(from_corner - half)).sum(axis=1)

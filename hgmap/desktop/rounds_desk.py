@@ -12,11 +12,11 @@ from hgmap.desktop.words import tr
 from hgmap.report.drawing import Drawing, Label
 
 if TYPE_CHECKING:
-    from hgmap.compare import TwoRounds
     from hgmap.decide.change_model import FloorChange
     from hgmap.desktop.desk import Desk
     from hgmap.desktop.work import Progress
     from hgmap.scene.two_rounds import TwoSides
+    from hgmap.two_rounds import TwoRounds
 
 OVERLAY: Final = "rounds"
 JOB: Final = "compare"
@@ -94,10 +94,10 @@ class RoundsDesk(QObject):
         px_per_m = self.desk.canvas.px_per_m
 
         def work(progress: Progress, cancelled: object) -> Found:
-            from hgmap.compare import compare_floor, two_rounds
             from hgmap.errors import EstimateError
             from hgmap.scene.screen import mm_per_m
             from hgmap.scene.two_rounds import two_sides
+            from hgmap.two_rounds import compare_floor, two_rounds
 
             options = pipeline.options_of(chosen)
             case = two_rounds(pipeline.as_chosen(site, chosen), *wanted, options)

@@ -8,6 +8,7 @@ from hgmap.desktop.panels.map_panel import MapPanel
 from hgmap.desktop.panels.next_panel import NextPanel
 from hgmap.desktop.panels.panel import Panel
 from hgmap.desktop.panels.plan_panel import PlanPanel
+from hgmap.desktop.panels.readings_panel import ReadingsPanel
 from hgmap.desktop.panels.release_panel import ReleasePanel
 
 if TYPE_CHECKING:
@@ -15,7 +16,7 @@ if TYPE_CHECKING:
 
 EVERY: Final[dict[str, type[Panel]]] = {
     "plan": PlanPanel,
-    "readings": Panel,
+    "readings": ReadingsPanel,
     "map": MapPanel,
     "next": NextPanel,
     "release": ReleasePanel,
