@@ -213,7 +213,7 @@ class Window(QMainWindow):
         """Go to the table of the chosen question."""
         panel = self.column.panel
         if panel is not None:
-            panel.points.setFocus()
+            panel.focus_table()
 
     def refresh_questions(self) -> None:
         """Say anew where each question stands."""
@@ -277,6 +277,7 @@ class Window(QMainWindow):
     def close_for_good(self) -> None:
         """Close without asking; only for windows that nobody works in."""
         self.jobs.close()
+        self.session.late.close()
         self.session.base = self.session.files
         self.close()
 
@@ -286,5 +287,6 @@ class Window(QMainWindow):
             event.ignore()
             return
         self.jobs.close()
+        self.session.late.close()
         self.files.forget()
         event.accept()

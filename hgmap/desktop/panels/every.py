@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from hgmap.desktop.panels.panel import Panel
+from hgmap.desktop.panels.readings_panel import ReadingsPanel
 
 if TYPE_CHECKING:
     from hgmap.desktop.desk import Desk
@@ -12,4 +13,8 @@ if TYPE_CHECKING:
 
 def panels_of(desk: Desk) -> dict[str, Panel]:
     """Make the panels of a window."""
-    return {key: Panel(desk) for key in ("plan", "readings", "map", "next", "release")}
+    return {
+        "plan": Panel(desk),
+        "readings": ReadingsPanel(desk),
+        **{key: Panel(desk) for key in ("map", "next", "release")},
+    }

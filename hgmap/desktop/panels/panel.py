@@ -45,6 +45,10 @@ class Panel(QWidget):
         """Return what can be done here; each has a shortcut."""
         return ()
 
+    def focus_table(self) -> None:
+        """Go to the table."""
+        self.points.setFocus()
+
     def enter(self) -> None:
         """Take over the plan's tools."""
 
