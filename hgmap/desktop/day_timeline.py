@@ -26,6 +26,8 @@ PX_PER_MM: Final = PX_PER_PT * PT_PER_MM
 MARGIN_MM: Final = 2.0
 REACH_PX: Final = 6.0
 LEAST_MM: Final = 76.0
+MARK_PX: Final = 30.0
+"""Above the first row: under the title."""
 
 
 class DayTimeline(QWidget):
@@ -94,8 +96,12 @@ class DayTimeline(QWidget):
             if one.where == self._chosen and one.time is not None:
                 x = self.x_of(clock(one.time))
                 painter.setPen(QColor("#00508a"))
-                painter.drawLine(QPointF(x, 22.0), QPointF(x, self.height() - 4.0))
-                corners = [QPointF(x - 5, 15.0), QPointF(x + 5, 15.0), QPointF(x, 22.0)]
+                painter.drawLine(QPointF(x, MARK_PX), QPointF(x, self.height() - 4.0))
+                corners = [
+                    QPointF(x - 4, MARK_PX - 6),
+                    QPointF(x + 4, MARK_PX - 6),
+                    QPointF(x, MARK_PX),
+                ]
                 painter.setBrush(QColor("#00508a"))
                 painter.drawPolygon(corners)
         if self.hasFocus():

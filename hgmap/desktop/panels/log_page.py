@@ -225,8 +225,6 @@ class LogPage(QWidget):
             Field("principle", tr("Principle"),
                   (instrument.principle or "") if instrument else "",
                   [("", tr("not stated")), *((one, tr(one)) for one in principles)]),
-            Field("serial", tr("Serial number"), instrument.serial if instrument else ""),
-            Field("note", tr("Note")),
         ]  # fmt: skip
         text = tr("A check of an instrument. Values of one check with spaces between them; for a "
                   "span, the reference is what it should have read.")  # fmt: skip
@@ -235,9 +233,7 @@ class LogPage(QWidget):
     def _add(self, said: Answers) -> bool:
         session = self.work.desk.session
         cells: dict[str, Any] = dict(said)
-        certificate = self._certificate(said["instrument"])
-        if certificate:
-            cells["certificate"] = certificate
+        cells |= self._known(said["instrument"])
         if not (said["values"].strip() or said["reference"].strip()):
             cells["unit"] = ""
         for name in ("instrument", "start"):
@@ -254,8 +250,12 @@ class LogPage(QWidget):
         session.late.do(tr("Add a check"), make)
         return True
 
-    def _certificate(self, instrument: str) -> str:
+    def _known(self, instrument: str) -> dict[str, str]:
+        """Return what the log says of an instrument already: serial number and certificate."""
         site = self.work.desk.session.site
         log = site.log if site is not None else None
         known = log.instrument(instrument) if log is not None else None
-        return known.certificate.isoformat() if known is not None and known.certificate else ""
+        if known is None:
+            return {}
+        date = known.certificate.isoformat() if known.certificate else ""
+        return {"serial": known.serial, "certificate": date}

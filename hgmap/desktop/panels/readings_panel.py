@@ -5,13 +5,12 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Final
 
-from PySide6.QtCore import QEvent, QObject, Qt
+from PySide6.QtCore import Qt
 from PySide6.QtGui import QAction, QKeySequence
 from PySide6.QtWidgets import (
     QDockWidget,
     QPushButton,
     QScrollArea,
-    QSizePolicy,
     QTabWidget,
     QVBoxLayout,
     QWidget,
@@ -19,12 +18,12 @@ from PySide6.QtWidgets import (
 from shapely import Point
 
 from hgmap.desktop.flow import FlowLayout
-from hgmap.desktop.panels.ask_row import AskRow
 from hgmap.desktop.panels.log_page import LogPage
 from hgmap.desktop.panels.panel import Panel
 from hgmap.desktop.panels.readings_add import Add
 from hgmap.desktop.panels.readings_decide import Decide
 from hgmap.desktop.panels.readings_paste import Paste
+from hgmap.desktop.panels.shelf import Shelf, ShelvedAsk
 from hgmap.desktop.tables.filter_row import FilterRow
 from hgmap.desktop.tables.reading_rows import SHOWN
 from hgmap.desktop.tables.readings_desk import NARROW, ReadingsDesk
@@ -38,9 +37,8 @@ if TYPE_CHECKING:
     from hgmap.site.reading import Reading
     from hgmap.survey_questions import Question
 
-_NARROW_WIDTHS: Final = {"id": 74, "value": 74, "room": 62, "verdict": 84}
+_NARROW_WIDTHS: Final = {"id": 68, "value": 68, "room": 54, "verdict": 100}
 WIDE_PX: Final = 230
-MOST_ASK_PX: Final = 330
 
 
 class ReadingsPanel(Panel):
@@ -48,7 +46,7 @@ class ReadingsPanel(Panel):
 
     def __init__(self, desk: Desk, parent: QWidget | None = None) -> None:
         super().__init__(desk, parent)
-        self.ask = AskRow()
+        self.ask = ShelvedAsk()
         self.work = ReadingsDesk(desk, self)
         self.decide = Decide(self.work, self.ask)
         self.paste = Paste(self.work, self.ask)
@@ -58,7 +56,6 @@ class ReadingsPanel(Panel):
         self.dock: QDockWidget | None = None
         self.wide: TextTable | None = None
         self._in_hand = False
-        self.body.insertWidget(1, self._scrolled(self.ask))
         self.body.removeWidget(self.points)
         self.pages = QTabWidget()
         self.pages.setDocumentMode(True)
@@ -73,6 +70,7 @@ class ReadingsPanel(Panel):
         self._actions: list[QAction] = []
         self._fill_actions()
         self.pages.addTab(self._table_page(), tr("Readings"))
+        self.body.insertWidget(1, Shelf(self.ask, (self.answer, self.buttons)))
         self.pages.addTab(self.points, tr("Points"))
         self.log = LogPage(self.work, self.ask)
         scroll = QScrollArea()
@@ -86,10 +84,6 @@ class ReadingsPanel(Panel):
         self.work.shown.connect(self._read_again)
         self.work.chosen_changed.connect(self._enable)
         self._enable()
-
-    def _scrolled(self, ask: AskRow) -> QWidget:
-        """Let a long question scroll, so that it never makes the window taller."""
-        return _Shelf(ask)
 
     def _table_page(self) -> QWidget:
         page = QWidget()
@@ -248,6 +242,7 @@ class ReadingsPanel(Panel):
     def take(self, question: Question) -> None:
         """Show where the question stands."""
         super().take(question)
+        self.answer.setVisible(bool(question.answer) and not self.ask.asking)
         n = question.open_points
         self.pages.setTabText(1, f"{tr('Points')} ({n})" if n else tr("Points"))
 
@@ -315,33 +310,3 @@ class ReadingsPanel(Panel):
             from hgmap.scene.highlight import place_sign
 
             self.desk.canvas.set_overlay(POINTER, place_sign(one.x, one.y or 0.0))
-
-
-class _Shelf(QScrollArea):
-    """Holds a question; as tall as it is, up to half of the column."""
-
-    def __init__(self, ask: AskRow) -> None:
-        super().__init__()
-        self.ask = ask
-        self.setWidgetResizable(True)
-        self.setFrameShape(QScrollArea.Shape.NoFrame)
-        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Maximum)
-        self.setWidget(ask)
-        self.hide()
-        ask.installEventFilter(self)
-
-    def eventFilter(self, watched: QObject, event: QEvent) -> bool:  # noqa: N802
-        """Come and go with the question."""
-        if event.type() in (
-            QEvent.Type.ShowToParent, QEvent.Type.HideToParent, QEvent.Type.LayoutRequest,
-        ):  # fmt: skip
-            asking = self.ask.asking
-            if self.isHidden() == asking:
-                self.setVisible(asking)
-            if asking:
-                layout = self.ask.layout()
-                wide = max(self.viewport().width(), 200)
-                high = layout.totalHeightForWidth(wide) if layout is not None else 0
-                self.setFixedHeight(min(max(high, self.ask.sizeHint().height()) + 2, MOST_ASK_PX))
-        return False

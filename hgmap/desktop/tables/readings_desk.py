@@ -188,7 +188,8 @@ class ReadingsDesk(QObject):
             view.setColumnHidden(k, column not in columns)
             view.setColumnWidth(k, _WIDTHS[column])
         header = view.horizontalHeader()
-        header.setSortIndicator(-1, Qt.SortOrder.AscendingOrder)
+        # asking for sorting sorts by the indicator: it keeps the order that there is
+        header.setSortIndicator(*self.model.sorting)
         view.setSortingEnabled(True)
         header.setSortIndicatorClearable(True)
         view.typed.connect(lambda index, text: self.type_in(view, index, text))

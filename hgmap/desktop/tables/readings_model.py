@@ -115,6 +115,11 @@ class ReadingsModel(QAbstractTableModel):
         self.layoutChanged.emit()
         self.sorted_by.emit(column, order)
 
+    @property
+    def sorting(self) -> tuple[int, Qt.SortOrder]:
+        """Return the column that rows are sorted by, below zero for none, and the direction."""
+        return self._column, self._direction
+
     def _arrange(self) -> None:
         order = chosen_rows(self.rows, self.wanted, self._rounds)
         if self._column >= 0:
