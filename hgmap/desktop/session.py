@@ -15,6 +15,7 @@ from PySide6.QtGui import QUndoCommand, QUndoStack
 
 from hgmap.desktop import pipeline
 from hgmap.desktop.choices import Choices
+from hgmap.desktop.late_edits import LateEdits
 from hgmap.desktop.mapping import Drafted, Mapper
 from hgmap.desktop.pipeline import Mapped
 from hgmap.desktop.words import tr
@@ -73,6 +74,7 @@ class Session(QObject):
         super().__init__(parent)
         self.jobs = jobs
         self.undo_stack = QUndoStack(self)
+        self.late = LateEdits(self)
         self.choices = Choices()
         self.files: SiteFiles | None = None
         self.base: SiteFiles | None = None
@@ -102,6 +104,7 @@ class Session(QObject):
     def take(self, base: SiteFiles, files: SiteFiles) -> None:
         """Open files that were read (or recovered: then ``files`` are not what is on disk)."""
         self.jobs.drop_all()
+        self.late.clear()
         self.undo_stack.clear()
         self.base, self.files = base, files
         self.site = self.judged = self.mapped = self.clearance = None
@@ -123,12 +126,15 @@ class Session(QObject):
     @property
     def unsaved(self) -> bool:
         """Whether anything differs from what was opened or saved last."""
+        if self.late.busy:
+            return True
         if self.files is None or self.base is None or self.files is self.base:
             return False
         return bool(changed(self.base, self.files))
 
     def save(self) -> bool:
         """Write what changed; tell whether that was done. What cannot be written is said."""
+        self.late.settle()
         if self.files is None or self.base is None:
             return False
         try:

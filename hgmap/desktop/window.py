@@ -294,6 +294,7 @@ class Window(QMainWindow):
         """Close without asking; only for windows that nobody works in."""
         self.jobs.close()
         self.canvas.stop_painting()
+        self.session.late.close()
         self.session.base = self.session.files
         self.close()
 
@@ -304,5 +305,6 @@ class Window(QMainWindow):
             return
         self.jobs.close()
         self.canvas.stop_painting()
+        self.session.late.close()
         self.files.forget()
         event.accept()

@@ -43,7 +43,7 @@ def write_quality(
         report,
         readings,
         site.log,
-        _spans(site, level, readings),
+        spans_of(site, level, readings),
         title=site.name,
         invented=site.invented,
         medium=site.medium,
@@ -66,7 +66,7 @@ def quality_pages(folder: Path) -> tuple[str, ...]:
     return tuple(sorted(path.name for path in folder.glob("quality*.png")))
 
 
-def _spans(site: Site, level: ActionLevel | None, readings: Sequence[Reading]) -> list[HeldSpan]:
+def spans_of(site: Site, level: ActionLevel | None, readings: Sequence[Reading]) -> list[HeldSpan]:
     """Return when readings are held, by the log; cautions are in the words of the page.
 
     What belongs to every day of use, such as the time before the opening checks, is left out

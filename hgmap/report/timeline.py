@@ -35,6 +35,9 @@ _LINE_MM: Final = 3.1
 _MOST_SPAN_ROWS: Final = 6
 _LEAST_SPAN_MM: Final = 0.8
 _MOST_REASON_LINES: Final = 34
+_MOST_MARKS: Final = 12.0
+_MARK_MM: Final = 8.5
+_STEPS_H: Final = (0.25, 0.5, 1.0, 2.0, 3.0, 6.0, 12.0)
 
 HELD: Final = ZONE_LOOKS["remediate"].pen.colour
 CAUTION: Final = ZONE_LOOKS["resample"].pen.colour
@@ -72,7 +75,9 @@ class Axis:
     def of(cls, day: Day, width: float) -> Axis:
         """Return the axis of a day whose drawing has a width (mm)."""
         midnight = datetime.combine(day.day, time())
-        return cls(midnight, *_scale(*day.hours()), width - NAME_MM - COUNT_MM)
+        length = width - NAME_MM - COUNT_MM
+        most = min(_MOST_MARKS, length / _MARK_MM)
+        return cls(midnight, *_scale(*day.hours(), most), length)
 
     def along(self, when: datetime) -> float:
         """Return how far along (mm) a time stands; one beyond an end stands at it."""
@@ -219,12 +224,15 @@ def _reasons(day: Day, width: float) -> list[tuple[str, ...]]:
     return texts
 
 
-def _scale(first: float, last: float) -> tuple[float, float, float]:
-    """Return round hours for both ends of the axis and the step between its marks (h)."""
+def _scale(first: float, last: float, most: float) -> tuple[float, float, float]:
+    """Return round hours for both ends of the axis and the step between its marks (h).
+
+    ``most``: how many steps there is room for.
+    """
     low, high = math.floor(first * 2.0) / 2.0, math.ceil(last * 2.0) / 2.0
     if high - low < 1.0:
         low, high = max(0.0, low - 0.5), min(24.0, high + 0.5)
-    step = next(one for one in (0.25, 0.5, 1.0, 2.0, 3.0) if (high - low) / one <= 12.0)
+    step = next((one for one in _STEPS_H if (high - low) / one <= most), _STEPS_H[-1])
     return low, high, step
 
 

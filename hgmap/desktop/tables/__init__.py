@@ -1,0 +1,1 @@
+"""Tables of what was written down: cells are edited as text, and what cannot be read stays."""

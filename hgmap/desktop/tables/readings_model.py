@@ -1,0 +1,276 @@
+"""The readings as a table: what is written stands in the cells, what is said against it beside."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from typing import Any, Final
+
+from PySide6.QtCore import (
+    QAbstractTableModel,
+    QModelIndex,
+    QObject,
+    QPersistentModelIndex,
+    Qt,
+    Signal,
+)
+from PySide6.QtGui import QColor, QFont, QGuiApplication, QPalette
+
+from hgmap.desktop.tables.reading_rows import (
+    EDITABLE,
+    SHOWN,
+    ReadingRow,
+    Wanted,
+    changes_of,
+    chosen_rows,
+    sort_key,
+)
+from hgmap.desktop.tables.signs import sign
+from hgmap.desktop.words import tr
+
+Index = QModelIndex | QPersistentModelIndex
+Edits = dict[str, dict[tuple[int, str], str]]
+"""By file: texts by row and column."""
+
+TITLES: Final = {
+    "id": "Id", "floor": "Floor", "room": "Room", "x": "x (m)", "y": "y (m)",
+    "height": "Height (m)", "time": "Time", "value": "Value", "unit": "Unit",
+    "instrument": "Instrument", "kind": "Kind", "verdict": "Verdict", "note": "Note",
+}  # fmt: skip
+HELPS: Final = {
+    "value": "As written: <0.05 was not detected, >100 was beyond the scale, ~3 is approximate",
+    "height": "Above the floor",
+    "verdict": "What the tool says of the reading; hold or release it to decide otherwise",
+}
+_NUMBERS: Final = frozenset({"x", "y", "height", "value"})
+
+
+class ReadingsModel(QAbstractTableModel):
+    """Rows that are wanted, in the order that is wanted.
+
+    ``write`` puts edits into the files; until they are read back the new text stands in its cell.
+    """
+
+    counted = Signal(int, int)
+    """Rows that are shown, and all of the round."""
+    sorted_by = Signal(int, Qt.SortOrder)
+
+    def __init__(self, write: Callable[[str, Edits], None], parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self.rows: tuple[ReadingRow, ...] = ()
+        self.order: list[int] = []
+        self.wanted = Wanted()
+        self.waiting: dict[tuple[str, int, str], str] = {}
+        self._write = write
+        self._rounds: frozenset[str] = frozenset()
+        self._column, self._direction = -1, Qt.SortOrder.AscendingOrder
+        self._at: dict[str, int] = {}
+
+    # -- what is shown
+
+    def take(
+        self, rows: Sequence[ReadingRow], rounds: frozenset[str], *, more_comes: bool = False
+    ) -> None:
+        """Show what was read anew; rows that are the same ones keep their place.
+
+        ``more_comes``: edits are still on their way, and their texts stay in their cells.
+        """
+        same = [one.reading.where for one in rows] == [one.reading.where for one in self.rows]
+        before = self.order
+        if not more_comes:
+            self.waiting.clear()
+        self._rounds = rounds
+        if same:
+            self.rows = tuple(rows)
+            found = set(chosen_rows(self.rows, self.wanted, rounds))
+            if found == set(before):
+                self._everything_changed()
+                self._count()
+                return
+        self.beginResetModel()
+        self.rows = tuple(rows)
+        self._arrange()
+        self.endResetModel()
+        self._count()
+
+    def want(self, wanted: Wanted) -> None:
+        """Show other rows."""
+        if wanted == self.wanted:
+            return
+        self.beginResetModel()
+        self.wanted = wanted
+        self._arrange()
+        self.endResetModel()
+        self._count()
+
+    def sort(self, column: int, order: Qt.SortOrder = Qt.SortOrder.AscendingOrder) -> None:
+        """Sort by a column; chosen cells stay chosen. A column below zero: as in the files."""
+        self._column, self._direction = column, order
+        self.layoutAboutToBeChanged.emit()
+        old = self.persistentIndexList()
+        at = [(self.order[one.row()], one.column()) for one in old]
+        self._arrange()
+        place = {k: row for row, k in enumerate(self.order)}
+        new = [self.index(place[k], c) if k in place else QModelIndex() for k, c in at]
+        self.changePersistentIndexList(old, new)
+        self.layoutChanged.emit()
+        self.sorted_by.emit(column, order)
+
+    @property
+    def sorting(self) -> tuple[int, Qt.SortOrder]:
+        """Return the column that rows are sorted by, below zero for none, and the direction."""
+        return self._column, self._direction
+
+    def _arrange(self) -> None:
+        order = chosen_rows(self.rows, self.wanted, self._rounds)
+        if self._column >= 0:
+            key = sort_key(SHOWN[self._column])
+            rows = self.rows
+            order.sort(key=lambda k: key(rows[k]),
+                       reverse=self._direction == Qt.SortOrder.DescendingOrder)  # fmt: skip
+        self.order = order
+        self._at = {self.rows[k].reading.where: row for row, k in enumerate(order)}
+
+    def _everything_changed(self) -> None:
+        if self.order:
+            last = self.index(len(self.order) - 1, len(SHOWN) - 1)
+            self.dataChanged.emit(self.index(0, 0), last)
+
+    def _count(self) -> None:
+        of_round = sum(
+            not self.wanted.round or one.reading.round == self.wanted.round
+            or one.reading.round not in self._rounds
+            for one in self.rows
+        )  # fmt: skip
+        self.counted.emit(len(self.order), of_round)
+
+    def row(self, index: Index | int) -> ReadingRow:
+        """Return the reading of a row."""
+        return self.rows[self.order[index if isinstance(index, int) else index.row()]]
+
+    def row_of(self, where: str) -> int | None:
+        """Return the row of the reading that stands there (file and row); None: it is not shown."""
+        return self._at.get(where)
+
+    # -- Qt's questions
+
+    def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008, N802
+        """Return how many rows are shown."""
+        return 0 if parent.isValid() else len(self.order)
+
+    def columnCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008, N802
+        """Return how many columns there are."""
+        return 0 if parent.isValid() else len(SHOWN)
+
+    def headerData(  # noqa: N802
+        self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole
+    ) -> Any:
+        """Return the title of a column."""
+        if orientation == Qt.Orientation.Horizontal and 0 <= section < len(SHOWN):
+            if role == Qt.ItemDataRole.DisplayRole:
+                return tr(TITLES[SHOWN[section]])
+            if role == Qt.ItemDataRole.ToolTipRole:
+                return tr(HELPS.get(SHOWN[section], TITLES[SHOWN[section]]))
+        return None
+
+    def flags(self, index: Index) -> Qt.ItemFlag:
+        """Return whether a cell is edited: all but the verdict."""
+        usual = Qt.ItemFlag.ItemIsSelectable | Qt.ItemFlag.ItemIsEnabled
+        if index.isValid() and SHOWN[index.column()] in EDITABLE:
+            return usual | Qt.ItemFlag.ItemIsEditable
+        return usual
+
+    def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
+        """Return what a cell shows or says, always as text."""
+        if not index.isValid():
+            return None
+        row, column = self.row(index), SHOWN[index.column()]
+        if role in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.EditRole):
+            text = self.written(row, column)
+            if role == Qt.ItemDataRole.DisplayRole:
+                return (
+                    _verdict(text) if column == "verdict" else text or row.derived.get(column, "")
+                )
+            return text
+        complaints = row.complaints.get(column, ())
+        if column == "verdict":
+            complaints = tuple(one for some in row.complaints.values() for one in some)
+        if role == Qt.ItemDataRole.DecorationRole and complaints:
+            return sign(any(one.held for one in complaints))
+        if role == Qt.ItemDataRole.ToolTipRole:
+            return self._tooltip(row, column)
+        if role == Qt.ItemDataRole.ForegroundRole:
+            return self._ink(row, column)
+        if role == Qt.ItemDataRole.FontRole and not self.written(row, column):
+            slanted = QFont()
+            slanted.setItalic(True)
+            return slanted
+        if role == Qt.ItemDataRole.TextAlignmentRole and column in _NUMBERS:
+            return int(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
+        if role == Qt.ItemDataRole.AccessibleTextRole and complaints:
+            said = "; ".join(one.text for one in complaints)
+            return f"{self.written(row, column)} ({said})"
+        return None
+
+    def written(self, row: ReadingRow, column: str) -> str:
+        """Return what stands in a cell, or is on its way there."""
+        return self.waiting.get((row.name, row.line, column), row.text(column))
+
+    def _tooltip(self, row: ReadingRow, column: str) -> str | None:
+        if column == "verdict":
+            one = row.reading
+            lines = [*(f"{tr('held')}: {text}" for text in one.held),
+                     *(f"{tr('caution')}: {text}" for text in one.cautions)]  # fmt: skip
+            lines += [f"{tr('overruled')}: {f.text}" for f in one.findings if f.overruled]
+            return "\n".join(lines) or None
+        lines = [one.text for one in row.complaints.get(column, ())]
+        if not row.text(column) and column in row.derived:
+            lines.append(tr("nothing is written here; this is what it was taken for"))
+        return "\n".join(lines) or None
+
+    def _ink(self, row: ReadingRow, column: str) -> QColor | None:
+        palette = QGuiApplication.palette()
+        complaints = row.complaints.get(column, ())
+        if any(one.held for one in complaints) or (column == "verdict" and row.reading.held):
+            return palette.color(QPalette.ColorRole.BrightText)
+        if not self.written(row, column) or (row.name, row.line, column) in self.waiting:
+            return palette.color(QPalette.ColorRole.PlaceholderText)
+        return None
+
+    # -- editing
+
+    def setData(  # noqa: N802
+        self, index: Index, value: Any, role: int = Qt.ItemDataRole.EditRole
+    ) -> bool:
+        """Write what was typed into one cell."""
+        if role != Qt.ItemDataRole.EditRole:
+            return False
+        return self.set_texts({(index.row(), index.column()): str(value)})
+
+    def set_texts(self, texts: Mapping[tuple[int, int], str], said: str = "") -> bool:
+        """Write texts into cells (row, column of the table), as one step; tell if any is new."""
+        edits: Edits = {}
+        for (at, position), text in texts.items():
+            row, column = self.row(at), SHOWN[position]
+            changes = changes_of(row, column, text)
+            for key, new in changes.items():
+                edits.setdefault(row.name, {})[row.line, key] = new
+            if changes:
+                self.waiting[row.name, row.line, column] = " ".join(text.split())
+                self.dataChanged.emit(self.index(at, position), self.index(at, position))
+        if edits:
+            self._write(said or tr("Edit readings"), edits)
+        return bool(edits)
+
+    def forget_waiting(self) -> None:
+        """Show what is written again, for what was typed was refused."""
+        if self.waiting:
+            self.waiting.clear()
+            self._everything_changed()
+
+
+def _verdict(text: str) -> str:
+    words = {
+        "usable": tr("usable"), "usable with a caution": tr("with a caution"),
+        "held": tr("held"),
+    }  # fmt: skip
+    return words.get(text, text)
