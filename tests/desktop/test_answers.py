@@ -11,6 +11,7 @@ from typing import Any
 
 import pytest
 from PySide6.QtCore import QPoint, Qt
+from PySide6.QtTest import QTest
 from pytestqt.qtbot import QtBot
 
 from hgmap.batch import map_site
@@ -46,7 +47,6 @@ def site(make_site: MakeSite, make_table: Any, make_rows: Any) -> Path:
 @pytest.fixture
 def window(qtbot: QtBot, site: Path) -> Iterator[Window]:
     made = Window(remembering=False)
-    qtbot.addWidget(made)
     made.resize(1280, 800)
     made.show()
     made.open_site(site, ask=False)
@@ -145,8 +145,8 @@ def test_a_chance_beyond_the_limits_is_refused_in_a_sentence(
 ) -> None:
     panel = map_panel(window)
     before = window.session.choices
-    qtbot.keyClicks(panel.chances[key], typed)
-    qtbot.keyClick(panel.chances[key], Qt.Key.Key_Return)
+    QTest.keyClicks(panel.chances[key], typed)
+    QTest.keyClick(panel.chances[key], Qt.Key.Key_Return)
     assert why in panel.refused.text()
     assert panel.refused.isVisible()
     assert window.session.choices == before
@@ -158,8 +158,8 @@ def test_choices_become_the_sites_own_in_one_step_that_can_be_undone(
 ) -> None:
     panel, session = map_panel(window), window.session
     assert not panel.own.isEnabled()
-    qtbot.keyClicks(panel.chances["clear_at"], "2")
-    qtbot.keyClick(panel.chances["clear_at"], Qt.Key.Key_Return)
+    QTest.keyClicks(panel.chances["clear_at"], "2")
+    QTest.keyClick(panel.chances["clear_at"], Qt.Key.Key_Return)
     assert session.choices.clear_at == pytest.approx(0.02)
     session.choose(method="idw", zones="whole rooms", level="1 ug/m3")
     panel.own_action.trigger()
@@ -186,8 +186,8 @@ def test_imaginary_readings_reach_no_file_no_count_and_no_sheet(
     counts = [one.count.text() for one in window.column.buttons.values()]
     assert mapped is not None
     panel.places.selectRow(0)
-    qtbot.keyClicks(panel.value, "40")
-    qtbot.keyClick(panel.value, Qt.Key.Key_Return)
+    QTest.keyClicks(panel.value, "40")
+    QTest.keyClick(panel.value, Qt.Key.Key_Return)
     qtbot.waitUntil(lambda: panel.what_if.found is not None, timeout=SLOW_MS)
     assert panel.bold.text() == IMAGINARY
     assert panel.bold.isVisible()
@@ -214,7 +214,7 @@ def test_leaving_the_question_takes_imaginary_readings_away(qtbot: QtBot, window
     panel.value.setText("<0.05")
     panel.click.setChecked(True)
     place = window.canvas.to_widget(9.0, 3.0)
-    qtbot.mouseClick(
+    QTest.mouseClick(
         window.canvas, Qt.MouseButton.LeftButton, pos=QPoint(round(place.x()), round(place.y()))
     )
     (one,) = panel.what_if.imaginary
@@ -295,13 +295,13 @@ def test_two_rounds_are_compared_as_hgmap_compare_does(
     assert line is not None
     start = line.x
     window.canvas.setFocus()
-    qtbot.keyClick(window.canvas, Qt.Key.Key_Left)
+    QTest.keyClick(window.canvas, Qt.Key.Key_Left)
     assert line.x < start
     held = window.canvas.to_widget(line.x, 2.5)
     at = QPoint(round(held.x()), round(held.y()))
-    qtbot.mousePress(window.canvas, Qt.MouseButton.LeftButton, pos=at)
-    qtbot.mouseMove(window.canvas, at + QPoint(60, 0))
-    qtbot.mouseRelease(window.canvas, Qt.MouseButton.LeftButton, pos=at + QPoint(60, 0))
+    QTest.mousePress(window.canvas, Qt.MouseButton.LeftButton, pos=at)
+    QTest.mouseMove(window.canvas, at + QPoint(60, 0))
+    QTest.mouseRelease(window.canvas, Qt.MouseButton.LeftButton, pos=at + QPoint(60, 0))
     assert line.x > start
     panel.compare.click()
     assert not any(one.startswith("rounds") for one in overlays(window))
