@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, Final
 
 from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, Qt
-from PySide6.QtGui import QColor
+from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidget
 from shapely import Point
 
@@ -62,7 +62,7 @@ class PointsModel(QAbstractTableModel):
             words = {"stop": tr("stops the work"), "look": tr("to look at"), "note": tr("note")}
             return f"{words[point.severity]}: {point.message}"
         if role == Qt.ItemDataRole.ForegroundRole and point.severity == "note":
-            return QColor(Qt.GlobalColor.gray)
+            return QGuiApplication.palette().placeholderText().color()
         if role == Qt.ItemDataRole.TextAlignmentRole and index.column() == 0:
             return int(Qt.AlignmentFlag.AlignHCenter | Qt.AlignmentFlag.AlignTop)
         return None
