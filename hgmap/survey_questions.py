@@ -131,8 +131,9 @@ def _plan(check: SiteCheck, findings: Mapping[str, Sequence[Finding]]) -> Questi
         if _of_plan(one, check.site) and not (one.severity == "error" and one.floor in told)
     ]
     for floor, found in findings.items():
+        said = f"{floor}: " if len(findings) > 1 else ""  # of which floor, where there are several
         points += [
-            OpenPoint("plan", "note" if one.kept else _SEVERITY[one.severity], one.message,
+            OpenPoint("plan", "note" if one.kept else _SEVERITY[one.severity], said + one.message,
                       one.todo, floor, one.place, finding=one)
             for one in found
         ]  # fmt: skip

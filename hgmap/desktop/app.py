@@ -92,6 +92,7 @@ def draw_window(
         window.choose_question(question)
         if not _settle(app, window):
             raise HgmapError("the map is not there after two minutes", where=str(site))
+        window.canvas.complete()
         if not window.grab().save(str(picture), "PNG"):
             raise HgmapError(
                 "the picture cannot be written", where=str(picture),
@@ -112,7 +113,7 @@ def _settle(app: QApplication, window: Window) -> bool:
         QTimer.singleShot(20, lambda: None)
         app.processEvents()
         app.sendPostedEvents(None, QEvent.Type.DeferredDelete.value)
-        if window.jobs.busy:
+        if window.jobs.busy or window.canvas.busy:
             calm = 0
         else:
             calm += 1

@@ -1,118 +1,174 @@
-"""The painted plan kept in memory, wider than the window: a pan only moves it."""
+"""The painted plan kept in memory, wider than the window: a pan only moves it.
+
+The window's thread only keeps, moves and lays down what was painted; what is wanted is written as
+an :class:`Order`, and painted beside the window (:mod:`hgmap.desktop.paint_work`). The old picture
+stays, moved and scaled with the view, until the new one is there.
+"""
 
 from __future__ import annotations
 
-import time
-from typing import Final, NamedTuple
+from typing import Final
 
 from PySide6.QtCore import QPoint, QRect, QRectF
-from PySide6.QtGui import QColor, QImage, QPainter, QTransform
+from PySide6.QtGui import QColor, QImage, QPainter
 
-from hgmap.desktop.painter import PX_PER_PT, Place, Prepared, paint
+from hgmap.desktop.paint_work import Ground, Made, Order, blank, place_of
+from hgmap.desktop.painter import Place, Prepared, paint
 from hgmap.desktop.view import View
 from hgmap.report.palette import PAPER
 
 MARGIN_PX: Final = 160
-"""Painted beyond each side of the window (logical px)."""
+"""Kept beyond each side of the window (logical px)."""
 
 _AHEAD_PX: Final = 48
 
-Affine = tuple[float, float, float, float, float, float]
-"""``x = a*column + b*row + c`` and ``y = d*column + e*row + f`` (m), as (a, b, c, d, e, f)."""
-
-
-class Underlay(NamedTuple):
-    """An image below the plan; (0, 0) of its pixels is its upper left corner."""
-
-    image: QImage
-    transform: Affine
-    opacity: float = 1.0
-
-
-def place_of(view: View, ratio: float) -> Place:
-    """Return where the plan lies on the window, in device pixels."""
-    left, top = view.to_widget(0.0, 0.0)
-    return Place(view.px_per_m * ratio, left * ratio, top * ratio, PX_PER_PT * ratio)
-
-
-def paint_ground(
-    painter: QPainter, prepared: Prepared, underlay: Underlay | None, place: Place, window: QRect
-) -> None:
-    """Paint white paper, the image below the plan, and the plan."""
-    painter.fillRect(window, QColor(PAPER))
-    if underlay is not None:
-        a, b, c, d, e, f = underlay.transform
-        painter.save()
-        painter.setClipRect(window)
-        painter.setOpacity(underlay.opacity)
-        painter.setRenderHint(QPainter.RenderHint.SmoothPixmapTransform)
-        to_px = QTransform(place.scale, 0.0, 0.0, -place.scale, place.left, place.top)
-        painter.setTransform(QTransform(a, d, b, e, c, f) * to_px, True)
-        painter.drawImage(QPoint(0, 0), underlay.image)
-        painter.restore()
-    paint(painter, prepared, place, window)
-
 
 class Backing:
-    """What was painted last: the picture, where the plan lies on it, and how long it took."""
+    """The picture that is shown, and what is wanted instead of it.
+
+    ``ground`` is what has to be shown; each change of it is a new one, and a picture counts as up
+    to date only if it was painted from this very one.
+    """
 
     def __init__(self) -> None:
-        self.prepared = Prepared()
-        self.underlay: Underlay | None = None
+        self.ground = Ground()
         self.took_s = 0.0
-        """How long the last whole picture took."""
+        """How long the last whole picture took to paint, beside the window."""
+        self.asked: Order | None = None
+        """What is being painted."""
         self._image = QImage()
         self._place = Place(1.0, 0.0, 0.0)
         self._held = QRect()
         """What of the picture is painted."""
-        self._valid = False
-
-    def drop(self) -> None:
-        """Say that the picture is out of date."""
-        self._valid = False
-        self.took_s = 0.0
+        self._painted: Ground | None = None
+        self._refused: tuple[Ground, Place] | None = None
+        self._wide = False
 
     def is_crisp(self, view: View, ratio: float) -> bool:
         """Tell whether the picture is of this scale and up to date."""
-        place = place_of(view, ratio)
         return (
-            self._valid
-            and self._place.scale == place.scale
-            and self._place.px_per_pt == place.px_per_pt
+            self._painted is self.ground
+            and not self._held.isEmpty()
+            and _alike(self._place, place_of(view, ratio))
         )
 
-    def refresh(self, view: View, ratio: float) -> None:
-        """Make the picture right for a view: nothing, the strips that came in, or all of it."""
-        place = place_of(view, ratio)
-        window = self._window(view, ratio)
+    def is_whole(self, view: View, ratio: float) -> bool:
+        """Tell whether the window is covered by a picture that is crisp."""
         if not self.is_crisp(view, ratio):
-            self._paint_all(place, window, ratio)
-            return
-        shown = window.translated(self._offset(place))
-        if self._held.contains(shown):
-            return
-        if not self._image.rect().contains(shown):
-            shown = self._scroll(place, window, ratio)
-        # some more than is wanted: the next steps of the pan find it there
-        more = round(_AHEAD_PX * ratio)
-        self._fill(self._held | (shown.adjusted(-more, -more, more, more) & self._image.rect()))
+            return False
+        return self._held.contains(self._shown(view, ratio))
 
-    def widen(self, view: View, ratio: float) -> None:
-        """Paint what lies beyond the window, while nobody waits for it."""
-        if self.is_crisp(view, ratio):
-            self._fill(self._image.rect())
+    def widen(self, wide: bool = True) -> None:
+        """Let what lies beyond the window be painted too, while nobody waits for it."""
+        self._wide = wide
+
+    def wanted(self, view: View, ratio: float) -> Order | None:
+        """Return what has to be painted now in place of what is being painted; None: nothing.
+
+        What is being painted and of no use any more is marked as stale.
+        """
+        order = self._wanted(view, ratio)
+        asked = self.asked
+        if asked is not None and (order is None or not self._serves(asked, order)):
+            if order is None and asked.kind != "whole":
+                return None
+            self.drop()
+            asked = None
+        if asked is not None:
+            return None
+        self.asked = order
+        return order
+
+    def drop(self) -> None:
+        """Let what is being painted be stale."""
+        if self.asked is not None:
+            self.asked.stop()
+        self.asked = None
+
+    def _wanted(self, view: View, ratio: float) -> Order | None:
+        place = place_of(view, ratio)
+        if not self.is_crisp(view, ratio):
+            return self._whole(view, ratio)
+        shown = self._shown(view, ratio)
+        if not self._held.contains(shown):
+            if not self._image.rect().contains(shown):
+                shown = self._scroll(place, view, ratio)
+                if self._held.isEmpty():
+                    return self._whole(view, ratio)
+            # some more than is wanted: the next steps of the pan find it there
+            more = round(_AHEAD_PX * ratio)
+            wanted = shown.adjusted(-more, -more, more, more)
+            wanted = self._held | (wanted & self._image.rect())
+            return self._strips("strips", wanted)
+        if self._wide and not self._held.contains(self._image.rect()):
+            return self._strips("wide", self._image.rect())
+        return None
+
+    def _whole(self, view: View, ratio: float) -> Order | None:
+        place, margin = place_of(view, ratio), round(MARGIN_PX * ratio)
+        if self._refused == (self.ground, place):
+            return None
+        window = _window(view, ratio)
+        size = window.adjusted(-margin, -margin, margin, margin).size()
+        lies = Place(place.scale, place.left + margin, place.top + margin, place.px_per_pt)
+        wanted = window.translated(margin, margin)
+        return Order("whole", self.ground, lies, size, (wanted,), wanted)
+
+    def _strips(self, kind: str, wanted: QRect) -> Order:
+        strips = tuple(_around(self._held, wanted))
+        return Order(kind, self.ground, self._place, self._image.size(), strips, wanted)
+
+    def _serves(self, asked: Order, order: Order) -> bool:
+        """Tell whether what is being painted may be waited for."""
+        if asked.ground is not order.ground or not _alike(asked.place, order.place):
+            return False
+        if order.kind != "whole":
+            return asked.kind == order.kind or asked.kind == "strips"
+        if asked.kind != "whole":
+            return False
+        wanted = order.held.translated(_offset(asked.place, order.place))
+        return QRect(QPoint(0, 0), asked.size).contains(wanted)
+
+    def take(self, made: Made) -> bool:
+        """Take what was painted, in one step; tell whether it is of use."""
+        order = made.order
+        if order is not self.asked:
+            return False
+        self.asked = None
+        if made.error is not None:
+            self._refused = (order.ground, _without_margin(order))
+            return False
+        if order.kind == "whole":
+            self._image, self._place, self._held = made.images[0], order.place, order.held
+            self._painted = order.ground
+            self.took_s = made.took_s
+            return True
+        if self._held.isEmpty():
+            return False
+        shift = _offset(self._place, order.place)
+        painter = QPainter(self._image)
+        painter.setCompositionMode(QPainter.CompositionMode.CompositionMode_Source)
+        for strip, image in zip(order.strips, made.images, strict=True):
+            painter.drawImage(strip.topLeft() + shift, image)
+        painter.end()
+        self._held = order.held.translated(shift) & self._image.rect()
+        return True
 
     def show(self, painter: QPainter, view: View, ratio: float) -> None:
         """Lay the picture down on the window (device px), enlarged if it is of another scale."""
         place = place_of(view, ratio)
-        window = self._window(view, ratio)
-        if self._image.isNull():
+        window = _window(view, ratio)
+        if self._held.isEmpty():
             painter.fillRect(window, QColor(PAPER))
             return
-        if self._place.scale == place.scale:
+        if _alike(self._place, place):
+            shown = self._shown(view, ratio)
+            if not self._held.contains(shown):
+                painter.fillRect(window, QColor(PAPER))
+                shown &= self._held
             # blitting pixel for pixel, so copy rather than mix
             painter.setCompositionMode(QPainter.CompositionMode.CompositionMode_Source)
-            painter.drawImage(window, self._image, window.translated(self._offset(place)))
+            painter.drawImage(shown.topLeft() - _offset(self._place, place), self._image, shown)
             painter.setCompositionMode(QPainter.CompositionMode.CompositionMode_SourceOver)
             return
         painter.fillRect(window, QColor(PAPER))
@@ -132,52 +188,47 @@ class Backing:
         )
         painter.drawImage(held, self._image, source)
 
-    def _window(self, view: View, ratio: float) -> QRect:
-        return QRect(0, 0, round(view.width_px * ratio), round(view.height_px * ratio))
+    def _shown(self, view: View, ratio: float) -> QRect:
+        """Return where in the picture the window lies."""
+        return _window(view, ratio).translated(_offset(self._place, place_of(view, ratio)))
 
-    def _offset(self, place: Place) -> QPoint:
-        """Return what takes a pixel of the window to one of the picture."""
-        return QPoint(round(self._place.left - place.left), round(self._place.top - place.top))
-
-    def _blank(self, window: QRect, ratio: float) -> tuple[QImage, int]:
-        margin = round(MARGIN_PX * ratio)
-        size = window.adjusted(-margin, -margin, margin, margin).size()
-        return QImage(size, QImage.Format.Format_RGB32), margin
-
-    def _paint_all(self, place: Place, window: QRect, ratio: float) -> None:
-        start = time.perf_counter()
-        self._image, margin = self._blank(window, ratio)
-        self._place = Place(place.scale, place.left + margin, place.top + margin, place.px_per_pt)
-        self._held = QRect()
-        self._valid = True
-        self._fill(window.translated(margin, margin))
-        self.took_s = time.perf_counter() - start
-
-    def _scroll(self, place: Place, window: QRect, ratio: float) -> QRect:
+    def _scroll(self, place: Place, view: View, ratio: float) -> QRect:
         """Move the picture so that the window lies in its middle; return where it lies."""
-        image, margin = self._blank(window, ratio)
-        offset = self._offset(place)
+        window, margin = _window(view, ratio), round(MARGIN_PX * ratio)
+        offset = _offset(self._place, place)
         shift = QPoint(margin - offset.x(), margin - offset.y())
-        old = self._place
+        image = blank(window.adjusted(-margin, -margin, margin, margin).size())
+        old, shown = self._place, window.translated(margin, margin)
+        held = self._held.translated(shift) & image.rect()
         self._place = Place(old.scale, old.left + shift.x(), old.top + shift.y(), old.px_per_pt)
-        painter = QPainter(image)
-        painter.setCompositionMode(QPainter.CompositionMode.CompositionMode_Source)
-        painter.drawImage(shift, self._image)
-        painter.end()
-        self._image = image
-        self._held = self._held.translated(shift) & image.rect()
-        shown = window.translated(margin, margin)
-        if not self._held.intersects(shown):
-            self._held = QRect()
+        if not held.intersects(shown):
+            held = QRect()
+        else:
+            painter = QPainter(image)
+            painter.setCompositionMode(QPainter.CompositionMode.CompositionMode_Source)
+            painter.drawImage(held.topLeft(), self._image, held.translated(-shift))
+            painter.end()
+        self._image, self._held = image, held
         return shown
 
-    def _fill(self, wanted: QRect) -> None:
-        """Paint what is wanted and not held yet."""
-        painter = QPainter(self._image)
-        for strip in _around(self._held, wanted):
-            paint_ground(painter, self.prepared, self.underlay, self._place, strip)
-        painter.end()
-        self._held = wanted
+
+def _window(view: View, ratio: float) -> QRect:
+    return QRect(0, 0, round(view.width_px * ratio), round(view.height_px * ratio))
+
+
+def _alike(one: Place, other: Place) -> bool:
+    """Tell whether one is the other, moved."""
+    return one.scale == other.scale and one.px_per_pt == other.px_per_pt
+
+
+def _offset(inner: Place, outer: Place) -> QPoint:
+    """Return what takes a pixel of ``outer`` to one of ``inner``."""
+    return QPoint(round(inner.left - outer.left), round(inner.top - outer.top))
+
+
+def _without_margin(order: Order) -> Place:
+    place, corner = order.place, order.held.topLeft()
+    return Place(place.scale, place.left - corner.x(), place.top - corner.y(), place.px_per_pt)
 
 
 def _around(held: QRect, whole: QRect) -> list[QRect]:
@@ -197,5 +248,4 @@ def _around(held: QRect, whole: QRect) -> list[QRect]:
 
 def paint_over(painter: QPainter, overlay: Prepared, view: View, ratio: float) -> None:
     """Paint what lies on top, on the window (device px)."""
-    window = QRect(0, 0, round(view.width_px * ratio), round(view.height_px * ratio))
-    paint(painter, overlay, place_of(view, ratio), window)
+    paint(painter, overlay, place_of(view, ratio), _window(view, ratio))

@@ -52,6 +52,12 @@ class DrawingBoard(QObject):
         """What site.toml says; None where it cannot be used."""
         return self._table[1] if self._table else None
 
+    @property
+    def plan_bytes(self) -> bytes | None:
+        """The file of the plan as it is now; None where there is none."""
+        files = self.session.files
+        return files.contents.get(self.entry.plan) if files and self.entry else None
+
     def refresh(self) -> None:
         """Look at the files again."""
         self.entry, self.draft, self.why = None, None, ""

@@ -62,6 +62,7 @@ class ExplainPanel(QScrollArea):
         desk.canvas.cursor_moved.connect(self.follow)
         desk.canvas.cursor_left.connect(self.forget)
         desk.session.map_changed.connect(self._again)
+        desk.session.behind_changed.connect(self._behind)
 
     def _timer(self, after_ms: int, act: Callable[[], None]) -> QTimer:
         timer = QTimer(self)
@@ -99,6 +100,12 @@ class ExplainPanel(QScrollArea):
     def _again(self) -> None:
         if self._place is not None:
             self.explain(*self._place)
+
+    def _behind(self) -> None:
+        """Let what was said not stand as though it were of now."""
+        if self.desk.session.behind and self._place is not None:
+            self.desk.canvas.set_overlay(OVERLAY, ())
+            self.text.setText(f"<b>{tr('Of before the last change:')}</b><br>{self.text.text()}")
 
     def _ask_figures(self) -> None:
         mapped, place = self.desk.session.mapped, self._place
@@ -144,7 +151,8 @@ class ExplainPanel(QScrollArea):
         from hgmap.scene.explain_scene import explain_scene
 
         self.desk.canvas.set_overlay(OVERLAY, explain_scene(one))
-        self.text.setText(in_words(one, mapped, waiting=waiting))
+        old = f"<b>{tr('Of before the last change:')}</b><br>" if self.desk.session.behind else ""
+        self.text.setText(old + in_words(one, mapped, waiting=waiting))
 
 
 def in_words(one: Explanation, mapped: Mapped, *, waiting: bool = False) -> str:

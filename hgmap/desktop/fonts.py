@@ -1,7 +1,11 @@
-"""The one font of the sheets, for Qt: the same file, unhinted, so that widths agree with paper."""
+"""The one font of the sheets, for Qt: the same file, unhinted, so that widths agree with paper.
+
+Qt's fonts belong to the thread that made them, so each thread that letters a plan has its own.
+"""
 
 from __future__ import annotations
 
+import threading
 from functools import cache, lru_cache
 from typing import Final
 
@@ -12,6 +16,17 @@ from hgmap.report.typeset import font_file, printable
 
 _EM: Final = 256
 """Size (px) at which outlines are taken; they are scaled from there."""
+
+
+class _Own(threading.local):
+    """The fonts of one thread."""
+
+    def __init__(self) -> None:
+        self.raw: dict[bool, QRawFont] = {}
+        self.metrics: dict[bool, tuple[QFont, QFontMetricsF]] = {}
+
+
+_own: Final = _Own()
 
 
 @cache
@@ -40,15 +55,17 @@ def plan_font(size_px: float, bold: bool = False) -> QFont:
     return font
 
 
-@cache
 def _raw(bold: bool) -> QRawFont:
-    return QRawFont.fromFont(plan_font(_EM, bold))
+    if bold not in _own.raw:
+        _own.raw[bold] = QRawFont.fromFont(plan_font(_EM, bold))
+    return _own.raw[bold]
 
 
-@cache
 def _metrics(bold: bool) -> tuple[QFont, QFontMetricsF]:
-    font = plan_font(_EM, bold)
-    return font, QFontMetricsF(font)
+    if bold not in _own.metrics:
+        font = plan_font(_EM, bold)
+        _own.metrics[bold] = font, QFontMetricsF(font)
+    return _own.metrics[bold]
 
 
 @lru_cache(maxsize=4096)

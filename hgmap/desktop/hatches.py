@@ -7,8 +7,9 @@ from functools import lru_cache
 from typing import Final, NamedTuple
 
 import numpy as np
-from PySide6.QtCore import QPointF, Qt
-from PySide6.QtGui import QBrush, QColor, QImage, QPainter, QPainterPath, QPolygonF
+from numpy.typing import NDArray
+from PySide6.QtCore import QPointF
+from PySide6.QtGui import QBrush, QImage, QPainter, QPainterPath
 
 from hgmap.desktop.stamps import colour
 from hgmap.report.drawing import Hatch
@@ -46,31 +47,47 @@ def _tile(hatch: Hatch, px_per_pt: float) -> Tile:
     wanted = hatch.spacing_pt * px_per_pt * math.sqrt(2.0)
     size, count = _whole(wanted)
     period = size / count
-    image = QImage(size, size, QImage.Format.Format_ARGB32_Premultiplied)
-    image.fill(Qt.GlobalColor.transparent)
-    painter = QPainter(image)
-    painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-    # filled, not drawn: Qt draws a line thinner than a pixel now strong, now weak
-    ink = colour(hatch.colour)
     half = hatch.width_pt * px_per_pt / math.sqrt(2.0)
-    reach = 2.0 * size
-    for number in range(-count - 1, 2 * count + 2):
-        along = number * period
-        _fill_band(painter, ink, along, half, reach, -1.0)
-        if hatch.name == "cross":
-            _fill_band(painter, ink, along, half, reach, 1.0)
-    painter.end()
+    middles = np.arange(-count - 1.0, 2.0 * count + 2.0) * period
+    across = np.arange(size)[None, :]
+    down = np.arange(size)[:, None]
+    # a pixel's share under the bands depends on x + y of its corner only (x - y the other way)
+    rising = _share(np.arange(2 * size - 1), middles, half)[across + down]
+    ink = colour(hatch.colour)
+    cover = rising * ink.alphaF()
+    if hatch.name == "cross":
+        falling = _share(np.arange(-size, size - 1), middles, half)[across - down + size - 1]
+        cover = 1.0 - (1.0 - cover) * (1.0 - falling * ink.alphaF())
+    # in memory a pixel is blue, green, red, alpha: little-endian, as every machine of today
+    full = np.array([ink.blue(), ink.green(), ink.red(), 255.0])
+    pixels = np.round(cover[:, :, None] * full).astype(np.uint8)
+    image = QImage(
+        pixels.data, size, size, 4 * size, QImage.Format.Format_ARGB32_Premultiplied
+    ).copy()
     return Tile(QBrush(image), size)
 
 
-def _fill_band(
-    painter: QPainter, ink: QColor, along: float, half: float, reach: float, fall: float
-) -> None:
-    """Fill a band round a line through (along, 0); ``half`` is half its width along x."""
-    band = QPainterPath()
-    ends = ((-half, -reach), (half, -reach), (half, reach), (-half, reach))
-    band.addPolygon(QPolygonF([QPointF(along + side + end, fall * end) for side, end in ends]))
-    painter.fillPath(band, ink)
+def _share(
+    corners: NDArray[np.int_], middles: NDArray[np.floating], half: float
+) -> NDArray[np.float64]:
+    """Return how much of pixels lies in slanted bands.
+
+    Parameters
+    ----------
+    corners : array of shape (n,)
+        The least x + y of each pixel.
+    middles : array of shape (m,)
+        x + y of the middle of each band; ``half`` is half of its width along x.
+    """
+
+    def below(limit: NDArray[np.floating]) -> NDArray[np.float64]:
+        """Return the part of a unit square where x + y is below a limit."""
+        cut = np.clip(limit, 0.0, 2.0)
+        return np.where(cut < 1.0, cut**2 / 2.0, 1.0 - (2.0 - cut) ** 2 / 2.0)
+
+    from_corner = middles[None, :] - corners[:, None]
+    held = (below(from_corner + half) - below(from_corner - half)).sum(axis=1)
+    return np.asarray(np.minimum(held, 1.0), dtype=np.float64)
 
 
 def _whole(period: float) -> tuple[int, int]:

@@ -22,7 +22,7 @@ def anything_chosen(choices: Choices) -> bool:
 
 
 def make_own(files: SiteFiles, choices: Choices) -> SiteFiles:
-    """Write method, walls, thresholds, zones, height band and level that were chosen.
+    """Write method, walls, thresholds, zones, height band and a named level that were chosen.
 
     Raises
     ------
@@ -30,21 +30,16 @@ def make_own(files: SiteFiles, choices: Choices) -> SiteFiles:
         If the site may not say so; in one line why not.
     """
     from hgmap.editing.settings import set_level, set_map
-    from hgmap.site.model import LevelRequest
 
     keys: dict[str, Any] = {key: getattr(choices, key) for key in KEYS}
     keys["height_band"] = choices.band
     files = set_map(files, **{key: value for key, value in keys.items() if value is not None})
-    if choices.level is None:
-        return files
-    found = re.fullmatch(r"\s*([0-9][0-9.,]*)\s*(\D.*?)\s*", choices.level)
-    if found is None:
-        return set_level(files, choices.level)
-    try:
-        value = float(found[1].replace(",", "."))
-    except ValueError:
-        raise SiteError(f"level {choices.level!r} is no number and unit") from None
-    return set_level(files, LevelRequest(value=value, unit=found[2]))
+    return set_level(files, choices.level) if level_is_named(choices) else files
+
+
+def level_is_named(choices: Choices) -> bool:
+    """Tell whether the chosen level is one of the table; a bare number is never a site's own."""
+    return choices.level is not None and re.match(r"\s*[0-9]", choices.level) is None
 
 
 def chance_of(text: str) -> float | None:
@@ -68,11 +63,8 @@ def why_refused(site: Site, remediate_at: float | None, clear_at: float | None) 
     """Say in one sentence why these chances may not be used; empty where they may."""
     from hgmap.site.rules import with_rules
 
-    for remediate, clear in ((remediate_at, None), (None, clear_at), (remediate_at, clear_at)):
-        try:
-            with_rules(site, remediate_at=remediate, clear_at=clear)
-        except SiteError as error:
-            if None in (remediate, clear) and "not below" in error.message:
-                continue  # both together may be
-            return f"{error.message}: {error.todo}."
+    try:
+        with_rules(site, remediate_at=remediate_at, clear_at=clear_at)
+    except SiteError as error:
+        return f"{error.message}: {error.todo}."
     return ""

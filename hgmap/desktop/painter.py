@@ -8,6 +8,7 @@ per point. No other library of pictures is loaded, so that a window opens quickl
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Final
 
@@ -34,7 +35,7 @@ from hgmap.report.drawing import (
     Stroke,
 )
 
-__all__ = ["PX_PER_PT", "Place", "Prepared", "paint", "paint_sheet"]
+__all__ = ["PX_PER_PT", "PaintStopped", "Place", "Prepared", "paint", "paint_sheet"]
 
 PX_PER_PT: Final = 96.0 / 72.0
 """Of a window of device ratio 1, which has 96 px to the inch."""
@@ -63,7 +64,17 @@ class Place:
     anchor: tuple[float, float] | None = None
 
 
-def paint(painter: QPainter, prepared: Prepared, place: Place, window: QRect) -> None:
+class PaintStopped(Exception):  # noqa: N818
+    """Raised between two items when nobody waits for the picture any more."""
+
+
+def paint(
+    painter: QPainter,
+    prepared: Prepared,
+    place: Place,
+    window: QRect,
+    stale: Callable[[], bool] | None = None,
+) -> None:
     """Paint what of a drawing falls into a window (px), and nothing outside it.
 
     Parameters
@@ -74,12 +85,21 @@ def paint(painter: QPainter, prepared: Prepared, place: Place, window: QRect) ->
     place : Place
     window : QRect
         The part of the picture that is wanted (px).
+    stale : callable, optional
+        Tells, between two items, whether nobody waits for the picture any more.
+
+    Raises
+    ------
+    PaintStopped
+        If that is so; what is painted then is a part.
     """
     painter.save()
     painter.setClipRect(window, Qt.ClipOperation.IntersectClip)
     painter.setRenderHint(QPainter.RenderHint.Antialiasing)
-    _Brush(painter, prepared, place, window).paint()
-    painter.restore()
+    try:
+        _Brush(painter, prepared, place, window).paint(stale)
+    finally:
+        painter.restore()
 
 
 def paint_sheet(painter: QPainter, sheet: Sheet, px_per_mm: float) -> None:
@@ -126,13 +146,15 @@ class _Brush:
         place = self.place
         return (x_px - place.left) / place.scale, (place.top - y_px) / place.scale
 
-    def paint(self) -> None:
+    def paint(self, stale: Callable[[], bool] | None) -> None:
         place, prepared = self.place, self.prepared
         numbers = prepared.within(self.seen, place.px_per_pt / place.scale)
         spots = prepared.spots[numbers]
         x = place.left + spots[:, 0] * place.scale + spots[:, 2] * place.px_per_pt
         y = place.top - spots[:, 1] * place.scale - spots[:, 3] * place.px_per_pt
         for number, x_px, y_px in zip(numbers.tolist(), x.tolist(), y.tolist(), strict=True):
+            if stale is not None and stale():
+                raise PaintStopped
             item = prepared.drawing[number]
             if isinstance(item, Label):
                 self._label(item, x_px, y_px)

@@ -52,6 +52,7 @@ class PlanView(QObject):
         session.opened.connect(self._opened)
         desk.board.changed.connect(self._plan_changed)
         session.site_changed.connect(self._site_is_read)
+        session.judged_changed.connect(self._faults_are_found)
         session.choices_changed.connect(self._chosen)
         session.map_changed.connect(self._map_is_made)
         session.draft_changed.connect(self._map_is_made)
@@ -59,10 +60,14 @@ class PlanView(QObject):
 
     def _site_is_read(self) -> None:
         ahead, self._ahead = self._ahead, False
-        if ahead and self._drawn is self.desk.board.draft:
+        if ahead and self._drawn is self.desk.board.draft and self.desk.session.floor is not None:
             self.lay_out()  # the draft is on the canvas: what follows is laid out beside
         else:
             self.plain()
+
+    def _faults_are_found(self) -> None:
+        if self.desk.session.floor is None and not self._ahead:
+            self._paint_draft()
 
     def _map_is_made(self) -> None:
         self._map_is_old = False
@@ -90,7 +95,7 @@ class PlanView(QObject):
             return
         if floor.name == self._floor and self.shown is not None and not fit:
             return
-        from hgmap.scene.plan_scene import plan_scene
+        from hgmap.scene.plan_scene import plan_outline
 
         new = floor.name != self._floor
         self._floor = floor.name
@@ -98,7 +103,8 @@ class PlanView(QObject):
         canvas.set_drawing((), paper_of(floor))
         if new or fit:
             canvas.fit()
-        canvas.set_drawing(plan_scene(floor, self._readings(), canvas.px_per_m), paper_of(floor))
+        canvas.set_drawing(plan_outline(floor, canvas.px_per_m), paper_of(floor))
+        self._letter(floor)
         self.painted.emit()
 
     def _plan_changed(self) -> None:
@@ -106,12 +112,13 @@ class PlanView(QObject):
         board = self.desk.board
         if board.floor == self._floor and board.draft is not self._drawn:
             self.desk.jobs.drop("scene")
+            self.desk.jobs.drop("names")
             self._ahead = self._map_is_old = True
             self._paint_draft()
 
     def _paint_draft(self, *, fit: bool = False) -> None:
         """Paint the plan as far as it goes: nobody has to be able to map it."""
-        from hgmap.scene.draft_scene import EMPTY_M, draft_extent, draft_scene
+        from hgmap.scene.draft_scene import EMPTY_M, draft_extent, draft_scene, fault_signs
         from hgmap.scene.plan_scene import plain_readings
 
         canvas, board = self.desk.canvas, self.desk.board
@@ -124,8 +131,29 @@ class PlanView(QObject):
             canvas.set_drawing((), extent)
             canvas.fit()
         drawing = draft_scene(draft, canvas.px_per_m, self._openings) if draft else ()
+        judged, plan = self.desk.session.judged, board.plan_bytes
+        if judged is not None and plan is not None and judged.plans.get(board.floor) == plan:
+            drawing += fault_signs(judged.findings.get(board.floor, ()))
         canvas.set_drawing((*drawing, *plain_readings(self._readings())), extent)
         self.painted.emit()
+
+    def _letter(self, floor: Floor) -> None:
+        """Have names and readings laid out beside the window, for as long as nothing more is known.
+
+        Thousands of readings, or hundreds of names, take their time.
+        """
+        canvas, readings, px_per_m = self.desk.canvas, self._readings(), self.desk.canvas.px_per_m
+
+        def work(progress: object, cancelled: object) -> Drawing:
+            from hgmap.scene.plan_scene import plan_scene
+
+            return plan_scene(floor, readings, px_per_m)
+
+        def done(drawing: Drawing) -> None:
+            if self.shown is None and self._floor == floor.name:
+                canvas.set_drawing(drawing, paper_of(floor))
+
+        self.desk.jobs.start("names", work, done, self._failed)
 
     def _readings(self) -> list[Reading]:
         session = self.desk.session

@@ -1,30 +1,35 @@
-"""The plan in a widget: what is shown of it, at which size, and how it is painted."""
+"""The plan in a widget: what is shown of it, at which size; it is painted beside the window."""
 
 from __future__ import annotations
 
+import weakref
 from collections.abc import Callable, Sequence
 from typing import Final
 
 from PySide6.QtCore import QPointF, QSize, Qt, QTimer, Signal
-from PySide6.QtGui import (
-    QImage,
-    QPainter,
-    QPaintEvent,
-    QPen,
-    QResizeEvent,
-)
+from PySide6.QtGui import QCloseEvent, QImage, QPainter, QPaintEvent, QPen, QResizeEvent
 from PySide6.QtWidgets import QSizePolicy, QWidget
 
-from hgmap.desktop.backing import Backing, Underlay, paint_ground, paint_over, place_of
+from hgmap.desktop.backing import Backing, paint_over
+from hgmap.desktop.paint_work import (
+    Ground,
+    Made,
+    PaintWork,
+    Underlay,
+    carry_out,
+    paint_ground,
+    place_of,
+)
 from hgmap.desktop.prepared import Prepared
 from hgmap.desktop.scale_bar import paint_bar
 from hgmap.desktop.view import Bounds, View
+from hgmap.desktop.warm_up import warm_up
 from hgmap.report.drawing import Drawing
 
 _SETTLED_MS: Final = 250
 _CRISP_MS: Final = 40
 _QUICK_S: Final = 0.012
-"""A picture that takes longer than this is enlarged first and painted when the zoom rests."""
+"""A picture that takes longer than this is painted only when the zoom rests."""
 
 
 class PlanWidget(QWidget):
@@ -33,6 +38,8 @@ class PlanWidget(QWidget):
     view_changed = Signal()
     view_settled = Signal()
     """Some time after the last change: what is laid out for a scale may be laid out anew."""
+    picture_changed = Signal()
+    """A crisp picture, or more of it, has come."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -46,6 +53,12 @@ class PlanWidget(QWidget):
         self._overlays: dict[str, Prepared] = {}
         self._settled = self._timer(_SETTLED_MS, self._settle)
         self._crisp = self._timer(_CRISP_MS, self.update)
+        warm_up()
+        work = self._work = PaintWork()
+        work.back.painted.connect(self._take, Qt.ConnectionType.QueuedConnection)
+        self.destroyed.connect(lambda: work.close())
+        # at the end of the program, too, before Qt goes
+        weakref.finalize(self, work.close)
 
     def _timer(self, after_ms: int, what: Callable[[], None]) -> QTimer:
         timer = QTimer(self)
@@ -63,8 +76,7 @@ class PlanWidget(QWidget):
         """
         first = self._extent is None
         self._extent = extent
-        self._backing.prepared = Prepared(drawing)
-        self._backing.drop()
+        self._backing.ground = Ground(drawing, self._backing.ground.underlay)
         if first:
             self.fit()
         self.update()
@@ -77,14 +89,14 @@ class PlanWidget(QWidget):
         ``transform`` is (a, b, c, d, e, f): ``x = a*column + b*row + c`` and
         ``y = d*column + e*row + f`` (m), from pixels counted from the upper left corner.
         """
+        ground = self._backing.ground
         if image is None:
-            self._backing.underlay = None
+            self._backing.ground = ground.on(None)
         else:
             a, b, c, d, e, f = map(float, transform)
             held = image.convertToFormat(QImage.Format.Format_ARGB32_Premultiplied)
             held.setDevicePixelRatio(1.0)
-            self._backing.underlay = Underlay(held, (a, b, c, d, e, f), opacity)
-        self._backing.drop()
+            self._backing.ground = ground.on(Underlay(held, (a, b, c, d, e, f), opacity))
         self.update()
 
     def set_overlay(self, key: str, drawing: Drawing) -> None:
@@ -152,15 +164,66 @@ class PlanWidget(QWidget):
         if view.px_per_m != self._view.px_per_m and self._backing.took_s > _QUICK_S:
             self._crisp.start()
         self._view = view
+        self._backing.widen(False)
         self._settled.start()
         self.update()
         self.view_changed.emit()
 
     def _settle(self) -> None:
-        self._backing.widen(self._view, self.devicePixelRatioF())
+        self._backing.widen()
+        self._ask()
         self.view_settled.emit()
 
     # painting
+
+    @property
+    def busy(self) -> bool:
+        """Whether a picture of what is to be shown is still being painted, or waits to be."""
+        if self._crisp.isActive() or self._backing.asked is not None:
+            return True
+        return self.isVisible() and self._lacks_something()
+
+    def _lacks_something(self) -> bool:
+        return not self._backing.is_whole(self._view, self.devicePixelRatioF())
+
+    def complete(self) -> None:
+        """Paint what the window lacks and wait for it; for pictures of the window."""
+        self._crisp.stop()
+        self._work.close()
+        backing, ratio = self._backing, self.devicePixelRatioF()
+        backing.drop()
+        while self._lacks_something():
+            order = backing.wanted(self._view, ratio)
+            if order is None:
+                break
+            backing.take(carry_out(order))
+        self.update()
+
+    def stop_painting(self) -> None:
+        """Give up what is being painted and wait for the thread; the picture stays as it is."""
+        self._crisp.stop()
+        self._backing.drop()
+        self._work.close()
+
+    def closeEvent(self, event: QCloseEvent) -> None:  # noqa: N802
+        """Wait for the thread."""
+        self.stop_painting()
+        super().closeEvent(event)
+
+    def _ask(self) -> None:
+        """Have painted what is lacking."""
+        if not self._crisp.isActive():
+            order = self._backing.wanted(self._view, self.devicePixelRatioF())
+            if order is not None:
+                self._work.start(order)
+
+    def _take(self, made: Made) -> None:
+        """Let what was painted take the old picture's place; what is stale is dropped."""
+        if self._backing.take(made):
+            self.update()
+            self.picture_changed.emit()
+        elif made.error is not None:
+            raise made.error
 
     def grab_picture(self, size: QSize, ratio: float = 1.0) -> QImage:
         """Return what is seen, crisp, on a picture of another size (logical px)."""
@@ -168,8 +231,9 @@ class PlanWidget(QWidget):
         image = QImage(size * ratio, QImage.Format.Format_RGB32)
         painter = QPainter(image)
         place = place_of(view, ratio)
-        backing = self._backing
-        paint_ground(painter, backing.prepared, backing.underlay, place, image.rect())
+        ground = self._backing.ground
+        # prepared anew: what is prepared already belongs to the thread that paints
+        paint_ground(painter, Ground(ground.drawing, ground.underlay), place, image.rect())
         self._paint_top(painter, view, ratio)
         painter.scale(ratio, ratio)
         paint_bar(painter, view.px_per_m, view.height_px)
@@ -180,12 +244,10 @@ class PlanWidget(QWidget):
     def paintEvent(self, event: QPaintEvent) -> None:  # noqa: N802
         """Lay down the picture, what lies on top, the scale bar and the ring of the focus."""
         ratio = self.devicePixelRatioF()
-        backing = self._backing
-        if not self._crisp.isActive():
-            backing.refresh(self._view, ratio)
+        self._ask()
         painter = QPainter(self)
         painter.scale(1.0 / ratio, 1.0 / ratio)
-        backing.show(painter, self._view, ratio)
+        self._backing.show(painter, self._view, ratio)
         self._paint_top(painter, self._view, ratio)
         painter.scale(ratio, ratio)
         paint_bar(painter, self._view.px_per_m, self._view.height_px)

@@ -119,6 +119,15 @@ class QuestionsColumn(QWidget):
         if self.panel is not None:
             self.panel.leave()
         self.key = key
+        for (
+            other,
+            panel,
+        ) in self.panels.items():  # questions share shortcuts: the chosen one's count
+            here = other == key
+            for action in panel.actions_of():
+                action.setShortcutContext(
+                    Qt.ShortcutContext.WindowShortcut if here else Qt.ShortcutContext.WidgetShortcut
+                )
         self.buttons[key].setChecked(True)
         self.stack.setCurrentWidget(self.panels[key])
         self.panels[key].enter()

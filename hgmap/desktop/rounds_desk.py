@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from PySide6.QtCore import QObject, Signal
+from PySide6.QtCore import QObject, QTimer, Signal
 
 from hgmap.desktop import pipeline
 from hgmap.desktop.tools.split_line import SplitLine
 from hgmap.desktop.words import tr
+from hgmap.report.drawing import Drawing, Label
 
 if TYPE_CHECKING:
     from hgmap.compare import TwoRounds
@@ -19,6 +20,9 @@ if TYPE_CHECKING:
 
 OVERLAY: Final = "rounds"
 JOB: Final = "compare"
+REST_MS: Final = 180
+PLACE_HOLDER: Final[Drawing] = (Label(0.0, 0.0, "", 1.0),)
+"""Keeps the place of an overlay that shows nothing, between those below and above it."""
 Found = tuple["TwoRounds", "FloorChange", "TwoSides | None"]
 
 
@@ -42,6 +46,10 @@ class RoundsDesk(QObject):
         session.behind_changed.connect(self._behind)
         session.opened.connect(self.stop)
         self._asked: object = None
+        self._rest = QTimer(self)
+        self._rest.setSingleShot(True)
+        self._rest.setInterval(REST_MS)
+        self._rest.timeout.connect(lambda: self._paint(hatched=True))
 
     def compare(self, before: str, after: str) -> None:
         """Compare two rounds."""
@@ -58,7 +66,8 @@ class RoundsDesk(QObject):
     def _clear(self) -> None:
         self.desk.jobs.drop(JOB)
         self.change, self._sides, self.why, self.warnings = None, None, "", ()
-        self.desk.canvas.set_overlay(OVERLAY, ())
+        for part in ("after", "before", "building", "line"):
+            self.desk.canvas.set_overlay(f"{OVERLAY} {part}", ())
         if self.line is not None and self.desk.canvas.tool is self.line:
             self.desk.canvas.set_tool(None)
         self.line = None
@@ -110,16 +119,30 @@ class RoundsDesk(QObject):
         self.warnings = tuple(dict.fromkeys(case.warnings))
         if self._sides is not None:
             west, _, east, _ = self._sides.extent
-            self.line = SplitLine(west, east, self._paint)
+            self.line = SplitLine(west, east, lambda _: self._paint())
             self.desk.canvas.set_tool(self.line)
-            self._paint(self.line.x)
+            from hgmap.scene.two_rounds import whole_after
+
+            # from below up; what does not move is painted from what was made of it once
+            canvas = self.desk.canvas
+            canvas.set_overlay(f"{OVERLAY} after", whole_after(self._sides))
+            canvas.set_overlay(f"{OVERLAY} before", PLACE_HOLDER)
+            canvas.set_overlay(f"{OVERLAY} building", self._sides.on_top)
+            self._paint()
         self.changed.emit()
 
-    def _paint(self, x: float) -> None:
-        if self._sides is not None:
-            from hgmap.scene.two_rounds import split
+    def _paint(self, *, hatched: bool = False) -> None:
+        """Paint both sides; hatches are laid when the line has come to rest."""
+        if self._sides is None or self.line is None:
+            return
+        from hgmap.scene.two_rounds import handle, part_before
 
-            self.desk.canvas.set_overlay(OVERLAY, split(self._sides, x))
+        sides, x, canvas = self._sides, self.line.x, self.desk.canvas
+        before = part_before(sides, x, hatched=hatched) or PLACE_HOLDER
+        canvas.set_overlay(f"{OVERLAY} before", before)
+        canvas.set_overlay(f"{OVERLAY} line", handle(sides, x))
+        if not hatched:
+            self._rest.start()
 
     def _failed(self, error: Exception) -> None:
         self.why = str(error)

@@ -301,6 +301,7 @@ class Window(QMainWindow):
     def close_for_good(self) -> None:
         """Close without asking; only for windows that nobody works in."""
         self.jobs.close()
+        self.canvas.stop_painting()
         self.session.base = self.session.files
         self.close()
 
@@ -310,5 +311,6 @@ class Window(QMainWindow):
             event.ignore()
             return
         self.jobs.close()
+        self.canvas.stop_painting()
         self.files.forget()
         event.accept()

@@ -120,6 +120,10 @@ class Jobs(QObject):
         """Whether anything runs or waits to."""
         return bool(self._newest)
 
+    def awaits(self, name: str) -> bool:
+        """Whether work of a kind runs or waits to."""
+        return name in self._newest
+
     def start(
         self,
         name: str,

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
-from typing import Final
+from typing import Any, Final
 
 import shapely
 
@@ -13,6 +14,7 @@ from hgmap.report.palette import PAPER, SOFT
 from hgmap.report.plan_drawing import building, openings
 from hgmap.scene.screen import mm_per_m
 from hgmap.site.building import Floor
+from hgmap.site.plan_findings import PlanFinding
 
 EMPTY_M: Final = (0.0, 0.0, 20.0, 15.0)
 """West, south, east, north (m) of the paper while nothing is drawn."""
@@ -61,6 +63,18 @@ def draft_scene(
         if one.geometry is not None and not one.geometry.is_empty:
             items += _name(one, px_per_m)
     return tuple(items)
+
+
+def fault_signs(findings: Sequence[PlanFinding[Any]]) -> Drawing:
+    """Draw where a plan is not read for something that no single feature shows, as an overlap."""
+    return tuple(
+        Area(one.place, fill=_BAD + "30", pen=_BAD_PEN)
+        for one in findings
+        if one.severity == "error"
+        and one.place is not None
+        and not one.place.is_empty
+        and one.place.geom_type.endswith("Polygon")
+    )
 
 
 def draft_floor(draft: PlanDraft) -> Floor:

@@ -23,11 +23,15 @@ def plan_scene(floor: Floor, readings: Sequence[Reading], px_per_m: float) -> Dr
     """Draw a floor and its readings for a screen (pixels for a metre)."""
     frame = screen_frame(floor, px_per_m)
     return (
-        *building(floor),
-        *openings(floor, frame.mm_per_m),
+        *plan_outline(floor, px_per_m),
         *room_names(floor, frame),
         *plain_readings(readings),
     )
+
+
+def plan_outline(floor: Floor, px_per_m: float) -> Drawing:
+    """Draw rooms, walls and openings without a word: what can be shown at once."""
+    return (*building(floor), *openings(floor, screen_frame(floor, px_per_m).mm_per_m))
 
 
 def room_names(floor: Floor, frame: Frame) -> Drawing:

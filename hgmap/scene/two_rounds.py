@@ -16,6 +16,7 @@ from hgmap.report.palette import INK, PAPER, ZONE_LOOKS
 from hgmap.report.plan_drawing import building, openings
 from hgmap.report.shades import Shades, pictures, shades_of
 from hgmap.report.words import number, published_per_computed
+from hgmap.scene.release_scene import paper_under
 from hgmap.site.building import Floor
 
 _PT: Final = 8.5
@@ -43,7 +44,6 @@ class TwoSides:
     unit: str
     pictures: tuple[tuple[Picture, ...], tuple[Picture, ...]]
     grounds: tuple[dict[ZoneName, BaseGeometry], dict[ZoneName, BaseGeometry]]
-    rooms: BaseGeometry
     titles: tuple[str, str]
     on_top: Drawing
 
@@ -71,7 +71,7 @@ def two_sides(change: FloorChange, titles: tuple[str, str], mm_per_m: float) -> 
         grounds.append(ground)
     return TwoSides(
         floor, extent(floor), shades, level.unit, (painted[0], painted[1]),
-        (grounds[0], grounds[1]), shapely.union_all([room.polygon for room in floor.rooms]), titles,
+        (grounds[0], grounds[1]), titles,
         (*building(floor), *openings(floor, mm_per_m)),
     )  # fmt: skip
 
@@ -86,33 +86,45 @@ def shared_shades(before: Visit, after: Visit) -> Shades | None:
     return Shades(min(one.low for one in both), max(one.high for one in both))
 
 
-def split(sides: TwoSides, x: float) -> Drawing:
-    """Return the plan with the round before left of ``x`` (m) and the round after right of it."""
-    west, south, east, north = sides.extent
-    high, low = north + 1.0, south - 1.0
-    items: list[Item] = [Area(sides.rooms, fill=PAPER)]
-    cuts = (shapely.box(west - 1.0, low, x, high), shapely.box(x, low, east + 1.0, high))
-    for painted, ground, cut in zip(sides.pictures, sides.grounds, cuts, strict=True):
-        if cut.area <= 0.0:
+def whole_after(sides: TwoSides) -> Drawing:
+    """Return the round after over the whole floor, on paper that hides what is below."""
+    return (Area(paper_under(sides.floor), fill=PAPER), *_side(sides, 1, None, hatched=True))
+
+
+def part_before(sides: TwoSides, x: float, *, hatched: bool = True) -> Drawing:
+    """Return the round before left of ``x`` (m), on paper of its own.
+
+    ``hatched``: while the line moves the outlines of the zones have to do.
+    """
+    west, south, east, north = paper_under(sides.floor).bounds
+    if not west < x <= east:
+        return ()
+    cut = shapely.box(west, south, x, north)
+    return (Area(cut, fill=PAPER), *_side(sides, 0, cut, hatched=hatched))
+
+
+def _side(sides: TwoSides, side: int, cut: BaseGeometry | None, *, hatched: bool) -> Drawing:
+    """Paint one round, within ``cut`` where it is given."""
+
+    def within(shape: BaseGeometry) -> BaseGeometry:
+        return shape if cut is None else shapely.intersection(shape, cut)
+
+    items: list[Item] = []
+    for one in sides.pictures[side]:
+        clip = within(shapely.box(*one.bounds) if one.clip is None else one.clip)
+        if clip.area > 0.0:
+            items.append(Picture(one.rgba, one.bounds, clip))
+    for name, shape in sides.grounds[side].items():
+        look, here = ZONE_LOOKS[name], within(shape)
+        if here.area <= 0.0:
             continue
-        for one in painted:
-            clip = shapely.intersection(
-                shapely.box(*one.bounds) if one.clip is None else one.clip, cut
-            )
-            if clip.area > 0.0:
-                items.append(Picture(one.rgba, one.bounds, clip))
-        for name, shape in ground.items():
-            look, here = ZONE_LOOKS[name], shapely.intersection(shape, cut)
-            if here.area <= 0.0:
-                continue
-            if look.hatch is not None:
-                items.append(Area(here, hatch=look.hatch_rim))
-                items.append(Area(here, hatch=look.hatch))
-            items += [Area(here, pen=look.pen_rim), Area(here, pen=look.pen)]
-    return (*items, *sides.on_top, *_handle(sides, x))
+        if hatched and look.hatch is not None:
+            items += [Area(here, hatch=look.hatch_rim), Area(here, hatch=look.hatch)]
+        items += [Area(here, pen=look.pen_rim), Area(here, pen=look.pen)]
+    return tuple(items)
 
 
-def _handle(sides: TwoSides, x: float) -> Drawing:
+def handle(sides: TwoSides, x: float) -> Drawing:
     """Draw the line that parts the rounds, and the words of each at its side."""
     south, north = sides.extent[1], sides.extent[3]
     line = shapely.LineString([(x, south), (x, north)])

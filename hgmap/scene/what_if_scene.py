@@ -57,7 +57,7 @@ def what_if_scene(now: Zones, then: Zones, readings: Sequence[Reading]) -> Drawi
             items.append(Path(ground.boundary, Pen(colour, 2.0, _DASHES)))
             x, y = ground.representative_point().coords[0]
             said = Label(float(x), float(y), f"would be: {zone.name}", _PT, colour, True, "centre",
-                         "middle", PAPER)  # fmt: skip
+                         "middle", PAPER, (0.0, 17.0))  # fmt: skip
             if ground.area >= _LABELLED_M2 and (largest is None or ground.area > largest[0]):
                 largest = (ground.area, said)
         if largest is not None:

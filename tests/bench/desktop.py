@@ -27,6 +27,8 @@ from PySide6.QtCore import QPoint, QSize
 from PySide6.QtGui import QImage
 from PySide6.QtWidgets import QApplication
 
+from hgmap.desktop.canvas import Canvas
+from hgmap.desktop.view import Bounds
 from hgmap.report.drawing import Area, Dot, Drawing, Hatch, Item, Label, Pen, Picture
 from hgmap.report.drawing import Path as Line
 
@@ -43,7 +45,9 @@ window = Window(remembering=False)
 window.show()
 window.open_site(Path(sys.argv[1]), ask=False)
 window.canvas.repaint()
-app.processEvents()
+while window.canvas.busy:
+    app.processEvents()
+    time.sleep(0.001)
 print(time.time())
 sys.stdout.flush()
 os._exit(0)
@@ -85,8 +89,6 @@ def median_ms(act: Callable[[int], object]) -> float:
 
 def frames(app: QApplication) -> None:
     """Pan and zoom a floor of 100 rooms."""
-    from hgmap.desktop.canvas import Canvas
-
     for size, ratio in (((1280, 800), 1.0), ((1920, 1080), 1.0), ((1280, 800), 2.0)):
         canvas = Canvas()
         canvas.resize(*size)
@@ -130,11 +132,73 @@ def watched(app: QApplication, until: Callable[[], bool], most_s: float) -> tupl
     return time.perf_counter() - begin, 1000.0 * longest
 
 
+def pictures(app: QApplication, canvas: Canvas, drawing: Drawing, extent: Bounds) -> None:
+    """Watch the window's thread while new drawings, zooms and pans are painted beside it."""
+
+    def new(k: int) -> None:
+        # another drawing each time, of which nothing is prepared
+        canvas.set_drawing(drawing[: len(drawing) - k % 2], extent)
+
+    acts: dict[str, Callable[[int], None]] = {
+        "new drawing": new,
+        "zoom": lambda k: canvas.zoom_by(1.3 if k % 2 else 1 / 1.3),
+        "pan": lambda k: canvas.pan_by(-190.0 if k % 2 else 190.0, 40.0 if k % 2 else -40.0),
+    }
+    for name, act in acts.items():
+        watched(app, lambda: not canvas.busy, 30.0)
+        took, gaps, own = [], [], []
+        for k in range(TIMES):
+            begin = time.perf_counter()
+            act(k)
+            own.append(1000.0 * (time.perf_counter() - begin))
+            # the first tick is the act itself
+            crisp_s, gap = watched(app, lambda: not canvas.busy, 30.0)
+            took.append(1000.0 * crisp_s)
+            gaps.append(max(gap, own[-1]))
+        print(f"  {name}: crisp after {statistics.median(took):.0f} ms, longest gap "
+              f"{max(gaps):.0f} ms (median {statistics.median(gaps):.0f}), the call itself "
+              f"{statistics.median(own):.1f} ms")  # fmt: skip
+
+
+def beside(app: QApplication, folder: Path) -> None:
+    """Measure pictures painted beside the window, of the crowded floor and the demo's."""
+    from hgmap.desktop.window import Window
+
+    class Sharp(Canvas):
+        ratio = 1.0
+
+        def devicePixelRatioF(self) -> float:  # noqa: N802
+            return self.ratio
+
+    window = Window(remembering=False)
+    window.resize(1280, 800)
+    window.show()
+    window.open_site(folder, ask=False)
+    watched(app, lambda: window.session.mapped is not None, 120.0)
+    watched(app, lambda: not window.jobs.busy, 60.0)
+    scene, extent = window.plan_view.scene, window.canvas._extent
+    assert scene is not None
+    assert extent is not None
+    window.close_for_good()
+    for ratio in (1.0, 2.0):
+        for name, drawing, whole in (
+            ("demo", scene.drawing, extent), ("100 rooms", big_drawing(), (0.0, 0.0, 100.0, 80.0)),
+        ):  # fmt: skip
+            print(f"{name}, 1280x800 at {ratio:g}, painted beside the window:")
+            canvas = Sharp()
+            canvas.ratio = ratio
+            canvas.resize(1280, 800)
+            canvas.show()
+            canvas.set_drawing(drawing, whole)
+            canvas.zoom_by(1.6)
+            pictures(app, canvas, drawing, whole)
+            canvas.close()
+
+
 def dropping(app: QApplication, folder: Path) -> None:
     """Drop a reading on the demo's ground floor, again and again."""
-    from hgmap.editing.reading_edits import move_reading
-
     from hgmap.desktop.window import Window
+    from hgmap.editing.reading_edits import move_reading
 
     window = Window(remembering=False)
     window.resize(1280, 800)
@@ -189,6 +253,7 @@ def main() -> None:
 
     app = application()
     frames(app)
+    beside(app, folder)
     dropping(app, folder)
     print(f"most memory: {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MB")
     shutil.rmtree(folder.parent)

@@ -65,6 +65,12 @@ class Spy(Tool):
 
 
 def seen(canvas: Canvas) -> NDArray[np.uint8]:
+    canvas.complete()
+    return seen_now(canvas)
+
+
+def seen_now(canvas: Canvas) -> NDArray[np.uint8]:
+    """What it shows before anything more is painted."""
     image = canvas.grab().toImage().convertToFormat(QImage.Format.Format_RGB32)
     rows = np.frombuffer(image.constBits(), np.uint8).reshape(image.height(), image.width(), 4)
     return rows[..., 2::-1].copy()
@@ -76,7 +82,6 @@ def afresh(canvas: Canvas) -> NDArray[np.uint8]:
     other.resize(canvas.size())
     other.set_drawing(FLOOR, EXTENT)
     other.set_view(canvas.view)
-    other._crisp.stop()
     return seen(other)
 
 
@@ -245,7 +250,6 @@ MOVES: tuple[Callable[[Canvas], None], ...] = (
 def test_a_plan_moved_about_looks_as_one_painted_there(canvas: Canvas) -> None:
     canvas.clearFocus()
     canvas.zoom_by(4.0)
-    canvas._crisp.stop()
     for move in MOVES:
         move(canvas)
         assert np.array_equal(seen(canvas), afresh(canvas))
@@ -259,14 +263,14 @@ def test_a_slow_picture_is_enlarged_first_and_crisp_when_it_rests(
     seen(canvas)
     canvas._backing.took_s = 1.0
     canvas.zoom_by(1.7)
-    rough = seen(canvas)
+    rough = seen_now(canvas)
     assert not np.array_equal(rough, afresh(canvas))
     # the parts of the scale bar are those of now, never of the old picture
     bar = np.s_[-18:-16, 17:85]
     assert np.array_equal(rough[bar] < 60, afresh(canvas)[bar] < 60)
     assert (rough[bar] < 60).any()
-    qtbot.waitUntil(lambda: not canvas._crisp.isActive())
-    assert np.array_equal(seen(canvas), afresh(canvas))
+    qtbot.waitUntil(lambda: not canvas.busy)
+    assert np.array_equal(seen_now(canvas), afresh(canvas))
 
 
 def test_an_overlay_lies_on_top_and_goes(canvas: Canvas) -> None:

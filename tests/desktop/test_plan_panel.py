@@ -119,7 +119,7 @@ class Drawn:
         """Wait until the site is read anew."""
         for _ in range(400):
             QTest.qWait(5)
-            if "judge" not in self.window.jobs._newest:
+            if not any(self.window.jobs.awaits(one) for one in ("site", "judge")):
                 return
         raise AssertionError("the site is not read")
 

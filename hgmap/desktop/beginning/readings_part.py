@@ -50,7 +50,7 @@ class ReadingsPart(Part):
         self.file = FileField(tr("File of the readings (CSV, TSV, XLSX)"))
         self.paste = QPushButton(tr("Paste"))
         self.paste.setToolTip(tr("Take the table that was copied from a spreadsheet")
-                              + " (Ctrl+Shift+V)")  # fmt: skip
+                              + " (Ctrl+Alt+V)")  # fmt: skip
         self.row(tr("&Readings"), self.file, self.paste)
         self.round = QLineEdit(tr("survey"))
         self.row(tr("Name of the &visit"), self.round)
@@ -79,7 +79,7 @@ class ReadingsPart(Part):
         self.round.editingFinished.connect(self.look)
         self.paste.clicked.connect(self.take_clipboard)
         self.asked.answered.connect(self._answered)
-        QShortcut(QKeySequence("Ctrl+Shift+V"), self, self.take_clipboard)
+        QShortcut(QKeySequence("Ctrl+Alt+V"), self, self.take_clipboard)
         self.said.hide()
         self.trouble.hide()
 

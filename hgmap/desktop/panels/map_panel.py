@@ -10,7 +10,13 @@ from PySide6.QtGui import QAction, QKeySequence
 from PySide6.QtWidgets import QComboBox, QFormLayout, QLineEdit, QPushButton
 
 from hgmap.desktop.drawn import zone_sign
-from hgmap.desktop.own_choices import anything_chosen, chance_of, make_own, why_refused
+from hgmap.desktop.own_choices import (
+    anything_chosen,
+    chance_of,
+    level_is_named,
+    make_own,
+    why_refused,
+)
 from hgmap.desktop.panels.rows import Row, RowsTable
 from hgmap.desktop.panels.tall_panel import TallPanel, label
 from hgmap.desktop.stale_mark import StaleMark
@@ -190,11 +196,18 @@ class MapPanel(TallPanel):
         if not anything_chosen(chosen):
             self.desk.say(tr("Nothing is chosen that the site does not say itself."))
             return
-        if session.edit(tr("Make the choices the site's own"),
-                        lambda files: make_own(files, chosen)):  # fmt: skip
+        named = level_is_named(chosen)
+        if session.edit(
+            tr("Make the choices the site's own"), lambda files: make_own(files, chosen)
+        ):
             session.choose(method=None, walls=None, remediate_at=None, clear_at=None, zones=None,
-                           band=None, level=None)  # fmt: skip
+                           band=None, level=None if named else chosen.level)  # fmt: skip
             self.desk.say(tr("Written into site.toml; it is saved with the rest."))
+            if chosen.level is not None and not named:
+                self._refuse(
+                    tr("The level stays a choice of the screen: one of the site needs averaging, "
+                       "height, scenario and source, or a name of the table.")
+                )  # fmt: skip
 
     def _say_cautions(self) -> None:
         from hgmap.site.cautions import SCREENING

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
     from hgmap.desktop.desk import Desk
     from hgmap.survey_questions import Question
 
-CURVE_MM = (72.0, 34.0)
+CURVE_MM = (60.0, 32.0)
 
 
 class NextPanel(TallPanel):
@@ -34,7 +34,7 @@ class NextPanel(TallPanel):
         self.body.removeWidget(self.points)
         self.points.hide()
         self.places = RowsTable(
-            desk, ["", tr("Room"), tr("Height"), tr("Times"), tr("Settles")],
+            desk, ["", tr("Room"), "m", "×", "m²"],
             tr("Places to measure next"), wide=1,
         )  # fmt: skip
         self.places.setMinimumHeight(130)
@@ -240,6 +240,12 @@ def _row(one: ResamplePlace) -> Row:
     heights = [one.height_m, *one.also_m]
     height = ", ".join(f"{h:g}" for h in heights if h is not None)
     about = [
+        tr(
+            "{height} m above the floor, read {n} times, settles {area}",
+            height=height or "-",
+            n=one.repeats,
+            area=square_metres(one.expected_m2),
+        ),
         "; ".join(one.reasons),
         one.repeats_reason and f"{one.repeats} x: {one.repeats_reason}",
         one.instrument,
@@ -247,8 +253,8 @@ def _row(one: ResamplePlace) -> Row:
         "" if one.left_m2 is None else f"{tr('in doubt after it')}: {square_metres(one.left_m2)}",
     ]
     return Row(
-        (str(one.rank), one.room_name, f"{height} m" if height else "", f"{one.repeats}",
-         square_metres(one.expected_m2)),
+        (str(one.rank), one.room_name, height, f"{one.repeats}",
+         square_metres(one.expected_m2).removesuffix(" m²")),
         "\n".join(f"{line[:1].upper()}{line[1:]}" for line in about if line),
         Point(one.x, one.y), one.floor, str(one.rank),
     )  # fmt: skip

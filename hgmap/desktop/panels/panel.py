@@ -56,3 +56,4 @@ class Panel(QWidget):
         """Give them back."""
         self.desk.canvas.set_tool(None)
         self.desk.point_at(None)
+        self.desk.say("")

@@ -43,9 +43,16 @@ class FindingsRow(QWidget):
             button.clicked.connect(lambda _=False, act=act: act())
             buttons.addWidget(button)
         column.addWidget(row)
-        points.selectionModel().currentRowChanged.connect(lambda *_: self.refresh())
+        points.selectionModel().currentRowChanged.connect(lambda *_: self._chosen())
         points.points.modelReset.connect(self.refresh)
         self.board.changed.connect(self.refresh)
+        self.refresh()
+
+    def _chosen(self) -> None:
+        """Go to the point's floor also where the point lies nowhere on it."""
+        point = self.points.chosen()
+        if point is not None and point.floor and point.floor != self.board.floor:
+            self.desk.session.choose(floor=point.floor)
         self.refresh()
 
     def refresh(self) -> None:

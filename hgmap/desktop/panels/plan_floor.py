@@ -47,11 +47,11 @@ class FloorPage(QWidget):
         column.addWidget(self.which)
         self.buttons: dict[str, QPushButton] = {}
         self.buttons |= tools.buttons(column, {
-            "add": (tr("Add a floor"), "Ctrl+Shift+F", self.add_floor),
+            "add": (tr("Add a floor"), "Ctrl+Alt+F", self.add_floor),
             "copy": (tr("Copy its plan"), "Ctrl+Shift+Y", self.copy_floor),
             "rename": (tr("Rename"), "Ctrl+Shift+T", self.rename_floor),
             "remove": (tr("Remove"), "Ctrl+Shift+Del", self.remove_floor),
-            "begin": (tr("Begin a new plan"), "Ctrl+Shift+B", self.begin_anew),
+            "begin": (tr("Begin a new plan"), "Ctrl+Alt+B", self.begin_anew),
         })  # fmt: skip
         form = QFormLayout()
         form.setRowWrapPolicy(QFormLayout.RowWrapPolicy.WrapLongRows)

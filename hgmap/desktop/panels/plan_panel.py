@@ -106,8 +106,8 @@ class PlanPanel(Panel):
 
     def _more_actions(self) -> None:
         add, findings = self.tools.add, self.findings
-        add(tr("Next state of an opening"), "Ctrl+Shift+O", self.next_state, button=False)
-        add(tr("Repair the chosen point"), "Ctrl+Shift+E", findings.mend, button=False)
+        add(tr("Next state of an opening"), "Ctrl+Alt+O", self.next_state, button=False)
+        add(tr("Repair the chosen point"), "Ctrl+Alt+E", findings.mend, button=False)
         add(tr("Keep it as drawn"), "Ctrl+Shift+K", findings.keep_it, button=False)
         add(tr("Ask it again"), "Ctrl+Shift+G", findings.ask_again, button=False)
         add(tr("Repair all"), "Ctrl+Shift+J", findings.mend_all, button=False)

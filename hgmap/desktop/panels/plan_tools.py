@@ -72,7 +72,7 @@ class PlanTools(QWidget):
         self._pending: Places = ()
         self._group = QActionGroup(self)
         self.choose_action = self._tool(tr("Choose"), "Ctrl+Shift+C", self.pick)
-        self.trace_action = self._tool(tr("Trace a room"), "Ctrl+Shift+R", self.trace)
+        self.trace_action = self._tool(tr("Trace a room"), "Ctrl+Alt+R", self.trace)
         self.opening_action = self._tool(tr("Opening"), "Ctrl+Shift+D", self.opening)
         self.wall_action = self._tool(tr("Wall"), "Ctrl+Shift+W", self.wall)
         self.split_action = self._tool(tr("Split a room"), "Ctrl+Shift+L", self.split)

@@ -42,8 +42,8 @@ class PictureBox(QWidget):
         column.addWidget(self.text)
         self.buttons: dict[str, QPushButton] = tools.buttons(column, {
             "choose": (tr("Choose a picture"), "Ctrl+Shift+P", self.choose_picture),
-            "scale": (tr("Scale the picture"), "Ctrl+Shift+I", self.take_picture_scale),
-            "drop": (tr("Take it away"), "Ctrl+Shift+V", self.drop_picture),
+            "scale": (tr("Scale the picture"), "Ctrl+Alt+I", self.take_picture_scale),
+            "drop": (tr("Take it away"), "Ctrl+Alt+V", self.drop_picture),
         })  # fmt: skip
         self.opacity = QSlider(Qt.Orientation.Horizontal)
         self.opacity.setRange(10, 100)

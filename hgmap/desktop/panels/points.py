@@ -10,6 +10,7 @@ from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidget
 from shapely import Point
 
+from hgmap.desktop.panels.row_heights import RowHeights
 from hgmap.desktop.words import tr
 
 if TYPE_CHECKING:
@@ -87,13 +88,17 @@ class PointsTable(QTableView):
         self.horizontalHeader().setSectionResizeMode(0, QHeaderView.ResizeMode.Fixed)
         self.horizontalHeader().resizeSection(0, 24)
         self.horizontalHeader().setSectionResizeMode(1, QHeaderView.ResizeMode.Stretch)
-        self.verticalHeader().setSectionResizeMode(QHeaderView.ResizeMode.ResizeToContents)
+        self.setVerticalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
+        self.heights = RowHeights(self)
         self.selectionModel().currentRowChanged.connect(self._chosen)
 
     def take(self, points: Sequence[OpenPoint]) -> None:
         """Show other points; the one that was chosen stays chosen where it still is there."""
         old = self.chosen()
+        before = self.points.points
         self.points.take(points)
+        if self.points.points is not before:
+            self.heights.forget()
         if old is not None:
             for row, one in enumerate(self.points.points):
                 if (one.message, one.floor) == (old.message, old.floor):

@@ -63,6 +63,7 @@ class ReleasePanel(TallPanel):
         session.choices_changed.connect(self.refresh)
         session.map_changed.connect(self._ask_again)
         session.site_changed.connect(self._fill)
+        desk.canvas.view_settled.connect(self._view_settled)
         self.rounds.changed.connect(self.say_rounds)
         self._make_actions()
         self._fill()
@@ -151,6 +152,11 @@ class ReleasePanel(TallPanel):
         if len(names) < 2:
             self.compare.setChecked(False)
 
+    def _view_settled(self) -> None:
+        """Set the words anew: another scale has room for others."""
+        if self.entered:
+            self.refresh()
+
     # -- rooms
 
     def refresh(self) -> None:
@@ -168,6 +174,7 @@ class ReleasePanel(TallPanel):
             canvas.set_overlay(OVERLAY, ())
             return
         from hgmap.scene.release_scene import SIGNS, release_scene, room_outcomes
+        from hgmap.scene.screen import mm_per_m
 
         outcomes = {floor.name: room_outcomes(run.levels, floor.name) for floor in run.site.floors}
         rows = []
@@ -197,8 +204,11 @@ class ReleasePanel(TallPanel):
         self.against.setVisible(bool(against))
         here = session.floor
         shown = self.entered and here is not None and not self.rounds.wanted
-        drawing = release_scene(here, outcomes.get(here.name, {})) if shown and here else ()
-        canvas.set_overlay(OVERLAY, drawing)
+        if shown and here is not None:
+            scale = mm_per_m(canvas.px_per_m)
+            canvas.set_overlay(OVERLAY, release_scene(here, outcomes.get(here.name, {}), scale))
+        else:
+            canvas.set_overlay(OVERLAY, ())
 
     # -- two rounds
 

@@ -91,6 +91,7 @@ class RowsTable(QTableView):
         self.setTabKeyNavigation(False)
         self.setWordWrap(False)
         self.setShowGrid(False)
+        self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         self.verticalHeader().hide()
         header = self.horizontalHeader()
         header.setResizeContentsPrecision(40)
