@@ -11,7 +11,7 @@ import ast
 import importlib
 from collections.abc import Iterator, Mapping
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, get_args
 
 PACKAGE: Final = Path(__file__).parent
 POT: Final = PACKAGE / "locale" / "hgmap.pot"
@@ -33,19 +33,37 @@ Message = tuple[str, str]
 
 ZONES: Final = ("remediate", "resample", "clear", "no data")
 
+BECAME: Final = ("fell", "rose", "cannot tell", "stayed clear")
+"""What became of a room's air between two rounds."""
+
 OUT_OF_TABLES: Final = frozenset({
     ("desktop/actions.py", "text"), ("desktop/bar.py", "text"),
     ("desktop/explain_panel.py", "one.zone"),
+    ("desktop/panels/map_panel.py", "text"), ("desktop/panels/map_panel.py", "name"),
+    ("desktop/panels/map_panel.py", "SCREENING"),
+    ("desktop/panels/next_panel.py", "IMAGINARY"), ("desktop/panels/next_panel.py", "name"),
+    ("desktop/panels/release_panel.py", "LICENSED"),
+    ("desktop/panels/release_panel.py", "change_word(one)"),
+    ("desktop/panels/release_panel.py", "one.ruling.outcome"),
+    ("desktop/panels/release_panel.py", "outcome"),
 })  # fmt: skip
 """Calls whose message a loop takes out of a table; :func:`_of_tables` knows the tables."""
 
 
 def _of_tables() -> Iterator[tuple[str, str]]:
+    from hgmap.decide.clearance.judge import Outcome
     from hgmap.desktop.bar import VIEWS, WAYS
+    from hgmap.desktop.panels.map_panel import HOW
+    from hgmap.site.cautions import LICENSED
+    from hgmap.what_if import IMAGINARY
 
     yield from (("desktop/bar.py", text) for text, _ in VIEWS.values())
     yield from (("desktop/bar.py", text) for text in WAYS)
     yield from (("desktop/explain_panel.py", text) for text in ZONES)
+    yield from (("desktop/panels/map_panel.py", text) for way in HOW.values() for text in way)
+    yield "desktop/panels/next_panel.py", IMAGINARY
+    yield "desktop/panels/release_panel.py", LICENSED
+    yield from (("desktop/panels/release_panel.py", text) for text in (*get_args(Outcome), *BECAME))
 
 
 def unknown_calls() -> list[tuple[str, str]]:

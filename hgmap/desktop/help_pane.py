@@ -33,12 +33,13 @@ TOPICS: Final = (
 """In the order of the work; those of the five questions have the questions' names."""
 
 KEYS: Final = "keys"
-WIDE: Final = 340
+WIDE: Final = 250
 
 
 def topic_text(topic: str) -> str:
     """Return a topic in the window's language, else in English; Markdown."""
-    for folder in (FOLDER / language(), FOLDER):
+    own = language()
+    for folder in (FOLDER / own, FOLDER / own.partition("_")[0], FOLDER):
         path = folder / f"{topic}.md"
         if path.is_file():
             return path.read_text("utf-8")
@@ -143,7 +144,7 @@ class HelpPane(QDockWidget):
 
     def _show(self, topic: str) -> None:
         self.topic = topic
-        self.page.setMarkdown(topic_text(topic))
+        self.page.setMarkdown(topic_text(topic).partition("\n")[2])  # its title stands above
         if topic == KEYS:
             self.page.append(keys_table(self.window_))
         self.page.moveCursor(self.page.textCursor().MoveOperation.Start)

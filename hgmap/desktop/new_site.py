@@ -27,6 +27,15 @@ if TYPE_CHECKING:
 WIDE = 820
 
 
+def set_scale(window: Window) -> None:
+    """Take up the tool that scales the picture, as soon as the plan's panel has it."""
+    from hgmap.desktop.panels.plan_underlay import PictureBox
+
+    window.choose_question(1)
+    for box in window.column.findChildren(PictureBox):
+        box.take_picture_scale()
+
+
 class NewSitePage(QWidget):
     """One page of few fields."""
 
@@ -179,7 +188,7 @@ class NewSitePage(QWidget):
             window.notice.say(tr(
                 "The image lies under the plan at a guessed size. Set its scale before a room is "
                 "traced: two points, and the metres between them."
-            ))  # fmt: skip
+            ), [(tr("Set the scale"), lambda: set_scale(window))])  # fmt: skip
         elif begun.said:
             window.notice.say(" ".join(f"{one.rstrip('.')}." for one in begun.said[:3]))
 

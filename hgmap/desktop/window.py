@@ -43,6 +43,9 @@ from hgmap.site.cautions import SCREENING
 TITLE_PX = 28
 """What a window manager puts above a window."""
 
+ROOM_FOR_BOTH_PX = 1500
+"""A window so wide (pixels) has room for the explanation and for the help."""
+
 REACH_PX = 9.0
 """How near (pixels) a click has to be to something that it means."""
 
@@ -195,9 +198,14 @@ class Window(QMainWindow):
 
             self._help = HelpPane(self)
             self.addDockWidget(Qt.DockWidgetArea.RightDockWidgetArea, self._help)
+            self._help.visibilityChanged.connect(self._make_room)
             self._help.show_topic(self.column.key)
             return
         self._help.setVisible(not self._help.isVisible())
+
+    def _make_room(self, help_shown: bool) -> None:
+        """On a narrow screen the help takes the place of the explanation, so that both are read."""
+        self.explain.setVisible(not help_shown or self.width() >= ROOM_FOR_BOTH_PX)
 
     # -- what is chosen
 

@@ -56,7 +56,7 @@ def quality_sheets_of(site: Site, level: ActionLevel | None, report: QualityRepo
     """Lay out the pages that :func:`write_quality` writes."""
     readings = [one for one in site.readings if one.round == report.round]
     return quality_sheets(
-        report, readings, site.log, _spans(site, level, readings), title=site.name,
+        report, readings, site.log, spans_of(site, level, readings), title=site.name,
         invented=site.invented, medium=site.medium, author=site.title_block.prepared_by,
     )  # fmt: skip
 

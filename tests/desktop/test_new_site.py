@@ -240,6 +240,9 @@ def test_an_image_leads_to_the_first_question_and_its_scale(
     qtbot.waitUntil(lambda: window.session.files is not None, timeout=10_000)
     assert window.column.key == "plan"
     assert "two points" in window.notice.text.text()
+    qtbot.waitUntil(lambda: not window.jobs.busy, timeout=20_000)
+    next(one for one in window.notice._buttons if one.text() == "Set the scale").click()
+    assert window.canvas._tool is not None
 
 
 def test_strange_and_damaged_files_are_one_sentence(

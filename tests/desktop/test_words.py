@@ -22,11 +22,13 @@ from PySide6.QtWidgets import (
     QLabel,
     QLineEdit,
     QMenu,
+    QTabBar,
     QTableView,
     QTextBrowser,
     QWidget,
 )
 
+from hgmap.decide.clearance.rules import clearance_rules
 from hgmap.desktop import catalogue
 from hgmap.desktop.help_pane import TOPICS, topic_title
 from hgmap.desktop.window import Window
@@ -66,6 +68,8 @@ def visible_texts(top: QWidget) -> Iterator[tuple[str, str]]:
             yield kind, widget.windowTitle()
         if isinstance(widget, QComboBox):
             yield from ((kind, widget.itemText(row)) for row in range(widget.count()))
+        if isinstance(widget, QTabBar):
+            yield from ((kind, widget.tabText(row)) for row in range(widget.count()))
         if isinstance(widget, QMenu):
             yield kind, widget.title()
         if isinstance(widget, QTableView):
@@ -77,7 +81,7 @@ def visible_texts(top: QWidget) -> Iterator[tuple[str, str]]:
 
 def of_qt(widget: QWidget) -> bool:
     """Tell whether a widget is Qt's own, whose words Qt itself translates."""
-    return widget.objectName().startswith("qt_")
+    return widget.objectName().startswith("qt_") or isinstance(widget.parentWidget(), QTabBar)
 
 
 def ancestors(widget: QWidget) -> Iterator[QWidget]:
@@ -109,8 +113,9 @@ def test_every_word_of_the_whole_window_stands_in_brackets(open_window: Opener) 
     window = open_window()
     window.show_survey()
     window.toggle_help()
-    topics = {("QComboBox", topic_title(one)) for one in TOPICS}  # whole files are translated
-    assert not_in_brackets(window) - topics == set()
+    data = {topic_title(one) for one in TOPICS}  # whole files are translated
+    data |= {one.name for one in clearance_rules()}
+    assert {one for one in not_in_brackets(window) if one[1] not in data} == set()
 
 
 @pytest.mark.usefixtures("pseudo")

@@ -221,4 +221,4 @@ class MapPanel(TallPanel):
                 lines += level_in_force(session.site, session.choices.level)[1]
             except HgmapError as error:
                 lines.append(str(error))
-        self.cautions.setText("\n".join([*lines, SCREENING]))
+        self.cautions.setText("\n".join([*lines, tr(SCREENING)]))
