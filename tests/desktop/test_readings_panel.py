@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from PySide6.QtCore import QItemSelection, QItemSelectionModel, QPoint, Qt
+from PySide6.QtCore import QEvent, QItemSelection, QItemSelectionModel, QPoint, Qt
 from PySide6.QtGui import QGuiApplication
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication, QLineEdit
@@ -42,6 +42,11 @@ class Bench:
         self.session = self.window.session
         self.model = panel.work.model
         self.read()
+
+    def close(self) -> None:
+        self.window.close_for_good()
+        self.window.deleteLater()
+        QApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete.value)
 
     def read(self) -> None:
         """Wait until every edit is written and every row read anew."""
@@ -104,6 +109,11 @@ class Bench:
         return self.session.files.text(name)
 
 
+@pytest.fixture(scope="module", autouse=True)
+def dressed() -> None:
+    application()
+
+
 @pytest.fixture(autouse=True)
 def no_map(monkeypatch: pytest.MonkeyPatch) -> None:
     """Nothing here rests on the map, which takes longer than all the rest."""
@@ -112,12 +122,11 @@ def no_map(monkeypatch: pytest.MonkeyPatch) -> None:
 
 @pytest.fixture
 def bench(qtbot: QtBot, tmp_path: Path) -> Iterator[Bench]:
-    application()
     folder = tmp_path / "site"
     shutil.copytree(DEMO, folder)
     made = Bench(qtbot, folder)
     yield made
-    made.window.close_for_good()
+    made.close()
 
 
 def test_the_table_shows_the_floor_of_the_round_and_counts_what_it_leaves_out(
@@ -537,7 +546,6 @@ def test_a_check_is_written_down_and_readings_are_judged_by_it(bench: Bench) -> 
 def test_without_a_log_the_page_says_so_and_the_first_check_begins_one(
     qtbot: QtBot, tmp_path: Path
 ) -> None:
-    application()
     folder = tmp_path / "site"
     shutil.copytree(DEMO, folder, ignore=shutil.ignore_patterns("instruments"))
     bench = Bench(qtbot, folder)
@@ -556,7 +564,7 @@ def test_without_a_log_the_page_says_so_and_the_first_check_begins_one(
         assert log is not None
         assert [(one.instrument, one.kind) for one in log.checks] == [("analyser 1", "zero-air")]
     finally:
-        bench.window.close_for_good()
+        bench.close()
 
 
 def test_what_is_on_its_way_is_saved_too(bench: Bench) -> None:
