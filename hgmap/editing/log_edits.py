@@ -71,7 +71,9 @@ def add_check(files: SiteFiles, cells: Mapping[str, str]) -> SiteFiles:
         files = files.with_file(LOG_FILE, HEADER)
         sheet = read_sheet(HEADER, name=LOG_FILE)
     texts = {key: _text(sheet, key, text) for key, text in cells.items() if text.strip()}
-    sheet = with_columns(sheet, [key for key in texts if log_position(sheet, key) is None])
+    missing = [key for key in texts if log_position(sheet, key) is None]
+    if missing:
+        sheet = with_columns(sheet, missing)
     row = [""] * len(sheet.header)
     for key, text in texts.items():
         position = log_position(sheet, key)

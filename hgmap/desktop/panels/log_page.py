@@ -85,7 +85,7 @@ class LogPage(QWidget):
         """Gather the days anew, beside the window."""
         session = self.work.desk.session
         site, judged, files, round_ = (
-            session.site, session.judged, session.files, session.choices.round
+            self.work.site, session.judged, session.files, session.choices.round
         )  # fmt: skip
         if site is None or files is None:
             return
@@ -108,7 +108,7 @@ class LogPage(QWidget):
 
     def _take(self, made: Made) -> None:
         days, of_day, without, sheet = made
-        site = self.work.desk.session.site
+        site = self.work.site
         old = self.day.currentText()
         self.days, self._of_day = days, of_day
         blocker = QSignalBlocker(self.day)
@@ -202,7 +202,7 @@ class LogPage(QWidget):
     def ask_check(self) -> None:
         """Ask for a check."""
         k = self.day.currentIndex()
-        site = self.work.desk.session.site
+        site = self.work.site
         known = site.log.instruments if site is not None and site.log is not None else ()
         name = self.days[k].instrument if 0 <= k < len(self.days) else ""
         instrument = next((one for one in known if one.name == name), known[0] if known else None)
@@ -252,7 +252,7 @@ class LogPage(QWidget):
 
     def _known(self, instrument: str) -> dict[str, str]:
         """Return what the log says of an instrument already: serial number and certificate."""
-        site = self.work.desk.session.site
+        site = self.work.site
         log = site.log if site is not None else None
         known = log.instrument(instrument) if log is not None else None
         if known is None:

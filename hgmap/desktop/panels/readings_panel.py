@@ -280,7 +280,7 @@ class ReadingsPanel(Panel):
         """Show on the plan, and in the table, what was chosen anywhere."""
         if not self._in_hand:
             return
-        site = self.desk.session.site
+        site = self.work.site
         one = next((r for r in site.readings if r.where == where), None) if site else None
         if one is None:
             return
@@ -300,7 +300,7 @@ class ReadingsPanel(Panel):
         if not self._in_hand or self.desk.session.late.busy:
             return
         old = self.tool.chosen
-        site = self.desk.session.site
+        site = self.work.site
         if old is None or site is None:
             return
         one = next((r for r in site.readings if r.where == old.where and r.id == old.id), None)

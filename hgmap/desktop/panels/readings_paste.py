@@ -81,6 +81,9 @@ class Paste(QObject):
 
             block = block_of(text)
             titles = [one for one in dict.fromkeys(block[0]) if one] if block else []
+            if len(titles) < 2:
+                self._garbage(tr("it is no table with a line of titles above it"))
+                return
             fields = [
                 Field("theirs", tr("Their column"), "", [(one, one) for one in titles]),
                 Field("ours", tr("is"), "value", [(one, one) for one in TARGETS]),

@@ -26,6 +26,7 @@ from hgmap.editing.site_files import SiteFiles
 
 if TYPE_CHECKING:
     from hgmap.desktop.desk import Desk
+    from hgmap.site.model import Site
     from hgmap.site.reading import Reading
 
 TYPED_MS: Final = 120
@@ -62,7 +63,7 @@ class ReadingsDesk(QObject):
         self._wanted_where = ""
         session = desk.session
         session.site_changed.connect(self.refresh)
-        session.opened.connect(self.refresh)
+        session.opened.connect(self._opened)
         session.choices_changed.connect(self._want)
 
     # -- rows
@@ -70,10 +71,9 @@ class ReadingsDesk(QObject):
     def refresh(self) -> None:
         """Read the rows anew, beside the window."""
         session = self.desk.session
-        files, site = session.files, session.site
+        files, site = session.files, self.site
         if files is None or site is None:
-            self._take(((), frozenset()))
-            return
+            return  # what was read last stays
         rounds = frozenset(one.name for one in site.rounds)
         self.desk.jobs.start(
             "readings table",
@@ -81,6 +81,17 @@ class ReadingsDesk(QObject):
             self._take,
             lambda error: session.trouble.emit(str(error)),
         )
+
+    @property
+    def site(self) -> Site | None:
+        """The site as it is judged by its log and by people; None before that is done."""
+        judged = self.desk.session.judged
+        return judged.check.site if judged is not None else None
+
+    def _opened(self) -> None:
+        """Show nothing of the last site, and nothing of this one before it is judged."""
+        self.desk.jobs.drop("readings table")
+        self._take(((), frozenset()))
 
     def _take(self, made: tuple[Sequence[ReadingRow], frozenset[str]]) -> None:
         kept = self._kept()
