@@ -55,7 +55,7 @@ def fill_menus(window: Window) -> None:
     )
     window.explain_action.setCheckable(True)
     window.explain_action.setChecked(True)
-    _add(window, plan, tr("Explain the &chosen place"), "Ctrl+Alt+E",
+    _add(window, plan, tr("Explain the &chosen place"), "Ctrl+Shift+E",
          window.explain.explain_chosen)  # fmt: skip
     _add(window, plan, tr("Light or &dark"), "Ctrl+L", window.toggle_night)
     _add(window, plan, tr("Go to the &plan"), "F6", window.canvas.setFocus)

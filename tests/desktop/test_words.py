@@ -37,7 +37,7 @@ from hgmap.desktop.words import PSEUDO, speak, tr, tr_count
 Opener = Callable[..., Window]
 
 NOT_WORDS = re.compile(
-    r"hgmap|[^A-Za-z]*|\d+ (?:µg|ug)/m3|1 ug/m3|GeoJSON|.*\((?:Ctrl|Alt|Shift|Esc|PgUp|PgDown).*\)"
+    r"hgmap|[^A-Za-z]*|\d+ (?:µg|ug)/m3|m²?|GeoJSON|.*\((?:Ctrl|Alt|Shift|Esc|PgUp|PgDown).*\)"
 )
 """The program's name, signs, numbers with a unit; keys stand behind words that are in brackets."""
 

@@ -75,7 +75,7 @@ class MapPanel(TallPanel):
             signal.connect(self.refresh)
         self._question: Question | None = None
         self.own_action = QAction(tr("Make it the site's &own"), self)
-        self.own_action.setShortcut(QKeySequence("Ctrl+Alt+O"))
+        self.own_action.setShortcut(QKeySequence("Ctrl+Shift+O"))
         self.own_action.triggered.connect(self.make_own)
         self.again_action = QAction(tr("&Map it again"), self)
         self.again_action.setShortcut(QKeySequence("F5"))

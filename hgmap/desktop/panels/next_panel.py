@@ -88,8 +88,8 @@ class NextPanel(TallPanel):
     def _make_actions(self) -> None:
         wanted = (
             (tr("&Imagine a reading at the chosen place"), "Ctrl+I", self.imagine_here),
-            (tr("&Take imaginary readings away"), "Ctrl+Alt+I", self.what_if.take_away),
-            (tr("&Field sheet ..."), "Ctrl+Alt+F", self.ask_and_write),
+            (tr("&Take imaginary readings away"), "Ctrl+Shift+I", self.what_if.take_away),
+            (tr("&Field sheet ..."), "Ctrl+Shift+F", self.ask_and_write),
         )
         self._actions = []
         for text, shortcut, act in wanted:

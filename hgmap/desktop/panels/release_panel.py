@@ -95,8 +95,8 @@ class ReleasePanel(TallPanel):
     def _make_actions(self) -> None:
         self._actions = []
         for text, shortcut, act in (
-            (tr("&Rule on the rooms again"), "Ctrl+Alt+R", self.ask),
-            (tr("&Compare the two rounds"), "Ctrl+Alt+B", self.compare.toggle),
+            (tr("&Rule on the rooms again"), "Ctrl+Shift+R", self.ask),
+            (tr("&Compare the two rounds"), "Ctrl+Shift+B", self.compare.toggle),
         ):
             action = QAction(text, self)
             action.setShortcut(QKeySequence(shortcut))
