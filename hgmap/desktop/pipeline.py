@@ -5,9 +5,7 @@ What estimates is imported inside them: the window is painted before it is neede
 
 from __future__ import annotations
 
-import gc
 import importlib
-import sys
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
@@ -55,20 +53,9 @@ WANTED_SOON = (
 
 
 def load_what_is_wanted_soon() -> None:
-    """Import, beside the window, what its own thread would otherwise have to wait for.
-
-    What is loaded stays, so Python need not look through it for garbage ever again: each look holds
-    every thread up (measured: 160-240 ms with all of this loaded).
-    """
-    if all(name in sys.modules for name in WANTED_SOON):
-        return
-    gc.disable()
-    try:
-        for name in WANTED_SOON:
-            importlib.import_module(name)
-    finally:
-        gc.freeze()
-        gc.enable()
+    """Import, beside the window, what its own thread would otherwise have to wait for."""
+    for name in WANTED_SOON:
+        importlib.import_module(name)
 
 
 def judge(files: SiteFiles, choices: Choices) -> Judged:
