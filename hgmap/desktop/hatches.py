@@ -80,14 +80,14 @@ def _share(
         x + y of the middle of each band; ``half`` is half of its width along x.
     """
 
-    def below(limit: NDArray[np.floating]) -> NDArray[np.float64]:
+    def below(limit: NDArray[np.floating]) -> NDArray[np.floating]:
         """Return the part of a unit square where x + y is below a limit."""
         cut = np.clip(limit, 0.0, 2.0)
         return np.asarray(np.where(cut < 1.0, cut**2 / 2.0, 1.0 - (2.0 - cut) ** 2 / 2.0))
 
     from_corner = middles[None, :] - corners[:, None]
-    held = (below(from_corner + half) - below(from_corner - half)).sum(axis=1)
-    return np.asarray(np.minimum(held, 1.0), dtype=np.float64)
+    held: NDArray[np.floating] = (below(from_corner + half) - below(from_corner - half)).sum(axis=1)
+    return np.asarray(np.minimum(held, 1.0))
 
 
 def _whole(period: float) -> tuple[int, int]:

@@ -9,12 +9,13 @@ from __future__ import annotations
 import sys
 import time
 from collections.abc import Callable
-from contextlib import suppress
+from dataclasses import dataclass
 from typing import Final, NamedTuple
 
-from PySide6.QtCore import QObject, QPoint, QRect, QRunnable, QSize, QThreadPool, Signal
+from PySide6.QtCore import QObject, QPoint, QRect, QSize, Signal
 from PySide6.QtGui import QColor, QImage, QPainter, QTransform
 
+from hgmap.desktop.hands import Hands
 from hgmap.desktop.painter import PX_PER_PT, PaintStopped, Place, Prepared, paint
 from hgmap.desktop.view import View
 from hgmap.desktop.work import SWITCH_S
@@ -183,13 +184,13 @@ class _Back(QObject):
     painted = Signal(object)
 
 
-class _Run(QRunnable):
-    def __init__(self, order: Order, back: _Back) -> None:
-        super().__init__()
-        self._order, self._back = order, back
+@dataclass(frozen=True)
+class _Run:
+    order: Order
+    back: _Back
 
     def run(self) -> None:
-        order = self._order
+        order = self.order
         if order.is_stale():
             return
         try:
@@ -198,7 +199,7 @@ class _Run(QRunnable):
             return
         except Exception as error:  # whatever it is, the canvas has to hear of it
             made = Made(order, error=error)
-        self._back.painted.emit(made)
+        self.back.painted.emit(made)
 
 
 class PaintWork:
@@ -209,9 +210,7 @@ class PaintWork:
 
     def __init__(self) -> None:
         sys.setswitchinterval(SWITCH_S)
-        self._pool = QThreadPool()
-        self._pool.setMaxThreadCount(1)
-        self._pool.setExpiryTimeout(-1)
+        self._hands = Hands(1, "paint")
         self.back = _Back()
         self._last: Order | None = None
 
@@ -220,13 +219,11 @@ class PaintWork:
         if self._last is not None:
             self._last.stop()
         self._last = order
-        self._pool.start(_Run(order, self.back))
+        self._hands.give(_Run(order, self.back).run)
 
     def close(self) -> None:
         """Stop, and wait for the thread."""
         if self._last is not None:
             self._last.stop()
         self._last = None
-        # Qt may be gone before us at the end of the program, and has waited then
-        with suppress(RuntimeError):
-            self._pool.waitForDone()
+        self._hands.wait()

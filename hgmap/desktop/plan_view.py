@@ -12,6 +12,7 @@ from PySide6.QtCore import QObject, Signal
 
 from hgmap.desktop import pipeline
 from hgmap.desktop.underlay import Underlay
+from hgmap.desktop.work import Progress
 
 if TYPE_CHECKING:
     from hgmap.desktop.desk import Desk
@@ -95,15 +96,12 @@ class PlanView(QObject):
             return
         if floor.name == self._floor and self.shown is not None and not fit:
             return
-        from hgmap.scene.plan_scene import plan_outline
-
         new = floor.name != self._floor
         self._floor = floor.name
         self.scene = self.shown = None
         canvas.set_drawing((), paper_of(floor))
         if new or fit:
             canvas.fit()
-        canvas.set_drawing(plan_outline(floor, canvas.px_per_m), paper_of(floor))
         self._letter(floor)
         self.painted.emit()
 
@@ -138,22 +136,23 @@ class PlanView(QObject):
         self.painted.emit()
 
     def _letter(self, floor: Floor) -> None:
-        """Have names and readings laid out beside the window, for as long as nothing more is known.
+        """Have walls drawn, then names and readings laid out, until something more is known.
 
-        Thousands of readings, or hundreds of names, take their time.
+        All of it beside the window: thousands of readings, or hundreds of rooms, take their time.
         """
         canvas, readings, px_per_m = self.desk.canvas, self._readings(), self.desk.canvas.px_per_m
 
-        def work(progress: object, cancelled: object) -> Drawing:
-            from hgmap.scene.plan_scene import plan_scene
+        def work(progress: Progress, cancelled: object) -> Drawing:
+            from hgmap.scene.plan_scene import plan_outline, plan_scene
 
+            progress.part(plan_outline(floor, px_per_m))
             return plan_scene(floor, readings, px_per_m)
 
         def done(drawing: Drawing) -> None:
             if self.shown is None and self._floor == floor.name:
                 canvas.set_drawing(drawing, paper_of(floor))
 
-        self.desk.jobs.start("names", work, done, self._failed)
+        self.desk.jobs.start("names", work, done, self._failed, parts=done)
 
     def _readings(self) -> list[Reading]:
         session = self.desk.session

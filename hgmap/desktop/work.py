@@ -11,7 +11,9 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
-from PySide6.QtCore import QObject, QRunnable, QThreadPool, QTimer, Signal
+from PySide6.QtCore import QObject, QTimer, Signal
+
+from hgmap.desktop.hands import Hands
 
 Cancelled = Callable[[], bool]
 
@@ -57,10 +59,10 @@ class _Job:
     stale: list[bool] = field(default_factory=list)
 
 
-class _Runner(QRunnable):
-    def __init__(self, job: _Job, back: _Back) -> None:
-        super().__init__()
-        self.job, self.back = job, back
+@dataclass(frozen=True)
+class _Runner:
+    job: _Job
+    back: _Back
 
     def run(self) -> None:
         job = self.job
@@ -104,8 +106,7 @@ class Jobs(QObject):
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
         sys.setswitchinterval(SWITCH_S)
-        self._pool = QThreadPool(self)
-        self._pool.setMaxThreadCount(2)
+        self._hands = Hands(2, "work")
         self._back = _Back(self)
         self._back.progressed.connect(self._progressed)
         self._back.showed.connect(self._showed)
@@ -168,13 +169,13 @@ class Jobs(QObject):
     def close(self) -> None:
         """Stop everything and wait for the threads; to be called before the window goes."""
         self.drop_all()
-        self._pool.waitForDone()
+        self._hands.wait()
 
     def _launch(self, name: str) -> None:
         job = self._newest.get(name)
         if job is not None:
             self._running.add(job.turn)
-            self._pool.start(_Runner(job, self._back))
+            self._hands.give(_Runner(job, self._back).run)
 
     def _progressed(self, job: _Job, text: str, share: float) -> None:
         if not job.stale:

@@ -11,7 +11,6 @@ from hgmap.errors import HgmapError, SiteError
 from hgmap.site.building import Floor, HeightBand, MapFrame, NamedGrid
 from hgmap.site.files import digest, slug
 from hgmap.site.floor_picture import floor_picture
-from hgmap.site.georef import check_map_crs
 from hgmap.site.model import (
     Conditions,
     LevelRequest,
@@ -202,6 +201,8 @@ def _check_names(table: SiteTable, *, where: str) -> None:
 def _map_frame(table: SiteTable, *, where: str) -> MapFrame | None:
     if table.map_frame is None:
         return None
+    from hgmap.site.georef import check_map_crs  # most sites have no map frame
+
     check_map_crs(table.map_frame.crs, where=f"{where}, [map_frame] crs")
     return MapFrame(**table.map_frame.model_dump())
 

@@ -45,7 +45,7 @@ window = Window(remembering=False)
 window.show()
 window.open_site(Path(sys.argv[1]), ask=False)
 window.canvas.repaint()
-while window.canvas.busy:
+while not window.canvas._backing.ground.drawing or window.canvas.busy:
     app.processEvents()
     time.sleep(0.001)
 print(time.time())

@@ -28,13 +28,17 @@ class RowHeights(QObject):
         self._soon.setSingleShot(True)
         self._soon.setInterval(0)
         self._soon.timeout.connect(self.measure)
-        table.verticalScrollBar().valueChanged.connect(self._soon.start)
-        table.verticalScrollBar().rangeChanged.connect(self._soon.start)
+        table.verticalScrollBar().valueChanged.connect(self._later)
+        table.verticalScrollBar().rangeChanged.connect(self._later)
         table.horizontalHeader().sectionResized.connect(self.forget)
 
     def forget(self) -> None:
         """Measure anew: the words or the width have changed."""
         self._measured.clear()
+        self._later()
+
+    def _later(self) -> None:
+        # not the timer's own start: it would take what the signal carries for milliseconds
         self._soon.start()
 
     def measure(self) -> None:

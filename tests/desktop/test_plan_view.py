@@ -1,0 +1,49 @@
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from pytestqt.qtbot import QtBot
+
+from hgmap.desktop.window import Window
+from hgmap.report.drawing import Drawing, Label
+
+DEMO = Path(__file__).parents[2] / "demo_site"
+
+
+@pytest.fixture
+def window(qtbot: QtBot) -> Iterator[Window]:
+    made = Window(remembering=False)
+    qtbot.addWidget(made)
+    made.resize(1280, 800)
+    made.show()
+    yield made
+    made.close_for_good()
+
+
+def test_walls_are_shown_before_names_and_readings(
+    window: Window, qtbot: QtBot, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = tmp_path / "site"
+    shutil.copytree(DEMO, folder, ignore=shutil.ignore_patterns("results", "*.py"))
+    drawings: list[Drawing] = []
+    monkeypatch.setattr(
+        window.canvas, "set_drawing", lambda drawing, extent: drawings.append(drawing)
+    )
+    assert window.open_site(folder, ask=False)
+    assert drawings == [()]
+    qtbot.waitUntil(lambda: len(drawings) >= 3, timeout=20_000)
+    lettered = [any(isinstance(item, Label) for item in drawing) for drawing in drawings[1:3]]
+    assert drawings[1]
+    assert lettered == [False, True]
+
+
+def test_the_key_comes_with_the_map(window: Window, qtbot: QtBot, tmp_path: Path) -> None:
+    folder = tmp_path / "site"
+    shutil.copytree(DEMO, folder, ignore=shutil.ignore_patterns("results", "*.py"))
+    assert window.open_site(folder, ask=False)
+    assert window.explain.key.pixmap().isNull()
+    qtbot.waitUntil(lambda: not window.explain.key.pixmap().isNull(), timeout=60_000)
+    assert window.explain.key_title.isVisible()
