@@ -153,7 +153,7 @@ class ReadingsPanel(Panel):
         return self._actions
 
     def _enable(self) -> None:
-        some = bool(self.work.chosen())
+        some = self.work.any_chosen
         for one in (self.hold_action, self.release_action, self.withdraw_action,
                     self.delete_action, self.same_action):  # fmt: skip
             one.setEnabled(some)
