@@ -36,7 +36,7 @@ MOST_KEPT: Final = 300
 _Kept = tuple[list[tuple[str, int, int]], tuple[str, int] | None]
 NARROW: Final = ("id", "value", "room", "verdict")
 _WIDTHS: Final = {
-    "id": 74, "floor": 80, "room": 74, "x": 66, "y": 66, "height": 82, "time": 140, "value": 78,
+    "id": 74, "floor": 80, "room": 74, "x": 66, "y": 66, "height": 98, "time": 140, "value": 78,
     "unit": 70, "instrument": 150, "kind": 110, "verdict": 110, "note": 340,
 }  # fmt: skip
 

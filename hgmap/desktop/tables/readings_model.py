@@ -88,13 +88,13 @@ class ReadingsModel(QAbstractTableModel):
             found = set(chosen_rows(self.rows, self.wanted, rounds))
             if found == set(before):
                 self._everything_changed()
-                self._count()
+                self.tell_count()
                 return
         self.beginResetModel()
         self.rows = tuple(rows)
         self._arrange()
         self.endResetModel()
-        self._count()
+        self.tell_count()
 
     def want(self, wanted: Wanted) -> None:
         """Show other rows."""
@@ -104,7 +104,7 @@ class ReadingsModel(QAbstractTableModel):
         self.wanted = wanted
         self._arrange()
         self.endResetModel()
-        self._count()
+        self.tell_count()
 
     def sort(self, column: int, order: Qt.SortOrder = Qt.SortOrder.AscendingOrder) -> None:
         """Sort by a column; chosen cells stay chosen. A column below zero: as in the files."""
@@ -139,7 +139,8 @@ class ReadingsModel(QAbstractTableModel):
             last = self.index(len(self.order) - 1, len(SHOWN) - 1)
             self.dataChanged.emit(self.index(0, 0), last)
 
-    def _count(self) -> None:
+    def tell_count(self) -> None:
+        """Say how many rows are shown, and how many the round has."""
         if self._counted[0] is not self.rows or self._counted[1] != self.wanted.round:
             known, wanted = self._rounds, self.wanted.round
             rounds = [one.reading.round for one in self.rows]
@@ -271,7 +272,7 @@ class ReadingsModel(QAbstractTableModel):
 
 def _verdict(text: str) -> str:
     words = {
-        "usable": tr("usable"), "usable with a caution": tr("with a caution"),
+        "usable": tr("usable"), "usable with a caution": tr("caution"),
         "held": tr("held"),
     }  # fmt: skip
     return words.get(text, text)
