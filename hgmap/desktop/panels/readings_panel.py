@@ -37,7 +37,7 @@ if TYPE_CHECKING:
     from hgmap.site.reading import Reading
     from hgmap.survey_questions import Question
 
-_NARROW_WIDTHS: Final = {"id": 68, "value": 68, "room": 54, "verdict": 100}
+_NARROW_WIDTHS: Final = {"id": 64, "value": 74, "room": 70, "verdict": 84}
 WIDE_PX: Final = 230
 
 
@@ -78,7 +78,7 @@ class ReadingsPanel(Panel):
         scroll.setFrameShape(QScrollArea.Shape.NoFrame)
         scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
         scroll.setWidget(self.log)
-        self.pages.addTab(scroll, tr("Instruments"))
+        self.pages.addTab(scroll, tr("Log"))
         self.body.addWidget(self.pages, 1)
         desk.told.reading_chosen.connect(self._told)
         self.work.shown.connect(self._read_again)
@@ -89,9 +89,11 @@ class ReadingsPanel(Panel):
         page = QWidget()
         column = QVBoxLayout(page)
         column.setContentsMargins(0, 6, 0, 0)
-        column.addWidget(FilterRow(self.work))
+        self.filter = FilterRow(self.work)
+        column.addWidget(self.filter)
         column.addWidget(self.narrow, 1)
         column.addWidget(self.buttons)
+        column.addStretch(0)
         return page
 
     # -- what can be done
@@ -153,7 +155,7 @@ class ReadingsPanel(Panel):
         return self._actions
 
     def _enable(self) -> None:
-        some = bool(self.work.chosen())
+        some = self.work.any_chosen
         for one in (self.hold_action, self.release_action, self.withdraw_action,
                     self.delete_action, self.same_action):  # fmt: skip
             one.setEnabled(some)
@@ -161,7 +163,7 @@ class ReadingsPanel(Panel):
     def show_page(self, number: int) -> None:
         """Show readings, open points or the instrument log, and go there."""
         self.pages.setCurrentIndex(number)
-        (self.narrow, self.points, self.log.timeline)[number].setFocus()
+        (self._view(), self.points, self.log.timeline)[number].setFocus()
 
     def focus_table(self) -> None:
         """Go to the readings, in the wide table where that is open."""
@@ -173,8 +175,6 @@ class ReadingsPanel(Panel):
     def _view(self) -> TextTable:
         """Return the table that is worked in."""
         if self.wide is not None and self.dock is not None and self.dock.isVisible():
-            if self.narrow.hasFocus():
-                return self.narrow
             return self.wide
         return self.narrow
 
@@ -190,10 +190,18 @@ class ReadingsPanel(Panel):
         """Show the table over the width of the window, or put it away."""
         if self.dock is None:
             self.dock = self._make_dock()
-        self.dock.setVisible(self.wide_action.isChecked())
+        self._show_dock()
         if self.wide_action.isChecked() and self.wide is not None:
             self.wide.scrollTo(self.work.selection.currentIndex())
             self.wide.setFocus()
+
+    def _show_dock(self) -> None:
+        """Show one of the two tables: in the column, or over the width of the window."""
+        wide = self.wide_action.isChecked() and self.dock is not None
+        if self.dock is not None:
+            self.dock.setVisible(wide)
+        self.narrow.setVisible(not wide)
+        self.filter.setVisible(not wide)
 
     def _make_dock(self) -> QDockWidget:
         window = self.desk.window
@@ -215,6 +223,7 @@ class ReadingsPanel(Panel):
     def _dock_seen(self, seen: bool) -> None:
         if not seen and self._in_hand and self.dock is not None and not self.dock.isVisible():
             self.wide_action.setChecked(False)
+            self._show_dock()
 
     # -- coming and going
 
@@ -222,8 +231,7 @@ class ReadingsPanel(Panel):
         """Let readings be dragged."""
         self._in_hand = True
         self._usual_tool()
-        if self.dock is not None:
-            self.dock.setVisible(self.wide_action.isChecked())
+        self._show_dock()
 
     def leave(self) -> None:
         """Give the plan back; what is asked is not asked any more."""

@@ -39,6 +39,8 @@ class FilterRow(QWidget):
         column.addWidget(row)
         work.model.counted.connect(self._count)
         work.wanted_changed.connect(self._agree)
+        self._agree()
+        work.model.tell_count()
 
     def _count(self, shown: int, all_of_them: int) -> None:
         self.count.setText(tr("{shown} of {all} shown", shown=shown, all=all_of_them))

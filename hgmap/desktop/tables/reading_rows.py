@@ -8,6 +8,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any, Final, NamedTuple
 
 from hgmap.editing.reading_edits import locate
@@ -33,7 +34,7 @@ _BEFORE: Final = re.compile(r"([<>~≤≥])\s*(\d.*)", re.DOTALL)
 _FILE_COLUMNS: Final = tuple(dict.fromkeys((*(one for one in SHOWN if one != "verdict"),
                                             "qualifier", "low")))  # fmt: skip
 _RANK: Final = {"held": 0, "usable with a caution": 1, "usable": 2}
-_DIGITS: Final = re.compile(r"(\d+)")
+_DIGITS: Final = re.compile(r"\d{1,11}")
 
 
 class Complaint(NamedTuple):
@@ -260,14 +261,12 @@ def _by_value(row: ReadingRow) -> tuple[Any, ...]:
 def _by_time(row: ReadingRow) -> tuple[Any, ...]:
     when = row.reading.time
     text = row.text("time")
-    return (0, clock(when).timestamp(), "") if when is not None else (1 if text else 2, 0.0, text)
+    return (0, clock(when), "") if when is not None else (1 if text else 2, datetime.max, text)
 
 
 def _words(text: str) -> tuple[Any, ...]:
     """Sort B2 before B10, capitals or not; nothing last."""
-    pieces = _DIGITS.split(text.casefold())
-    return (not text, tuple((k % 2, int(one) if k % 2 and len(one) < 19 else 0, one)
-                            for k, one in enumerate(pieces)))  # fmt: skip
+    return (not text, _DIGITS.sub(lambda one: one[0].zfill(12), text.casefold()))
 
 
 @dataclass(frozen=True, slots=True)

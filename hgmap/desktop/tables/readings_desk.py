@@ -31,9 +31,12 @@ if TYPE_CHECKING:
 
 TYPED_MS: Final = 120
 """How long after a letter of the filter the rows are chosen anew."""
+MOST_KEPT: Final = 300
+"""Rows that stay chosen when others are shown; choosing more of them again would be felt."""
+_Kept = tuple[list[tuple[str, int, int]], tuple[str, int] | None]
 NARROW: Final = ("id", "value", "room", "verdict")
 _WIDTHS: Final = {
-    "id": 74, "floor": 80, "room": 74, "x": 66, "y": 66, "height": 82, "time": 140, "value": 78,
+    "id": 74, "floor": 80, "room": 74, "x": 66, "y": 66, "height": 98, "time": 140, "value": 78,
     "unit": 70, "instrument": 150, "kind": 110, "verdict": 110, "note": 340,
 }  # fmt: skip
 
@@ -130,30 +133,34 @@ class ReadingsDesk(QObject):
             self._put_back(kept)
         self.wanted_changed.emit()
 
-    def _kept(self) -> tuple[list[tuple[str, int]], tuple[str, int] | None]:
+    def _kept(self) -> _Kept:
         at = self.selection.currentIndex()
         current = (self.model.row(at).reading.where, at.column()) if at.isValid() else None
+        if len(self._rows()) > MOST_KEPT:
+            return [], current
         return [
-            (self.model.row(one).reading.where, one.column())
-            for one in self.selection.selectedIndexes()
+            (self.model.row(row).reading.where, one.left(), one.right())
+            for one in self.selection.selection().toList()
+            for row in range(one.top(), one.bottom() + 1)
         ], current
 
-    def _put_back(self, kept: tuple[list[tuple[str, int]], tuple[str, int] | None]) -> None:
+    def _put_back(self, kept: _Kept) -> None:
         """Choose again what was chosen, as far as it is still shown; nothing is pointed at."""
-        if self.selection.hasSelection() or not kept[0]:
+        chosen, current = kept
+        if self.selection.hasSelection() or not chosen:
             return
         selection = QItemSelection()
-        for where, column in kept[0]:
+        for where, left, right in chosen:
             row = self.model.row_of(where)
             if row is not None:
-                index = self.model.index(row, column)
-                selection.select(index, index)
+                selection.select(self.model.index(row, left), self.model.index(row, right))
         blocker = QSignalBlocker(self.selection)
         self.selection.select(selection, QItemSelectionModel.SelectionFlag.ClearAndSelect)
-        row = self.model.row_of(kept[1][0]) if kept[1] else None
-        if row is not None and kept[1] is not None:
-            self.selection.setCurrentIndex(self.model.index(row, kept[1][1]),
-                                           QItemSelectionModel.SelectionFlag.NoUpdate)  # fmt: skip
+        row = self.model.row_of(current[0]) if current else None
+        if row is not None and current is not None:
+            self.selection.setCurrentIndex(
+                self.model.index(row, current[1]), QItemSelectionModel.SelectionFlag.NoUpdate
+            )
         del blocker
         self.chosen_changed.emit()
 
@@ -161,10 +168,15 @@ class ReadingsDesk(QObject):
 
     def chosen(self) -> list[Reading]:
         """Return the readings that any chosen cell belongs to, in the order of the table."""
-        rows = {one.row() for one in self.selection.selectedIndexes()}
+        rows = self._rows()
         if not rows and self.selection.currentIndex().isValid():
-            rows = {self.selection.currentIndex().row()}
-        return [self.model.row(row).reading for row in sorted(rows)]
+            rows = [self.selection.currentIndex().row()]
+        return [self.model.row(row).reading for row in rows]
+
+    @property
+    def any_chosen(self) -> bool:
+        """Whether any reading is chosen."""
+        return self.selection.hasSelection() or self.selection.currentIndex().isValid()
 
     def choose(self, where: str) -> bool:
         """Choose the reading that stands there (file and row); tell if it is shown."""
@@ -266,7 +278,14 @@ class ReadingsDesk(QObject):
         self.desk.session.late.do(words, lambda files: delete_rows(files, where))
 
     def _rows(self) -> list[int]:
-        return sorted({one.row() for one in self.selection.selectedIndexes()})
+        # by ranges: 5,000 rows have 65,000 cells
+        return sorted(
+            {
+                row
+                for one in self.selection.selection().toList()
+                for row in range(one.top(), one.bottom() + 1)
+            }
+        )
 
     def paste(self, view: TextTable, text: str) -> None:
         """Write pasted cells over those from the current one on, or take rows in."""

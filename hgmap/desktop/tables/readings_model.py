@@ -16,7 +16,6 @@ from PySide6.QtCore import (
 from PySide6.QtGui import QColor, QFont, QGuiApplication, QPalette
 
 from hgmap.desktop.tables.reading_rows import (
-    EDITABLE,
     SHOWN,
     ReadingRow,
     Wanted,
@@ -41,6 +40,10 @@ HELPS: Final = {
     "height": "Above the floor",
     "verdict": "What the tool says of the reading; hold or release it to decide otherwise",
 }
+_VERDICT: Final = SHOWN.index("verdict")
+# asked for every cell that is chosen, so that it has to be quick
+_READ: Final = Qt.ItemFlag.ItemIsSelectable | Qt.ItemFlag.ItemIsEnabled
+_TYPED: Final = _READ | Qt.ItemFlag.ItemIsEditable
 _NUMBERS: Final = frozenset({"x", "y", "height", "value"})
 
 
@@ -64,6 +67,7 @@ class ReadingsModel(QAbstractTableModel):
         self._rounds: frozenset[str] = frozenset()
         self._column, self._direction = -1, Qt.SortOrder.AscendingOrder
         self._at: dict[str, int] = {}
+        self._counted: tuple[tuple[ReadingRow, ...], str, int] = ((), "", 0)
 
     # -- what is shown
 
@@ -84,13 +88,13 @@ class ReadingsModel(QAbstractTableModel):
             found = set(chosen_rows(self.rows, self.wanted, rounds))
             if found == set(before):
                 self._everything_changed()
-                self._count()
+                self.tell_count()
                 return
         self.beginResetModel()
         self.rows = tuple(rows)
         self._arrange()
         self.endResetModel()
-        self._count()
+        self.tell_count()
 
     def want(self, wanted: Wanted) -> None:
         """Show other rows."""
@@ -100,7 +104,7 @@ class ReadingsModel(QAbstractTableModel):
         self.wanted = wanted
         self._arrange()
         self.endResetModel()
-        self._count()
+        self.tell_count()
 
     def sort(self, column: int, order: Qt.SortOrder = Qt.SortOrder.AscendingOrder) -> None:
         """Sort by a column; chosen cells stay chosen. A column below zero: as in the files."""
@@ -135,13 +139,14 @@ class ReadingsModel(QAbstractTableModel):
             last = self.index(len(self.order) - 1, len(SHOWN) - 1)
             self.dataChanged.emit(self.index(0, 0), last)
 
-    def _count(self) -> None:
-        of_round = sum(
-            not self.wanted.round or one.reading.round == self.wanted.round
-            or one.reading.round not in self._rounds
-            for one in self.rows
-        )  # fmt: skip
-        self.counted.emit(len(self.order), of_round)
+    def tell_count(self) -> None:
+        """Say how many rows are shown, and how many the round has."""
+        if self._counted[0] is not self.rows or self._counted[1] != self.wanted.round:
+            known, wanted = self._rounds, self.wanted.round
+            rounds = [one.reading.round for one in self.rows]
+            n = sum(not wanted or one == wanted or one not in known for one in rounds)
+            self._counted = (self.rows, wanted, n)
+        self.counted.emit(len(self.order), self._counted[2])
 
     def row(self, index: Index | int) -> ReadingRow:
         """Return the reading of a row."""
@@ -174,10 +179,7 @@ class ReadingsModel(QAbstractTableModel):
 
     def flags(self, index: Index) -> Qt.ItemFlag:
         """Return whether a cell is edited: all but the verdict."""
-        usual = Qt.ItemFlag.ItemIsSelectable | Qt.ItemFlag.ItemIsEnabled
-        if index.isValid() and SHOWN[index.column()] in EDITABLE:
-            return usual | Qt.ItemFlag.ItemIsEditable
-        return usual
+        return _READ if index.column() == _VERDICT else _TYPED
 
     def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
         """Return what a cell shows or says, always as text."""
@@ -270,7 +272,7 @@ class ReadingsModel(QAbstractTableModel):
 
 def _verdict(text: str) -> str:
     words = {
-        "usable": tr("usable"), "usable with a caution": tr("with a caution"),
+        "usable": tr("usable"), "usable with a caution": tr("caution"),
         "held": tr("held"),
     }  # fmt: skip
     return words.get(text, text)

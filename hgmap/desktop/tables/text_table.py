@@ -91,9 +91,11 @@ class TextTable(QTableView):
     def cells(self) -> list[tuple[int, int]]:
         """Return the chosen cells (row, column) that are shown, in the order of the table."""
         found = {
-            (one.row(), one.column())
-            for one in self.selectionModel().selectedIndexes()
-            if not self.isColumnHidden(one.column())
+            (row, column)
+            for one in self.selectionModel().selection().toList()
+            for column in range(one.left(), one.right() + 1)
+            if not self.isColumnHidden(column)
+            for row in range(one.top(), one.bottom() + 1)
         }
         current = self.currentIndex()
         if not found and current.isValid():
