@@ -162,7 +162,7 @@ class Bar(QWidget):
         own = judged.check.level if chosen is None else None
         first = tr("as the site says")
         if own is not None:
-            first = tr("{level} (the site's)", level=f"{own.value:g} {own.unit}")
+            first = tr("site: {level}", level=f"{own.value:g} {own.unit}")
         elif chosen is None:
             first = tr("no level: choose one")
         found: list[tuple[str, Any]] = [(first, None)]

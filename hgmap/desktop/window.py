@@ -81,6 +81,7 @@ class Window(QMainWindow):
         fill_menus(self)
         self.recent_menu.aboutToShow.connect(self._fill_recent)
         self._fit_the_screen()
+        self._mark()
         self.show_start()
         if remembering:
             self.files.offer_recovered()

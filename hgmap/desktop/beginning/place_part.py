@@ -54,7 +54,7 @@ class PlacePart(Part):
         )))  # fmt: skip
         self.folder = QLineEdit()
         self.choose = QPushButton(tr("Choose ..."))
-        self.row(tr("&Folder"), self.folder, self.choose)
+        self.row(tr("F&older"), self.folder, self.choose)
         self.trouble = sentence(kind="alarm")
         self.instead = QPushButton(tr("Open this site instead"))
         self.column.addWidget(self.trouble)
@@ -68,6 +68,7 @@ class PlacePart(Part):
         self.choose.clicked.connect(self._choose)
         self.instead.clicked.connect(self._open_instead)
         self._named("")
+        self.look()
 
     @property
     def path(self) -> Path | None:

@@ -53,7 +53,7 @@ class ReadingsPart(Part):
                               + " (Ctrl+Alt+V)")  # fmt: skip
         self.row(tr("&Readings"), self.file, self.paste)
         self.round = QLineEdit(tr("survey"))
-        self.row(tr("Name of the &visit"), self.round)
+        self.row(tr("Name of the v&isit"), self.round)
         self.asked = AskedRow()
         self.column.addWidget(self.asked)
         self.said = sentence()

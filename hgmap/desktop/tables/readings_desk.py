@@ -66,6 +66,7 @@ class ReadingsDesk(QObject):
         self._wanted_where = ""
         session = desk.session
         session.site_changed.connect(self.refresh)
+        session.judged_changed.connect(self.refresh)
         session.opened.connect(self._opened)
         session.choices_changed.connect(self._want)
 
