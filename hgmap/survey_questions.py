@@ -7,7 +7,7 @@ and a plan can point at each other. Nothing is decided here: it gathers what the
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Final, Literal
 
 from shapely import Point
@@ -150,7 +150,12 @@ def _readings(check: SiteCheck, round_name: str) -> Question:
             "paste them from a spreadsheet, open a file, or click on the plan",
         )
         return Question("readings", "open", point.message, (point,))
-    points = [
+    points: list[OpenPoint] = []
+    if round_name and not any(one.round == round_name for one in site.readings):
+        nothing = f"round {round_name!r} has no reading"
+        todo = "choose another round on the bar, or enter what was read"
+        points.append(OpenPoint("readings", "stop", nothing, todo))
+    points += [
         OpenPoint("readings", "look", f"{name(one)}: {'; '.join(one.held)}",
                   "mend its row, read it again, or let a person decide", one.floor,
                   place_of(one, site), one.room, one.where)
@@ -215,7 +220,7 @@ def _map(check: SiteCheck, maps: Mapping[str, FloorMap]) -> Question:
         if area
         else "Nothing is known to be above the level; what is not clear is to be measured again."
     )
-    return _question("map", points, answer, answer)
+    return _of_these_floors(_question("map", points, answer, answer), check.site, maps)
 
 
 def _next(site: Site, maps: Mapping[str, FloorMap]) -> Question:
@@ -234,13 +239,36 @@ def _next(site: Site, maps: Mapping[str, FloorMap]) -> Question:
         stop = one.resample.stop
         if stop is not None and stop.why:
             answers.append(stop.why)
-    return _question("next", points, "No place is left to measure.", "; ".join(answers))
+    found = _question("next", points, "No place is left to measure.", "; ".join(answers))
+    return _of_these_floors(found, site, maps)
+
+
+def not_looked_at(site: Site, looked_at: Iterable[str]) -> str:
+    """Return a sentence on the floors that a map is not of; empty where it is of all of them."""
+    shown = set(looked_at)
+    titles = {one.name: one.title for one in site.floors}
+    lost = [one.floor for one in site.problems if one.severity == "error" and one.floor]
+    names = dict.fromkeys((*titles, *lost))
+    rest = [titles.get(one, one) for one in names if one not in shown]
+    if not rest:
+        return ""
+    some = ", ".join(rest[:3]) + (f" and {len(rest) - 3} more" if len(rest) > 3 else "")
+    return f"This is not of every floor: {some} not looked at."
+
+
+def _of_these_floors(found: Question, site: Site, maps: Mapping[str, FloorMap]) -> Question:
+    """Let what is known of some floors not be read as of the whole site."""
+    rest = not_looked_at(site, maps)
+    if not rest:
+        return found
+    state: State = "open" if found.state == "settled" else found.state
+    return replace(found, state=state, answer=f"{found.answer} {rest}".strip())
 
 
 def _release(check: SiteCheck, run: ClearanceRun | None) -> Question:
     if run is None:
         return Question("release", "not yet", "")
-    points: list[OpenPoint] = []
+    points = [_of_problem("release", one) for one in run.failed]
     told = 0
     for level in run.levels:
         points += [OpenPoint("release", "stop", one.reason, one.missing) for one in level.held_back]
@@ -250,12 +278,19 @@ def _release(check: SiteCheck, run: ClearanceRun | None) -> Question:
                 told += 1
                 if outcome != "meets":
                     points.append(_of_room(room, floor.floor, outcome))
+    if told == 0:
+        points.append(OpenPoint("release", "stop", "no room was ruled on"))
+    # one rule that was chosen is not every rule
+    asked = "every rule" if len(run.rules) > 1 else "".join(one.name for one in run.rules)
+    against = len({(one.floor, one.room) for one in points if one.room})
     answer = (
-        f"All {told} rooms meet every rule; whoever is licensed for it decides."
-        if told and not points
-        else f"{len({(one.floor, one.room) for one in points if one.room})} of {told} rooms are "
-        "not released by every rule."
+        f"All {told} rooms meet {asked}; whoever is licensed for it decides."
+        if not points
+        else f"{against} of {told} rooms are not released by {asked}."
     )
+    if run.failed:
+        lost = ", ".join(dict.fromkeys(one.floor or one.where for one in run.failed))
+        answer += f" Not ruled on: {lost}."
     return _question("release", points, answer, answer)
 
 

@@ -153,3 +153,83 @@ def test_a_reading_without_a_place_points_at_its_room(make_site: MakeSite, make_
 def test_an_open_question_has_an_answer_or_a_point(key: str, make_site: MakeSite) -> None:
     found = asked(known_of(make_site(), mapped=True))[key]
     assert found.state == "not yet" or found.answer or found.points
+
+
+def two_floors(make_site: MakeSite, make_plan: Any, *, lost: bool = False) -> Path:
+    folder = make_site(plans={"ground": make_plan(), "upper": make_plan()})
+    if lost:
+        (folder / "plans/1.geojson").write_text("{")
+    return folder
+
+
+@pytest.mark.parametrize("lost", [False, True])
+def test_a_map_of_one_floor_says_that_it_is_of_that_floor(
+    lost: bool, make_site: MakeSite, make_plan: Any
+) -> None:
+    known = known_of(two_floors(make_site, make_plan, lost=lost), mapped=True)
+    (one,) = known.maps.values()
+    calm = replace(
+        one, zones=replace(one.zones, zones=()), nothing_clear="",
+        resample=replace(one.resample, places=(), stop=None),
+    )  # fmt: skip
+    found = asked(replace(known, maps={one.floor.name: calm}))
+    for key in ("map", "next"):
+        assert found[key].state == "open"
+        assert "not of every floor: upper not looked at" in found[key].answer
+
+
+def test_a_map_of_every_floor_says_nothing_of_floors(make_site: MakeSite) -> None:
+    found = asked(known_of(make_site(), mapped=True))
+    assert "every floor" not in found["map"].answer + found["next"].answer
+
+
+def test_a_round_without_a_reading_is_not_settled(make_site: MakeSite) -> None:
+    known = known_of(make_site())
+    found = asked(replace(known, round="another"))["readings"]
+    assert (found.state, found.points[0].severity) == ("open", "stop")
+    assert "'another' has no reading" in found.points[0].message
+
+
+def met(run: Any) -> Any:
+    """Let every room meet every rule that was asked."""
+    levels = []
+    for level in run.levels:
+        floors = []
+        for floor in level.floors:
+            rooms = tuple(
+                replace(
+                    room, held_back=(),
+                    outcomes=tuple(
+                        replace(one, ruling=replace(one.ruling, outcome="meets", missing=()))
+                        for one in room.outcomes
+                    ),
+                )
+                for room in floor.rooms
+            )  # fmt: skip
+            floors.append(replace(floor, rooms=rooms))
+        levels.append(replace(level, floors=tuple(floors), held_back=()))
+    return replace(run, levels=tuple(levels))
+
+
+def test_rooms_of_a_floor_that_is_lost_are_not_released_with_the_others(
+    make_site: MakeSite, make_plan: Any
+) -> None:
+    folder = two_floors(make_site, make_plan, lost=True)
+    run = met(rule_on_rooms(read_site(folder), ClearanceOptions()))
+    assert run.exit_code == 1
+    found = asked(replace(known_of(folder), clearance=run))["release"]
+    assert found.state == "open"
+    assert not found.answer.startswith("All")
+    assert "Not ruled on: upper" in found.answer
+
+
+def test_one_rule_that_was_chosen_is_not_called_every_rule(make_site: MakeSite) -> None:
+    folder = make_site()
+    every = rule_on_rooms(read_site(folder), ClearanceOptions())
+    name = every.rules[0].name
+    one = met(rule_on_rooms(read_site(folder), ClearanceOptions(rule=name)))
+    known = known_of(folder)
+    assert "meet every rule" in asked(replace(known, clearance=met(every)))["release"].answer
+    answer = asked(replace(known, clearance=one))["release"].answer
+    assert name in answer
+    assert "every rule" not in answer

@@ -122,6 +122,10 @@ class ExportForm(QWidget):
         if site is None or not text:
             self._say(tr("Say where the files go."), alarm=True)
             return
+        if not session.current:
+            why = session.why_no_site or tr("The site is being read again.")
+            self._say(why, alarm=True)
+            return
         parts = frozenset(key for key, box in self.parts.items() if box.isChecked())
         wanted = Export(Path(text).expanduser(), parts, self.floor, self.before)
         choices = session.choices

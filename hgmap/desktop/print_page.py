@@ -170,8 +170,9 @@ class PrintDialog(QDialog):
         before = str(self.before.currentData() or "")
         self.files.propose(floor, before)
         site, choices, known = session.site, session.choices, session.mapped
-        if site is None:
-            self._no_sheets(session.why_no_site)
+        if site is None or not session.current:
+            # a sheet of what stood there before the last change would look like one of now
+            self._no_sheets(session.why_no_site or tr("The site is being read again."))
             return
         wanted = Wanted(kind, floor, before)
         self.paper.setText(tr("The sheet is being laid out."))

@@ -83,7 +83,7 @@ class RoundsDesk(QObject):
         """Ask for the comparison, unless just that one was asked for."""
         session = self.desk.session
         site, chosen, wanted = session.site, session.choices, self.wanted
-        if wanted is None or site is None:
+        if wanted is None or site is None or not session.current:
             return
         key = (id(site), chosen.floor, chosen.level, chosen.band, chosen.method, chosen.walls,
                chosen.remediate_at, chosen.clear_at, chosen.zones, wanted)  # fmt: skip

@@ -87,6 +87,7 @@ class Session(QObject):
         self.why_no_map = ""
         self.behind = False
         self._mapper: Mapper | None = None
+        self._read_from: SiteFiles | None = None
 
     # -- opening and saving
 
@@ -107,11 +108,12 @@ class Session(QObject):
         self.late.clear()
         self.undo_stack.clear()
         self.base, self.files = base, files
-        self.site = self.judged = self.mapped = self.clearance = None
-        self._mapper = None
+        self.site = self.judged = self.mapped = self.draft = self.clearance = None
+        self.why_no_map, self._mapper, self._read_from = "", None, None
+        self._be_behind(False)
         self.choices = Choices()
         try:
-            self.site, self.why_no_site = site_of(files), ""
+            self.site, self.why_no_site, self._read_from = site_of(files), "", files
         except HgmapError as error:
             self.why_no_site = str(error)
         self._choose_what_is_there()
@@ -180,12 +182,34 @@ class Session(QObject):
     def put(self, files: SiteFiles) -> None:
         """Let these be the files."""
         self.files = files
+        # what is being worked out of the files before must not come back as though it were of these
+        self.jobs.drop("map")
+        self._forget_clearance()
         self._be_behind(True)
         self.files_changed.emit()
+        self._read_site(files, SETTLE_MS)
+
+    @property
+    def current(self) -> bool:
+        """Whether the site is that of the files as they are now."""
+        return self.site is not None and self._read_from is self.files
+
+    def _read_site(self, files: SiteFiles, wait_ms: int = 0) -> None:
+        def done(site: Site) -> None:
+            self._read_from = files
+            self._take_site(site)
+
         self.jobs.start(
-            "site", lambda progress, cancelled: site_of(files), self._take_site, self._no_site,
-            wait_ms=SETTLE_MS,
+            "site", lambda progress, cancelled: site_of(files), done, self._no_site,
+            wait_ms=wait_ms,
         )  # fmt: skip
+
+    def _forget_clearance(self) -> None:
+        """Let no ruling stand, nor come back, that is of before a change."""
+        self.jobs.drop("release")
+        if self.clearance is not None:
+            self.clearance = None
+            self.clearance_changed.emit()
 
     def choose(self, **what: Any) -> None:
         """Choose what to look at; see :class:`Choices`."""
@@ -265,13 +289,18 @@ class Session(QObject):
         self.trouble.emit(self.why_no_site)
 
     def _map(self) -> None:
+        self._forget_clearance()
+        if self.files is not None and not self.current:
+            self._be_behind(True)  # a map of the site before the last change would look like one
+            if not self.jobs.awaits("site"):
+                self._read_site(self.files)
+            return
         if self.site is None or self.floor is None:
             self._no_map(HgmapError(tr("this floor has no plan that can be used")))
             return
         if self._mapper is None:
             self._mapper = Mapper()
         site, choices, mapper = self.site, self.choices, self._mapper
-        self.clearance = None
         self._be_behind(True)
         self.jobs.start(
             "map",
@@ -311,9 +340,13 @@ class Session(QObject):
         """Make the map anew, where it was stopped."""
         self._map()
 
+    def stop_work(self) -> None:
+        """Stop what is being worked out; what was entered is still read and judged."""
+        self.jobs.drop_all(but=("site", "judge"))
+
     def rule_on_rooms(self, rule: str | None = None, *, with_map: bool = False) -> None:
         """Ask whether the round's rooms can be released, by every rule unless one is named."""
-        if self.site is None:
+        if self.site is None or not self.current:
             return
         site, choices = self.site, self.choices
 

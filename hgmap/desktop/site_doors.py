@@ -11,8 +11,7 @@ from PySide6.QtWidgets import QFileDialog, QMessageBox
 from hgmap.desktop.places import Places
 from hgmap.desktop.words import tr
 from hgmap.editing.recovery import Recovered, RecoveryFolder
-from hgmap.editing.save import meet_disk
-from hgmap.editing.site_files import read_site_files
+from hgmap.editing.save import meet_disk, over_disk
 from hgmap.errors import HgmapError
 
 if TYPE_CHECKING:
@@ -233,13 +232,9 @@ class SiteDoors(QObject):
     def _keep_mine(self) -> None:
         """Go on with what is in the window; saving then writes it over what is there."""
         session = self.window.session
-        if session.files is None:
+        if session.files is None or session.base is None:
             return
-        try:
-            session.base = read_site_files(session.files.folder)
-        except HgmapError as error:
-            self.window.notice.say(str(error))
-            return
+        session.base = over_disk(session.files, session.base)
         session.files_changed.emit()
 
     def _saved(self) -> None:

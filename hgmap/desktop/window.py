@@ -131,7 +131,7 @@ class Window(QMainWindow):
         self.stop = QToolButton()
         self.stop.setText(tr("Stop"))
         self.stop.setToolTip(tr("Stop what is being worked out; the picture stays as it is"))
-        self.stop.clicked.connect(self.jobs.drop_all)
+        self.stop.clicked.connect(self.session.stop_work)
         for widget in (self.doing, self.progress, self.stop):
             foot.addPermanentWidget(widget)
         self._busy("", 1.0)
@@ -147,6 +147,7 @@ class Window(QMainWindow):
         session.said.connect(self.said.setToolTip)
         session.trouble.connect(self.notice.say)
         session.questions_changed.connect(self.refresh_questions)
+        session.behind_changed.connect(self.refresh_questions)
         session.files_changed.connect(self._mark)
         session.saved.connect(self._mark)
         session.opened.connect(self._mark)
@@ -245,7 +246,7 @@ class Window(QMainWindow):
         from hgmap.survey_questions import Known, questions
 
         session = self.session
-        judged, mapped = session.judged, session.mapped
+        judged, mapped = session.judged, None if session.behind else session.mapped
         known = Known(
             check=judged.check if judged else None,
             findings=judged.findings if judged else {},

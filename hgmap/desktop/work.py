@@ -7,7 +7,7 @@ raises, comes back on the window's own thread; what has become stale is dropped 
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -160,10 +160,11 @@ class Jobs(QObject):
         if name in self._timers:
             self._timers[name].stop()
 
-    def drop_all(self) -> None:
-        """Let everything be stale."""
+    def drop_all(self, *, but: Collection[str] = ()) -> None:
+        """Let everything be stale, but work of the kinds named."""
         for name in list(self._newest):
-            self.drop(name)
+            if name not in but:
+                self.drop(name)
         self.busy_changed.emit("", 1.0)
 
     def close(self) -> None:

@@ -15,7 +15,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
 
-from hgmap.editing.site_files import SiteFiles, changed
+from hgmap.editing.site_files import SiteFiles, also_read, changed, named_files
 from hgmap.errors import HgmapError, SiteError
 from hgmap.site.files import read_bytes
 from hgmap.site.store import SITE_FILE, FolderStore
@@ -67,7 +67,7 @@ def meet_disk(files: SiteFiles, base: SiteFiles) -> tuple[SiteFiles, SiteFiles, 
         With the disk's version of every file that was changed there and not here.
     conflicts : tuple of str
         Files that were changed on both sides; ``base`` keeps the old version of them, so that
-        saving still refuses. To write over them, save with ``read_site_files(folder)`` as base.
+        saving still refuses. To write over them, save with :func:`over_disk` as base.
     """
     store = FolderStore(base.folder)
     edited = set(changed(base, files))
@@ -78,7 +78,27 @@ def meet_disk(files: SiteFiles, base: SiteFiles) -> tuple[SiteFiles, SiteFiles, 
             continue
         data = _on_disk(store, name)
         files, base = (_with(one, name, data) for one in (files, base))
+    # a site.toml from the disk may name files that nobody has read yet
+    fresh = also_read(SiteFiles(base.folder, {}), [
+        name for name in named_files(files)
+        if name not in files.contents and name not in base.contents
+    ])  # fmt: skip
+    for name, data in fresh.contents.items():
+        files, base = (_with(one, name, data) for one in (files, base))
     return files, base, tuple(conflicts)
+
+
+def over_disk(files: SiteFiles, base: SiteFiles) -> SiteFiles:
+    """Return a base with which saving writes ``files`` over what is on the disk.
+
+    It knows only files that this window has or had: one that another program brought stays.
+    """
+    store = FolderStore(base.folder)
+    names = dict.fromkeys((*files.contents, *base.contents))
+    found = {name: _on_disk(store, name) for name in names}
+    contents = {name: data for name, data in found.items() if data is not None}
+    unread = {name: why for name, why in base.unread.items() if name not in contents}
+    return SiteFiles(base.folder, contents, unread)
 
 
 def _with(files: SiteFiles, name: str, data: bytes | None) -> SiteFiles:

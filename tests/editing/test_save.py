@@ -12,7 +12,7 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from hgmap.editing.save import ChangedOnDisk, changed_on_disk, meet_disk, save
+from hgmap.editing.save import ChangedOnDisk, changed_on_disk, meet_disk, over_disk, save
 from hgmap.editing.site_files import SiteFiles, changed, read_site_files
 from hgmap.errors import HgmapError, SiteError
 
@@ -258,6 +258,51 @@ def test_the_disk_is_met_file_by_file(make_site: MakeSite) -> None:
         save(files, base)
     save(files, read_site_files(site))
     assert (site / "readings/first.csv").read_bytes() == b"mine"
+
+
+def add_round(site: Path) -> None:
+    """Let another program bring a second file of readings, and name it in site.toml."""
+    (site / "readings/third.csv").write_bytes(b"theirs")
+    toml = (site / "site.toml").read_text()
+    named = toml.replace('"readings/first.csv"', '"readings/first.csv", "readings/third.csv"')
+    assert named != toml
+    (site / "site.toml").write_text(named)
+
+
+def test_writing_over_the_disk_takes_no_file_away_that_another_program_brought(
+    make_site: MakeSite,
+) -> None:
+    site = make_site()
+    base = read_site_files(site)
+    files = base.with_file("readings/first.csv", b"mine")
+    add_round(site)
+    save(files, over_disk(files, base))
+    assert (site / "readings/first.csv").read_bytes() == b"mine"
+    assert (site / "site.toml").read_bytes() == base.contents["site.toml"]
+    assert (site / "readings/third.csv").read_bytes() == b"theirs"
+
+
+def test_writing_over_the_disk_needs_nothing_of_what_stands_there(make_site: MakeSite) -> None:
+    site = make_site()
+    base = read_site_files(site)
+    files = base.with_file("readings/first.csv", b"mine")
+    (site / "site.toml").write_text("rounds = []\n")  # it names the readings no more
+    save(files, over_disk(files, base))
+    shutil.rmtree(site / "readings")
+    (site / "site.toml").unlink()
+    save(files, over_disk(files, files))
+    assert read_site_files(site).contents == files.contents
+
+
+def test_a_file_that_the_disks_site_toml_names_comes_with_it(make_site: MakeSite) -> None:
+    site = make_site()
+    base = read_site_files(site)
+    files = base.with_file("readings/first.csv", b"mine")
+    add_round(site)
+    files, base, conflicts = meet_disk(files, base)
+    assert conflicts == ()
+    assert files.contents["readings/third.csv"] == b"theirs"
+    assert changed(base, files) == ("readings/first.csv",)
 
 
 def test_rights_and_links_inside_the_folder_are_kept(make_site: MakeSite) -> None:

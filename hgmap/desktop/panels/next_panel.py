@@ -129,11 +129,13 @@ class NextPanel(TallPanel):
             )
             return
         from hgmap.decide.stop import stop_sentence
+        from hgmap.survey_questions import not_looked_at
 
         resample = mapped.floor_map.resample
         sentence = "" if resample.stop is None else stop_sentence(resample.stop)
         if not resample.places:
-            sentence = f"{tr('No place is left to measure.')} {sentence}"
+            rest = not_looked_at(mapped.case.site, (mapped.floor_map.floor.name,))
+            sentence = f"{tr('No place is left to measure.')} {rest} {sentence}"
         self.answer.setText(sentence[:1].upper() + sentence[1:])
         self.places.take([_row(one) for one in resample.places])
         self._paint_curve()
