@@ -2,16 +2,21 @@
 
 Work is a plain function of the core that takes ``progress`` and ``cancelled``. What it returns, or
 raises, comes back on the window's own thread; what has become stale is dropped without a word.
+
+The threads are Python's own, not those of a QThreadPool: there every run gets a state of Python
+that is thrown away as it ends, while libraries made with pybind11 (scipy, matplotlib) keep a
+pointer to the state of the thread that loaded them first, and the next run crashes the program.
 """
 
 from __future__ import annotations
 
 import sys
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from typing import Any
 
-from PySide6.QtCore import QObject, QRunnable, QThreadPool, QTimer, Signal
+from PySide6.QtCore import QObject, QTimer, Signal
 
 Cancelled = Callable[[], bool]
 
@@ -40,6 +45,10 @@ SWITCH_S = 0.002
 """How long (s) a thread may keep Python to itself; the window's thread waits for no longer."""
 
 
+THREADS = 2
+"""How many pieces of work run at a time."""
+
+
 class WorkStopped(Exception):  # noqa: N818
     """Raised inside work that has become stale, so that it ends early."""
 
@@ -57,34 +66,29 @@ class _Job:
     stale: list[bool] = field(default_factory=list)
 
 
-class _Runner(QRunnable):
-    def __init__(self, job: _Job, back: _Back) -> None:
-        super().__init__()
-        self.job, self.back = job, back
+def _run(job: _Job, back: _Back) -> None:
+    """Do a piece of work in the thread that calls, and say what came of it."""
 
-    def run(self) -> None:
-        job = self.job
+    def tell(text: str, share: float) -> None:
+        if job.stale:
+            raise WorkStopped
+        back.progressed.emit(job, text, share)
 
-        def tell(text: str, share: float) -> None:
-            if job.stale:
-                raise WorkStopped
-            self.back.progressed.emit(job, text, share)
+    def show(piece: Any) -> None:
+        if job.stale:
+            raise WorkStopped
+        back.showed.emit(job, piece)
 
-        def show(piece: Any) -> None:
-            if job.stale:
-                raise WorkStopped
-            self.back.showed.emit(job, piece)
-
-        try:
-            result = None
-            if not job.stale:
-                result = job.work(Progress(tell, show), lambda: bool(job.stale))
-        except WorkStopped:
-            self.back.ended.emit(job, None, None)
-        except Exception as error:  # whatever it is, the window has to hear of it
-            self.back.ended.emit(job, None, error)
-        else:
-            self.back.ended.emit(job, result, None)
+    try:
+        result = None
+        if not job.stale:
+            result = job.work(Progress(tell, show), lambda: bool(job.stale))
+    except WorkStopped:
+        back.ended.emit(job, None, None)
+    except Exception as error:  # whatever it is, the window has to hear of it
+        back.ended.emit(job, None, error)
+    else:
+        back.ended.emit(job, result, None)
 
 
 class _Back(QObject):
@@ -104,8 +108,7 @@ class Jobs(QObject):
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
         sys.setswitchinterval(SWITCH_S)
-        self._pool = QThreadPool(self)
-        self._pool.setMaxThreadCount(2)
+        self._pool: ThreadPoolExecutor | None = None
         self._back = _Back(self)
         self._back.progressed.connect(self._progressed)
         self._back.showed.connect(self._showed)
@@ -168,13 +171,17 @@ class Jobs(QObject):
     def close(self) -> None:
         """Stop everything and wait for the threads; to be called before the window goes."""
         self.drop_all()
-        self._pool.waitForDone()
+        pool, self._pool = self._pool, None
+        if pool is not None:
+            pool.shutdown(wait=True, cancel_futures=True)
 
     def _launch(self, name: str) -> None:
         job = self._newest.get(name)
         if job is not None:
             self._running.add(job.turn)
-            self._pool.start(_Runner(job, self._back))
+            if self._pool is None:
+                self._pool = ThreadPoolExecutor(THREADS, thread_name_prefix="hgmap")
+            self._pool.submit(_run, job, self._back)
 
     def _progressed(self, job: _Job, text: str, share: float) -> None:
         if not job.stale:
