@@ -27,6 +27,7 @@ from hgmap.errors import HgmapError
 if TYPE_CHECKING:
     from hgmap.clearance import ClearanceRun
     from hgmap.desktop.pipeline import Judged
+    from hgmap.floor_map import FloorMap
     from hgmap.site.building import Floor
     from hgmap.site.model import Site
 
@@ -81,6 +82,8 @@ class Session(QObject):
         self.site: Site | None = None
         self.judged: Judged | None = None
         self.mapped: Mapped | None = None
+        self.maps: dict[str, FloorMap] = {}
+        """Of the floors looked at so far, all by the same choices on the same site."""
         self.draft: Drafted | None = None
         self.clearance: ClearanceRun | None = None
         self.why_no_site = ""
@@ -109,6 +112,7 @@ class Session(QObject):
         self.base, self.files = base, files
         self.site = self.judged = self.mapped = self.clearance = None
         self._mapper = None
+        self.maps = {}
         self.choices = Choices()
         try:
             self.site, self.why_no_site = site_of(files), ""
@@ -180,6 +184,7 @@ class Session(QObject):
     def put(self, files: SiteFiles) -> None:
         """Let these be the files."""
         self.files = files
+        self._forget_rulings()
         self._be_behind(True)
         self.files_changed.emit()
         self.jobs.start(
@@ -194,6 +199,10 @@ class Session(QObject):
             return
         again = new.level != self.choices.level
         only_views = replace(new, views=self.choices.views) == self.choices
+        floor = replace(new, views=self.choices.views, floor=self.choices.floor) == self.choices
+        if not floor:  # the rooms of the whole round were ruled on, whichever floor is shown
+            self.maps = {}
+            self._forget_rulings()
         self.choices = new
         self.choices_changed.emit()
         if only_views:
@@ -236,6 +245,8 @@ class Session(QObject):
         self.site, self.why_no_site = site, ""
         before = self.choices
         self._choose_what_is_there()
+        self.maps = {}
+        self._forget_rulings()
         if self.choices != before:
             self.choices_changed.emit()
         self.site_changed.emit()
@@ -271,7 +282,6 @@ class Session(QObject):
         if self._mapper is None:
             self._mapper = Mapper()
         site, choices, mapper = self.site, self.choices, self._mapper
-        self.clearance = None
         self._be_behind(True)
         self.jobs.start(
             "map",
@@ -292,15 +302,24 @@ class Session(QObject):
     def _take_map(self, mapped: Mapped) -> None:
         self.draft = None
         self.mapped, self.why_no_map = mapped, ""
+        self.maps[mapped.floor_map.floor.name] = mapped.floor_map
         self._be_behind(False)
         self.map_changed.emit()
         self.questions_changed.emit()
 
     def _no_map(self, error: Exception) -> None:
         self.mapped, self.draft, self.why_no_map = None, None, _one_line(error)
+        self.maps.pop(self.choices.floor, None)
         self._be_behind(False)
         self.map_changed.emit()
         self.questions_changed.emit()
+
+    def _forget_rulings(self) -> None:
+        """Let what was ruled on the rooms, or is being ruled, be of before."""
+        self.jobs.drop("release")
+        if self.clearance is not None:
+            self.clearance = None
+            self.clearance_changed.emit()
 
     def _be_behind(self, behind: bool) -> None:
         if behind != self.behind:
