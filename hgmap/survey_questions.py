@@ -10,7 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Final, Literal
 
-from shapely import Point
+from shapely import Point, union_all
 from shapely.geometry.base import BaseGeometry
 
 from hgmap.decide.clearance.outcome import RoomClearance, worst
@@ -91,7 +91,8 @@ class Question:
 class Known:
     """What is known of a survey so far; ``maps`` are those of one round, by floor.
 
-    ``listed`` False: the places to measure again are still being chosen.
+    ``listed`` False: the places to measure again are still being chosen. ``floor`` is the one that
+    is looked at: its places to measure are listed one by one, those of the others as a number.
     """
 
     check: SiteCheck | None = None
@@ -101,6 +102,7 @@ class Known:
     listed: bool = True
     round: str = ""
     trouble: str = ""
+    floor: str = ""
 
 
 def questions(known: Known) -> tuple[Question, ...]:
@@ -117,7 +119,7 @@ def questions(known: Known) -> tuple[Question, ...]:
         _plan(known.check, known.findings),
         _readings(known.check, known.round),
         _map(known.check, known.maps),
-        _next(known.check.site, known.maps if known.listed else {}),
+        _next(known.check.site, known.maps if known.listed else {}, known.floor),
         _release(known.check, known.clearance),
     )
 
@@ -220,15 +222,35 @@ def _map(check: SiteCheck, maps: Mapping[str, FloorMap]) -> Question:
         if area
         else "Nothing is known to be above the level; what is not clear is to be measured again."
     )
+    points += [_unseen("map", one) for one in check.site.floors if one.name not in maps]
     return _of_these_floors(_question("map", points, answer, answer), check.site, maps)
 
 
-def _next(site: Site, maps: Mapping[str, FloorMap]) -> Question:
+def _unseen(key: QuestionKey, floor: Floor) -> OpenPoint:
+    """Return the point that a floor was not looked at; nothing is said of it meanwhile."""
+    return OpenPoint(key, "look", f"{floor.title}: no map of it yet",
+                     "choose it; it is mapped as soon as it is shown", floor.name,
+                     whole_of(floor))  # fmt: skip
+
+
+def whole_of(floor: Floor) -> BaseGeometry | None:
+    """Return all of a floor's rooms as one shape (m); None where it has none."""
+    return union_all([one.polygon for one in floor.rooms]) if floor.rooms else None
+
+
+def _next(site: Site, maps: Mapping[str, FloorMap], shown: str) -> Question:
     if not maps:
         return Question("next", "not yet", "")
     points: list[OpenPoint] = []
     answers = []
     for one in maps.values():
+        count = len(one.resample.places)
+        if shown in maps and one.floor.name != shown:
+            if count:
+                points.append(OpenPoint("next", "look", f"{one.floor.title}: {count} to measure",
+                                        "choose it for its list", one.floor.name,
+                                        whole_of(one.floor)))  # fmt: skip
+            continue
         points += [
             OpenPoint(
                 "next", "look", f"{place.rank}. {place.room_name}: {'; '.join(place.reasons)}",
@@ -239,6 +261,7 @@ def _next(site: Site, maps: Mapping[str, FloorMap]) -> Question:
         stop = one.resample.stop
         if stop is not None and stop.why:
             answers.append(stop.why)
+    points += [_unseen("next", one) for one in site.floors if one.name not in maps]
     found = _question("next", points, "No place is left to measure.", "; ".join(answers))
     return _of_these_floors(found, site, maps)
 
@@ -262,7 +285,8 @@ def _of_these_floors(found: Question, site: Site, maps: Mapping[str, FloorMap]) 
     if not rest:
         return found
     state: State = "open" if found.state == "settled" else found.state
-    return replace(found, state=state, answer=f"{found.answer} {rest}".strip())
+    seen = ", ".join(one.floor.title for one in maps.values())
+    return replace(found, state=state, answer=f"{seen}: {found.answer} {rest}")
 
 
 def _release(check: SiteCheck, run: ClearanceRun | None) -> Question:

@@ -233,3 +233,33 @@ def test_one_rule_that_was_chosen_is_not_called_every_rule(make_site: MakeSite) 
     answer = asked(replace(known, clearance=one))["release"].answer
     assert name in answer
     assert "every rule" not in answer
+
+
+def test_nothing_is_said_of_floors_that_were_not_looked_at() -> None:
+    site = read_site(Path(__file__).parents[1] / "demo_site")
+    options = MapOptions(cell_m=0.5)
+    case = map_case(site, options)
+    maps = {}
+    for floor in case.site.floors[1:]:
+        one = map_floor(case.site, floor, case.round, case.band, case.level, options,
+                        unfit=case.unfit)  # fmt: skip
+        maps[floor.name] = one
+    titles = {one.name: one.title for one in site.floors}
+    names = [one.name for one in site.floors]
+    partly = asked(Known(judge_site(site), maps={names[1]: maps[names[1]]}, floor=names[1]))
+    for key in ("map", "next"):
+        unseen = [one for one in partly[key].points if "no map of it yet" in one.message]
+        assert [one.floor for one in unseen] == [names[0], *names[2:]]
+        assert all(one.place is not None and one.todo for one in unseen)
+        assert partly[key].state == "open"
+    assert partly["map"].answer.startswith(f"{titles[names[1]]}: ")
+    assert titles[names[0]] in partly["map"].answer
+    more = asked(Known(judge_site(site), maps=maps, floor=names[1]))
+    assert (
+        more["next"].open_points
+        == sum(
+            len(one.resample.places) if name == names[1] else bool(one.resample.places)
+            for name, one in maps.items()
+        )
+        + 1
+    )

@@ -27,6 +27,7 @@ from hgmap.errors import HgmapError
 if TYPE_CHECKING:
     from hgmap.clearance import ClearanceRun
     from hgmap.desktop.pipeline import Judged
+    from hgmap.floor_map import FloorMap
     from hgmap.site.building import Floor
     from hgmap.site.model import Site
 
@@ -81,6 +82,8 @@ class Session(QObject):
         self.site: Site | None = None
         self.judged: Judged | None = None
         self.mapped: Mapped | None = None
+        self.maps: dict[str, FloorMap] = {}
+        """Of the floors looked at so far, all by the same choices on the same site."""
         self.draft: Drafted | None = None
         self.clearance: ClearanceRun | None = None
         self.why_no_site = ""
@@ -111,6 +114,7 @@ class Session(QObject):
         self.site = self.judged = self.mapped = self.draft = self.clearance = None
         self.why_no_map, self._mapper, self._read_from = "", None, None
         self._be_behind(False)
+        self.maps = {}
         self.choices = Choices()
         try:
             self.site, self.why_no_site, self._read_from = site_of(files), "", files
@@ -184,7 +188,7 @@ class Session(QObject):
         self.files = files
         # what is being worked out of the files before must not come back as though it were of these
         self.jobs.drop("map")
-        self._forget_clearance()
+        self._forget_rulings()
         self._be_behind(True)
         self.files_changed.emit()
         self._read_site(files, SETTLE_MS)
@@ -204,13 +208,6 @@ class Session(QObject):
             wait_ms=wait_ms,
         )  # fmt: skip
 
-    def _forget_clearance(self) -> None:
-        """Let no ruling stand, nor come back, that is of before a change."""
-        self.jobs.drop("release")
-        if self.clearance is not None:
-            self.clearance = None
-            self.clearance_changed.emit()
-
     def choose(self, **what: Any) -> None:
         """Choose what to look at; see :class:`Choices`."""
         new = replace(self.choices, **what)
@@ -218,6 +215,10 @@ class Session(QObject):
             return
         again = new.level != self.choices.level
         only_views = replace(new, views=self.choices.views) == self.choices
+        floor = replace(new, views=self.choices.views, floor=self.choices.floor) == self.choices
+        if not floor:  # the rooms of the whole round were ruled on, whichever floor is shown
+            self.maps = {}
+            self._forget_rulings()
         self.choices = new
         self.choices_changed.emit()
         if only_views:
@@ -260,6 +261,8 @@ class Session(QObject):
         self.site, self.why_no_site = site, ""
         before = self.choices
         self._choose_what_is_there()
+        self.maps = {}
+        self._forget_rulings()
         if self.choices != before:
             self.choices_changed.emit()
         self.site_changed.emit()
@@ -289,7 +292,7 @@ class Session(QObject):
         self.trouble.emit(self.why_no_site)
 
     def _map(self) -> None:
-        self._forget_clearance()
+        self._forget_rulings()
         if self.files is not None and not self.current:
             self._be_behind(True)  # a map of the site before the last change would look like one
             if not self.jobs.awaits("site"):
@@ -321,15 +324,24 @@ class Session(QObject):
     def _take_map(self, mapped: Mapped) -> None:
         self.draft = None
         self.mapped, self.why_no_map = mapped, ""
+        self.maps[mapped.floor_map.floor.name] = mapped.floor_map
         self._be_behind(False)
         self.map_changed.emit()
         self.questions_changed.emit()
 
     def _no_map(self, error: Exception) -> None:
         self.mapped, self.draft, self.why_no_map = None, None, _one_line(error)
+        self.maps.pop(self.choices.floor, None)
         self._be_behind(False)
         self.map_changed.emit()
         self.questions_changed.emit()
+
+    def _forget_rulings(self) -> None:
+        """Let what was ruled on the rooms, or is being ruled, be of before."""
+        self.jobs.drop("release")
+        if self.clearance is not None:
+            self.clearance = None
+            self.clearance_changed.emit()
 
     def _be_behind(self, behind: bool) -> None:
         if behind != self.behind:

@@ -250,7 +250,8 @@ class Window(QMainWindow):
         known = Known(
             check=judged.check if judged else None,
             findings=judged.findings if judged else {},
-            maps={mapped.floor_map.floor.name: mapped.floor_map} if mapped else {},
+            maps=session.maps if mapped else {},
+            floor=session.choices.floor,
             listed=mapped is not None and mapped.whole,
             clearance=session.clearance,
             round=session.round_name,

@@ -24,6 +24,7 @@ from hgmap.desktop.session import Session
 from hgmap.desktop.window import Window
 from hgmap.floor_map import MapOptions
 from hgmap.site.cautions import LICENSED, SCREENING
+from hgmap.survey_questions import Known, Question, questions
 from hgmap.what_if import IMAGINARY
 
 MakeSite = Callable[..., Path]
@@ -321,3 +322,46 @@ def test_the_chosen_place_is_explained_without_a_mouse(qtbot: QtBot, window: Win
     x, y = row.place.coords[0]
     assert f"{x:.2f}, {y:.2f} m" in window.explain.text.text()
     assert math.isfinite(x)
+
+
+def test_what_was_ruled_on_the_rooms_outlives_a_change_of_floor_and_no_other_choice(
+    qtbot: QtBot,
+) -> None:
+    window = Window(remembering=False)
+    window.show()
+    window.open_site(Path(__file__).parents[2] / "demo_site", ask=False)
+    settle(qtbot, window)
+    session, first = window.session, window.session.choices.floor
+    assert session.site is not None
+    assert f"No map yet of: {session.site.floors[1].title}" in question(window, "map").answer
+    panel = release_panel(window)
+    qtbot.waitUntil(lambda: session.clearance is not None, timeout=SLOW_MS)
+    run, rows = session.clearance, panel.rooms.rows.rows
+    elsewhere = next(k for k, one in enumerate(rows) if one.floor != first)
+    panel.rooms.selectRow(elsewhere)
+    assert session.choices.floor == rows[elsewhere].floor
+    assert panel.rooms.rows.rows == rows
+    settle(qtbot, window)
+    assert session.clearance is run
+    assert panel.rooms.chosen() == rows[elsewhere]
+    assert set(session.maps) == {first, rows[elsewhere].floor}
+    listed = next_panel(window).places.rows.rows
+    assert len(listed) == question(window, "next").open_points
+    assert any(one.floor == first for one in listed)
+    session.choose(level="10 ug/m3")
+    assert session.clearance is None
+    assert session.maps == {}
+    assert panel.rooms.rows.rows == ()
+    window.close_for_good()
+
+
+def question(window: Window, key: str) -> Question:
+    session = window.session
+    assert session.judged is not None
+    return next(
+        one
+        for one in questions(
+            Known(session.judged.check, maps=session.maps, floor=session.choices.floor)
+        )
+        if one.key == key
+    )

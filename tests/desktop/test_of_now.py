@@ -1,4 +1,4 @@
-"""What is of before the last change never stands, and never comes back, as though it were of now."""
+"""What is of before the last change never stands or comes back as though it were of now."""
 
 from __future__ import annotations
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 import threading
 import time
 from collections.abc import Iterator
@@ -144,3 +146,37 @@ def test_closing_waits_for_threads(qtbot: QtBot) -> None:
     qtbot.waitUntil(begun.is_set)
     jobs.close()
     assert ended.is_set()
+
+
+LIBRARY_LOADED_BY_WORK = """
+import numpy as np
+from PySide6.QtCore import QCoreApplication
+from hgmap.desktop.work import Jobs
+
+app = QCoreApplication([])
+jobs = Jobs()
+seen = []
+
+def distances(progress, cancelled):
+    from scipy.spatial.distance import cdist  # made with pybind11
+    return float(cdist(np.zeros((1, 2)), np.array([[3.0, 4.0]]))[0, 0])
+
+def load(progress, cancelled):
+    import scipy.spatial.distance
+
+for work in (load, distances, distances):
+    count = len(seen)
+    jobs.start("work", work, seen.append, seen.append)
+    while len(seen) == count:
+        app.processEvents()
+jobs.close()
+print(seen)
+"""
+
+
+def test_a_library_that_one_work_loads_serves_the_next() -> None:
+    done = subprocess.run(
+        [sys.executable, "-c", LIBRARY_LOADED_BY_WORK], capture_output=True, text=True, timeout=60
+    )
+    assert done.returncode == 0, f"the program crashed: {done.returncode} {done.stderr[-300:]}"
+    assert done.stdout.strip() == "[None, 5.0, 5.0]"

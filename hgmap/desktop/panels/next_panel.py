@@ -20,7 +20,7 @@ from hgmap.desktop.words import tr
 if TYPE_CHECKING:
     from hgmap.decide.model import ResamplePlace
     from hgmap.desktop.desk import Desk
-    from hgmap.survey_questions import Question
+    from hgmap.survey_questions import OpenPoint, Question
 
 CURVE_MM = (60.0, 32.0)
 
@@ -58,6 +58,7 @@ class NextPanel(TallPanel):
             signal.connect(self.refresh)
         self.what_if.changed.connect(self.say_what_if)
         self._make_actions()
+        self._elsewhere: list[Row] = []
         self.refresh()
         self.say_what_if()
 
@@ -110,6 +111,8 @@ class NextPanel(TallPanel):
 
     def take(self, question: Question) -> None:
         """Show where the question stands; the places come from the map."""
+        here = self.desk.session.choices.floor
+        self._elsewhere = [_floor_row(one) for one in question.points if one.floor != here]
         self.refresh()
 
     def refresh(self) -> None:
@@ -136,8 +139,13 @@ class NextPanel(TallPanel):
         if not resample.places:
             rest = not_looked_at(mapped.case.site, (mapped.floor_map.floor.name,))
             sentence = f"{tr('No place is left to measure.')} {rest} {sentence}"
-        self.answer.setText(sentence[:1].upper() + sentence[1:])
-        self.places.take([_row(one) for one in resample.places])
+        sentence = sentence[:1].upper() + sentence[1:]
+        if session.site is not None and len(session.site.floors) > 1:
+            sentence = f"{mapped.floor_map.floor.title}: {sentence}"
+        self.answer.setText(sentence)
+        here = mapped.floor_map.floor.name
+        others = [one for one in self._elsewhere if one.floor != here]
+        self.places.take([*(_row(one) for one in resample.places), *others])
         self._paint_curve()
 
     def _paint_curve(self, chosen: int | None = None) -> None:
@@ -153,7 +161,7 @@ class NextPanel(TallPanel):
 
     def _chosen(self, row: Row) -> None:
         self.about.setText(row.tip)
-        self._paint_curve(int(row.key))
+        self._paint_curve(int(row.key) if row.key.isdecimal() else None)
 
     # -- what if
 
@@ -234,6 +242,12 @@ class NextPanel(TallPanel):
             )
 
         self.desk.jobs.start("field sheet", work, done, lambda e: session.trouble.emit(str(e)))
+
+
+def _floor_row(one: OpenPoint) -> Row:
+    """Return what is open on another floor; choosing it goes there."""
+    tip = f"{one.message}\n{one.todo[:1].upper()}{one.todo[1:]}"
+    return Row(("", one.message, "", "", ""), tip, one.place, one.floor, f"floor {one.floor}")
 
 
 def _row(one: ResamplePlace) -> Row:

@@ -124,7 +124,7 @@ class ReleasePanel(TallPanel):
     def take(self, question: Question) -> None:
         """Show where the question stands; the rooms come from the clearance."""
         self.answer.setText(question.answer)
-        self.answer.setVisible(bool(question.answer) and not self.desk.session.behind)
+        self.answer.setVisible(bool(question.answer) and self.desk.session.clearance is not None)
 
     def ask(self) -> None:
         """Ask whether the rooms can be released."""
@@ -136,7 +136,8 @@ class ReleasePanel(TallPanel):
         session.rule_on_rooms(self.rule.currentData(), with_map=self.with_map.isChecked())
 
     def _ask_again(self) -> None:
-        if self.entered and self.desk.session.clearance is None:
+        session = self.desk.session
+        if self.entered and session.clearance is None and not session.jobs.awaits("release"):
             self.ask()
 
     def _fill(self) -> None:
@@ -166,7 +167,7 @@ class ReleasePanel(TallPanel):
         session, canvas = self.desk.session, self.desk.canvas
         self.licensed.setText(tr(LICENSED))
         behind, run = self.say_if_behind(), session.clearance
-        if behind or run is None:
+        if run is None:
             self.rooms.take([])
             self.about.setText("" if behind or not self.entered else tr("It is being ruled on."))
             self.against.hide()
