@@ -41,6 +41,7 @@ OUT_OF_TABLES: Final = frozenset({
     ("desktop/explain_panel.py", "one.zone"),
     ("desktop/panels/map_panel.py", "text"), ("desktop/panels/map_panel.py", "name"),
     ("desktop/panels/map_panel.py", "SCREENING"),
+    ("desktop/panels/log_page.py", "one"),
     ("desktop/panels/next_panel.py", "IMAGINARY"), ("desktop/panels/next_panel.py", "name"),
     ("desktop/panels/release_panel.py", "LICENSED"),
     ("desktop/panels/release_panel.py", "change_word(one)"),
@@ -53,10 +54,12 @@ OUT_OF_TABLES: Final = frozenset({
 def _of_tables() -> Iterator[tuple[str, str]]:
     from hgmap.decide.clearance.judge import Outcome
     from hgmap.desktop.bar import VIEWS, WAYS
+    from hgmap.desktop.panels.log_page import KINDS, PRINCIPLES
     from hgmap.desktop.panels.map_panel import HOW
     from hgmap.site.cautions import LICENSED
     from hgmap.what_if import IMAGINARY
 
+    yield from (("desktop/panels/log_page.py", text) for text in (*KINDS, *PRINCIPLES))
     yield from (("desktop/bar.py", text) for text, _ in VIEWS.values())
     yield from (("desktop/bar.py", text) for text in WAYS)
     yield from (("desktop/explain_panel.py", text) for text in ZONES)

@@ -53,8 +53,10 @@ class Bench:
         self.qtbot.waitUntil(
             lambda: (
                 not self.session.late.busy
-                and not {"judge", "readings table", "paste", "instrument log"}
-                & set(self.window.jobs._newest)
+                and not any(
+                    self.window.jobs.awaits(one)
+                    for one in ("site", "judge", "readings table", "paste", "instrument log")
+                )
             ),
             timeout=30_000,
         )

@@ -31,6 +31,9 @@ Made = tuple[list[Day], list["list[Reading]"], int, "ReadingsSheet | None"]
 TABLE_PX = 150
 
 
+PRINCIPLES: Final = ("gold film", "atomic absorption", "atomic fluorescence")
+
+
 class LogPage(QWidget):
     """Shows one day of one analyser and lets its checks be written down."""
 
@@ -210,7 +213,6 @@ class LogPage(QWidget):
         when = (
             datetime.combine(self.days[k].day, now.time()) if 0 <= k < len(self.days) else now
         ).isoformat(timespec="minutes")
-        principles = ("gold film", "atomic absorption", "atomic fluorescence")
         fields = [
             Field("check", tr("Check"), "zero-air", [(one, tr(one)) for one in KINDS]),
             Field("start", tr("Start"), when),
@@ -224,7 +226,7 @@ class LogPage(QWidget):
             Field("instrument", tr("Instrument"), instrument.name if instrument else ""),
             Field("principle", tr("Principle"),
                   (instrument.principle or "") if instrument else "",
-                  [("", tr("not stated")), *((one, tr(one)) for one in principles)]),
+                  [("", tr("not stated")), *((one, tr(one)) for one in PRINCIPLES)]),
         ]  # fmt: skip
         text = tr("A check of an instrument. Values of one check with spaces between them; for a "
                   "span, the reference is what it should have read.")  # fmt: skip

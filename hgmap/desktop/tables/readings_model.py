@@ -174,7 +174,8 @@ class ReadingsModel(QAbstractTableModel):
             if role == Qt.ItemDataRole.DisplayRole:
                 return tr(TITLES[SHOWN[section]])
             if role == Qt.ItemDataRole.ToolTipRole:
-                return tr(HELPS.get(SHOWN[section], TITLES[SHOWN[section]]))
+                name = SHOWN[section]
+                return tr(HELPS[name]) if name in HELPS else tr(TITLES[name])
         return None
 
     def flags(self, index: Index) -> Qt.ItemFlag:
