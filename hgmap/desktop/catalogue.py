@@ -54,9 +54,10 @@ OUT_OF_TABLES: Final = frozenset({
 def _of_tables() -> Iterator[tuple[str, str]]:
     from hgmap.decide.clearance.judge import Outcome
     from hgmap.desktop.bar import VIEWS, WAYS
-    from hgmap.desktop.panels.log_page import KINDS, PRINCIPLES
+    from hgmap.desktop.panels.log_page import PRINCIPLES
     from hgmap.desktop.panels.map_panel import HOW
     from hgmap.site.cautions import LICENSED
+    from hgmap.site.instruments.log_cells import KINDS
     from hgmap.what_if import IMAGINARY
 
     yield from (("desktop/panels/log_page.py", text) for text in (*KINDS, *PRINCIPLES))
