@@ -60,7 +60,7 @@ def fill_menus(window: Window) -> None:
     _add(window, plan, tr("Light or &dark"), "Ctrl+L", window.toggle_night)
     _add(window, plan, tr("Go to the &plan"), "F6", window.canvas.setFocus)
     _add(window, plan, tr("Go to the &table"), "F7", window.focus_table)
-    _add(window, plan, tr("&Stop what is being worked out"), "Ctrl+.", window.jobs.drop_all)
+    _add(window, plan, tr("&Stop what is being worked out"), "Ctrl+.", window.session.stop_work)
 
     survey = bar.addMenu(tr("&Survey"))
     for number, text in enumerate(ASKED.values(), start=1):

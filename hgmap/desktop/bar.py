@@ -9,6 +9,7 @@ from PySide6.QtCore import QSignalBlocker
 from PySide6.QtGui import QAction, QKeySequence
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QMenu, QToolButton, QWidget
 
+from hgmap.desktop.plain import plain_tip
 from hgmap.desktop.words import tr
 
 if TYPE_CHECKING:
@@ -182,7 +183,7 @@ def _fill(box: QComboBox, rows: Sequence[tuple[str, Any]], chosen: Any) -> None:
         box.addItem(text, data)
     at = next((k for k, (_, data) in enumerate(rows) if data == chosen), 0 if rows else -1)
     box.setCurrentIndex(at)
-    box.setToolTip(f"{box.accessibleName()}: {box.currentText()}")
+    box.setToolTip(plain_tip(f"{box.accessibleName()}: {box.currentText()}"))
     line = box.lineEdit()
     if line is not None:
         line.setCursorPosition(0)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QUrl
+from PySide6.QtCore import Qt, QUrl
 from PySide6.QtGui import QDesktopServices
 from PySide6.QtWidgets import (
     QCheckBox,
@@ -73,6 +73,7 @@ class ExportForm(QWidget):
         column.addLayout(buttons)
         column.addWidget(self.progress)
         self.said = QLabel()
+        self.said.setTextFormat(Qt.TextFormat.PlainText)
         self.said.setWordWrap(True)
         column.addWidget(self.said)
         self.listed = QListWidget()

@@ -54,6 +54,7 @@ def export(site: Site, choices: Choices, wanted: Export, progress: Progress) -> 
     HgmapError
         In one line, what cannot be done or written.
     """
+    site = pipeline.as_chosen(site, choices)  # what is written is what the window shows
     before = _stamps(wanted.folder)
     floors = (wanted.floor,) if wanted.floor else ()
     options = replace(

@@ -106,7 +106,8 @@ def _change(site: Site, choices: Choices, wanted: Wanted, progress: Progress) ->
 
     floors = () if wanted.floor == ALL else (wanted.floor,)
     options = replace(pipeline.options_of(choices), floors=floors, round=None)
-    run = compare_read_site(site, wanted.before, choices.round, options, progress)
+    chosen = pipeline.as_chosen(site, choices)
+    run = compare_read_site(chosen, wanted.before, choices.round, options, progress)
     return Laid(run.sheets, tuple(f"{one.where}: {one.message}" for one in run.failed))
 
 

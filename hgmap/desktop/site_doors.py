@@ -9,6 +9,7 @@ from PySide6.QtCore import QFileSystemWatcher, QObject, QTimer
 from PySide6.QtWidgets import QFileDialog, QMessageBox
 
 from hgmap.desktop.places import Places
+from hgmap.desktop.plain import plain_tip
 from hgmap.desktop.words import tr
 from hgmap.editing.recovery import Recovered, RecoveryFolder
 from hgmap.editing.save import meet_disk, over_disk
@@ -104,8 +105,8 @@ class SiteDoors(QObject):
         answer = QMessageBox.question(
             self.window,
             tr("Unsaved changes"),
-            tr("Save the changes of {name} before it is closed?",
-               name=session.site.name if session.site else tr("this site")),
+            plain_tip(tr("Save the changes of {name} before it is closed?",
+                         name=session.site.name if session.site else tr("this site"))),
             Button.Save | Button.Discard | Button.Cancel,
             Button.Save,
         )  # fmt: skip

@@ -30,6 +30,7 @@ from hgmap.desktop.key_view import KeyView
 from hgmap.desktop.notice import Notice
 from hgmap.desktop.panels.every import panels_of
 from hgmap.desktop.panels.plan_panel import PlanPanel
+from hgmap.desktop.plain import plain_tip
 from hgmap.desktop.plan_view import PlanView
 from hgmap.desktop.questions_column import ASKED, QuestionsColumn
 from hgmap.desktop.session import Session
@@ -144,7 +145,7 @@ class Window(QMainWindow):
     def _listen(self) -> None:
         session = self.session
         session.said.connect(self.said.setText)
-        session.said.connect(self.said.setToolTip)
+        session.said.connect(lambda text: self.said.setToolTip(plain_tip(text)))
         session.trouble.connect(self.notice.say)
         session.questions_changed.connect(self.refresh_questions)
         session.behind_changed.connect(self.refresh_questions)

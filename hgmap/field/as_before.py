@@ -67,7 +67,8 @@ def weighed_as_before(
     Raises
     ------
     EstimateError
-        If there are no more readings than separate parts of the floor.
+        If there are no more readings than separate parts of the floor, or ``before`` has ranges
+        that are not among the candidates.
     """
     if len(values) <= trend.shape[1]:
         raise EstimateError("no more readings than separate parts of the floor")
@@ -84,7 +85,10 @@ def weighed_as_before(
     spectra: dict[int, Spectrum] = {}
     made = []
     for part in parts:
-        candidate = found[part.candidate.range_m, part.candidate.log_prior]
+        key = part.candidate.range_m, part.candidate.log_prior
+        if key not in found:  # it was of another floor, or of other ways for the air
+            raise EstimateError("the ranges are not those of before")
+        candidate = found[key]
         if id(candidate) not in spectra:
             spectra[id(candidate)] = Spectrum.of(candidate.gram, trend, error_weight)
         own, spread = current.copy(), np.zeros((len(values), 0))

@@ -1,19 +1,26 @@
-"""What is of before the last change never stands or comes back as though it were of now."""
+"""What is of before the last change never stands as though it were of now."""
 
 from __future__ import annotations
 
 import threading
 from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import pytest
 from pytestqt.qtbot import QtBot
 
+from hgmap.batch import map_read_site, map_site
 from hgmap.desktop import pipeline
+from hgmap.desktop.choices import Choices
+from hgmap.desktop.export_work import Export, export
 from hgmap.desktop.session import Session
 from hgmap.desktop.window import Window
+from hgmap.desktop.work import Progress
 from hgmap.editing.settings import set_site_name
+from hgmap.floor_map import MapOptions
+from hgmap.site.folder import read_site
 
 MakeSite = Callable[..., Path]
 OpenWindow = Callable[..., Window]
@@ -141,3 +148,20 @@ def test_while_the_picture_is_of_before_no_question_of_the_map_is_settled(
         assert window.column.buttons[key].toolTip().startswith("not asked yet")
     settle(qtbot, window)
     assert not window.column.buttons["map"].toolTip().startswith("not asked yet")
+
+
+def test_an_export_has_the_zones_that_the_window_shows(site: Path, tmp_path: Path) -> None:
+    read = read_site(site)
+    shown = Choices(floor="ground", round="first", zones="whole rooms")
+    wanted = Export(tmp_path / "shown", frozenset({"map"}), "ground")
+    export(read, shown, wanted, Progress(lambda text, share: None, lambda piece: None))
+    whole = replace(read, settings=replace(read.settings, zones="whole rooms"))
+    map_read_site(whole, MapOptions(round="first", floors=("ground",), out=tmp_path / "same"))
+    map_site(site, MapOptions(round="first", floors=("ground",), out=tmp_path / "taped"))
+    zones = {
+        name: sorted(one.read_bytes() for one in (tmp_path / name).rglob("zones.csv"))
+        for name in ("shown", "same", "taped")
+    }
+    assert zones["shown"]
+    assert zones["shown"] == zones["same"]
+    assert zones["shown"] != zones["taped"]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from PySide6.QtCore import Qt
 from PySide6.QtGui import QAction
 from PySide6.QtWidgets import QLabel, QVBoxLayout, QWidget
 
@@ -30,6 +31,7 @@ class Panel(QWidget):
         self.body.setContentsMargins(10, 8, 10, 8)
         self.answer = QLabel()
         self.answer.setWordWrap(True)
+        self.answer.setTextFormat(Qt.TextFormat.PlainText)
         self.body.addWidget(self.answer)
         self.points = PointsTable(desk)
         self.points.setAccessibleName(tr("Open points"))

@@ -27,6 +27,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from hgmap.desktop.plain import plain_tip
 from hgmap.desktop.words import tr
 
 if TYPE_CHECKING:
@@ -142,7 +143,7 @@ class PartsModel(QAbstractTableModel):
                 return f"{kind_words(part.kind)} {part.name}{bad}"
             return _size_words(part)
         if role == Qt.ItemDataRole.ToolTipRole:
-            return part.complaint or f"{kind_words(part.kind)} {part.name}"
+            return plain_tip(part.complaint or f"{kind_words(part.kind)} {part.name}")
         if role == Qt.ItemDataRole.ForegroundRole and part.complaint:
             return QColor("#a83a00")
         if role == Qt.ItemDataRole.TextAlignmentRole and column == SIZE:

@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidge
 from shapely import Point
 
 from hgmap.desktop.panels.row_heights import RowHeights
+from hgmap.desktop.plain import plain_tip
 from hgmap.desktop.words import tr
 
 if TYPE_CHECKING:
@@ -54,11 +55,8 @@ class PointsModel(QAbstractTableModel):
                 return SIGNS[point.severity]
             return point.message
         if role == Qt.ItemDataRole.ToolTipRole:
-            return (
-                f"{point.message}\n{tr('What to do')}: {point.todo}"
-                if point.todo
-                else (point.message)
-            )
+            todo = f"\n{tr('What to do')}: {point.todo}" if point.todo else ""
+            return plain_tip(point.message + todo)
         if role == Qt.ItemDataRole.AccessibleTextRole:
             words = {"stop": tr("stops the work"), "look": tr("to look at"), "note": tr("note")}
             return f"{words[point.severity]}: {point.message}"

@@ -12,6 +12,8 @@ from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidge
 from shapely import Point
 from shapely.geometry.base import BaseGeometry
 
+from hgmap.desktop.plain import plain_tip
+
 if TYPE_CHECKING:
     from hgmap.desktop.desk import Desk
 
@@ -68,7 +70,7 @@ class RowsModel(QAbstractTableModel):
         if role == Qt.ItemDataRole.DecorationRole and index.column() == 0:
             return row.sign
         if role == Qt.ItemDataRole.ToolTipRole:
-            return row.tip or row.cells[index.column()]
+            return plain_tip(row.tip or row.cells[index.column()])
         if role == Qt.ItemDataRole.AccessibleTextRole:
             return f"{self.titles[index.column()]}: {row.cells[index.column()]}"
         return None

@@ -8,6 +8,7 @@ from typing import Any, Final
 from PySide6.QtCore import QAbstractTableModel, QModelIndex, QObject, QPersistentModelIndex, Qt
 from PySide6.QtGui import QGuiApplication, QPalette
 
+from hgmap.desktop.plain import plain_tip
 from hgmap.desktop.tables.signs import sign
 from hgmap.desktop.words import tr
 from hgmap.editing.log_edits import log_position
@@ -96,7 +97,7 @@ class LogModel(QAbstractTableModel):
         if not found:
             return None
         if role == Qt.ItemDataRole.ToolTipRole:
-            return "\n".join(found)
+            return plain_tip("\n".join(found))
         if role == Qt.ItemDataRole.DecorationRole and index.column() == 0:
             return sign(True)
         if role == Qt.ItemDataRole.ForegroundRole and index.column() == 0:

@@ -15,6 +15,7 @@ from PySide6.QtCore import (
 )
 from PySide6.QtGui import QColor, QFont, QGuiApplication, QPalette
 
+from hgmap.desktop.plain import plain_tip
 from hgmap.desktop.tables.reading_rows import (
     SHOWN,
     ReadingRow,
@@ -200,7 +201,8 @@ class ReadingsModel(QAbstractTableModel):
         if role == Qt.ItemDataRole.DecorationRole and complaints:
             return sign(any(one.held for one in complaints))
         if role == Qt.ItemDataRole.ToolTipRole:
-            return self._tooltip(row, column)
+            tip = self._tooltip(row, column)
+            return None if tip is None else plain_tip(tip)
         if role == Qt.ItemDataRole.ForegroundRole:
             return self._ink(row, column)
         if role == Qt.ItemDataRole.FontRole and not self.written(row, column):
