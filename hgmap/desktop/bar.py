@@ -115,6 +115,13 @@ class Bar(QWidget):
             views.discard(key)
         self.session.choose(views=frozenset(views))
 
+    def focus_level(self) -> None:
+        """Let a level be typed, or be chosen with the arrow keys."""
+        self.level.setFocus()
+        line = self.level.lineEdit()
+        if line is not None:
+            line.selectAll()
+
     def _typed_level(self) -> None:
         text = self.level.currentText().strip()
         index = self.level.findText(text)
@@ -132,7 +139,7 @@ class Bar(QWidget):
             if one.severity == "error" and one.floor
         })  # fmt: skip
         floors = [(one.title, one.name) for one in site.floors] if site else []
-        floors += [(tr("{name} (its plan cannot be used)", name=one), one) for one in lost]
+        floors += [(tr("{name}: no plan to map yet", name=one), one) for one in lost]
         _fill(self.floor, floors, chosen.floor)
         _fill(self.round, [(one.title, one.name) for one in site.rounds] if site else [],
               chosen.round)  # fmt: skip

@@ -160,7 +160,7 @@ def in_words(one: Explanation, mapped: Mapped, *, waiting: bool = False) -> str:
 
     ``waiting``: what drives the place is not known yet.
     """
-    from hgmap.report.words import number, per_cent, published_per_computed
+    from hgmap.report.words import chance, number, per_cent, published_per_computed
 
     level = mapped.case.level
     factor = published_per_computed(level)
@@ -181,7 +181,7 @@ def in_words(one: Explanation, mapped: Mapped, *, waiting: bool = False) -> str:
         lines.append(
             tr("Chance of being above {level}: {chance}",
                level=f"{number(level.value)} {_escape(level.unit)}",
-               chance=f"<b>{per_cent(one.probability)}</b>")
+               chance=f"<b>{chance(one.probability)}</b>")
         )  # fmt: skip
     lines.append("")
     lines.append(f"<b>{tr('What drives it')}</b>")

@@ -49,6 +49,7 @@ class PlanView(QObject):
         """Whether the session's map is still that of the plan before an edit."""
         self._openings: dict[object, Drawing] = {}
         self.underlay = Underlay(desk)
+        self.underlay.placed.connect(self._picture_is_placed)
         session = desk.session
         session.opened.connect(self._opened)
         desk.board.changed.connect(self._plan_changed)
@@ -79,6 +80,12 @@ class PlanView(QObject):
         self._floor = ""
         self.scene = self.shown = None
         self.plain(fit=True)
+
+    def _picture_is_placed(self) -> None:
+        """A picture that is still to be traced is seen whole."""
+        draft = self.desk.board.draft
+        if self.desk.session.floor is None and draft is not None and not draft.features:
+            self._paint_draft(fit=True)
 
     def _chosen(self) -> None:
         if self.desk.session.choices.floor != self._floor:

@@ -103,6 +103,8 @@ QRadioButton, QCheckBox {{ border: 2px solid transparent; border-radius: 3px; pa
 QPushButton:focus, QComboBox:focus, QLineEdit:focus, QTableView:focus, QToolButton:focus,
 QRadioButton:focus, QCheckBox:focus, QListView:focus, QTextEdit:focus, QPlainTextEdit:focus
   {{ border: 2px solid {mark}; }}
+QCheckBox::indicator:unchecked {{ width: 12px; height: 12px; border: 1px solid {soft};
+  border-radius: 2px; background: {field}; }}
 QToolButton {{ padding: 3px 6px; border: 1px solid transparent; border-radius: 3px; }}
 QToolButton[tool="true"] {{ border-color: {rule}; background: {card}; color: {ink}; }}
 QToolButton[tool="true"]:disabled {{ color: {soft}; background: transparent; }}

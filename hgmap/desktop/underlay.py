@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Final
 
-from PySide6.QtCore import QBuffer, QByteArray, QIODevice, QObject, QSize, Qt
+from PySide6.QtCore import QBuffer, QByteArray, QIODevice, QObject, QSize, Qt, Signal
 from PySide6.QtGui import QImage, QImageReader
 
 from hgmap.desktop.words import tr
@@ -30,6 +30,9 @@ class Decoded:
 
 class Underlay(QObject):
     """Shows the picture of the chosen floor below its plan."""
+
+    placed = Signal()
+    """A picture lies there, or lies there otherwise than before."""
 
     def __init__(self, desk: Desk) -> None:
         super().__init__(desk.window)
@@ -88,6 +91,7 @@ class Underlay(QObject):
         key = (decoded, picture, self.opacity)
         if key == self._shown:
             return
+        moved = key[:2] != self._shown[:2]
         self._shown = key
         # the picture's own pixels are those of the file, before its edges were shrunk
         across = decoded.size.width() / max(decoded.image.width(), 1)
@@ -95,6 +99,8 @@ class Underlay(QObject):
         a, b, c, d, e, f = picture.affine
         transform = (a * across, b * down, c, d * across, e * down, f)
         self.desk.canvas.set_underlay(decoded.image, transform, self.opacity)
+        if moved:
+            self.placed.emit()
 
     def bounds(self) -> tuple[float, float, float, float] | None:
         """Return west, south, east, north (m) of the picture; None where there is none yet."""

@@ -44,10 +44,11 @@ class DrawnPlan:
 
 @dataclass(frozen=True, slots=True)
 class PicturedPlan:
-    """An image to draw over; ``width_px`` is how wide it is."""
+    """An image to draw over, and its size; it is laid with its lower left corner at (0, 0)."""
 
     file: Path
     width_px: int
+    height_px: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,7 +123,7 @@ def _with_plan(stage: Path, wanted: Beginning) -> tuple[str, ...]:
     files = add_floor(before, wanted.floor, plan=data)
     if isinstance(plan, PicturedPlan):
         scale = min(GUESSED_WIDTH_M / max(plan.width_px, 1), COARSEST_M_PER_PX)
-        picture = PlanPicture(plan.file.name, scale)
+        picture = PlanPicture(plan.file.name, scale, origin_y_m=scale * plan.height_px)
         data = read_bytes(plan.file, where=str(plan.file))
         files = set_picture(files, one_line_text(wanted.floor), picture, data=data)
     save(files, before)

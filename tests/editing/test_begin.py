@@ -131,8 +131,9 @@ def test_a_read_only_folder_is_told_before_anything_is_tried(tmp_path: Path) -> 
 def test_an_image_lies_under_an_empty_plan(tmp_path: Path) -> None:
     image = tmp_path / "scan.png"
     image.write_bytes(b"\x89PNG\r\n\x1a\n")
-    begun = begin_site(Beginning(tmp_path / "house", "A", plan=PicturedPlan(image, 400)))
+    begun = begin_site(Beginning(tmp_path / "house", "A", plan=PicturedPlan(image, 400, 300)))
     text = (begun.folder / "site.toml").read_text()
+    assert "origin_y_m = 15.0" in text, "it lies above and right of (0, 0), as a plan does"
     assert "m_per_px = 0.05" in text
     assert (begun.folder / "plans" / "ground.png").is_file()
 

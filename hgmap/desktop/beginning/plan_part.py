@@ -163,7 +163,7 @@ class PlanPart(Part):
             self._failed(PlanError(tr("is no image that can be read"), where=path.name,
                                    todo=tr("choose a PNG or a JPEG")))  # fmt: skip
             return
-        self.ready = PicturedPlan(path, size.width())
+        self.ready = PicturedPlan(path, size.width(), size.height())
         self._say(tr(
             "{wide} by {high} pixels. Its scale is set in the window: two points, and the metres "
             "between them. Then the rooms are traced.", wide=size.width(), high=size.height(),

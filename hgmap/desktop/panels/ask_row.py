@@ -135,9 +135,11 @@ class AskRow(QFrame):
         self.hide()
 
     def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
-        """Escape says no."""
+        """Escape says no; Enter on a button presses it."""
         if event.key() == Qt.Key.Key_Escape and self.asking:
             self.refuse()
+        elif event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and self.asking:
+            (self.refuse if self.no.hasFocus() else self.answer)()
         else:
             super().keyPressEvent(event)
 
