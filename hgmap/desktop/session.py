@@ -299,7 +299,11 @@ class Session(QObject):
                 self._read_site(self.files)
             return
         if self.site is None or self.floor is None:
-            self._no_map(HgmapError(tr("this floor has no plan that can be mapped yet: draw its rooms, or mend it")))
+            self._no_map(
+                HgmapError(
+                    tr("this floor has no plan that can be mapped yet: draw its rooms, or mend it")
+                )
+            )
             return
         if self._mapper is None:
             self._mapper = Mapper()
