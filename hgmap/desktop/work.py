@@ -45,8 +45,11 @@ SWITCH_S = 0.002
 """How long (s) a thread may keep Python to itself; the window's thread waits for no longer."""
 
 
-THREADS = 2
-"""How many pieces of work run at a time."""
+THREADS = 1
+"""How many pieces of work run at a time. Two that ask at once whether points lie in the same room
+crash the program: what the geometry library prepares of a shape it shares between threads, and
+builds at the first question (a loop of two threads on one polygon shows it within a second).
+"""
 
 
 class WorkStopped(Exception):  # noqa: N818
