@@ -13,6 +13,7 @@ from hgmap.desktop.plain import plain_tip
 from hgmap.desktop.words import tr
 
 if TYPE_CHECKING:
+    from hgmap.desktop.pipeline import Judged
     from hgmap.desktop.session import Session
 
 VIEWS: Final = {
@@ -39,6 +40,7 @@ class Bar(QWidget):
     def __init__(self, session: Session) -> None:
         super().__init__()
         self.session = session
+        self._fitting: tuple[object, list[tuple[str, Any]]] = (None, [])
         row = QHBoxLayout(self)
         row.setContentsMargins(8, 5, 8, 5)
         row.setSpacing(6)
@@ -165,25 +167,37 @@ class Bar(QWidget):
         judged, chosen = self.session.judged, self.session.choices.level
         if judged is None:
             return [(chosen or tr("as the site says"), chosen)]
-        from hgmap.site.levels import levels_for
-
         own = judged.check.level if chosen is None else None
         first = tr("as the site says")
         if own is not None:
             first = tr("site: {level}", level=f"{own.value:g} {own.unit}")
         elif chosen is None:
             first = tr("no level: choose one")
-        found: list[tuple[str, Any]] = [(first, None)]
-        found += [
-            (f"{one.value:g} {one.unit}, {one.name}", one.name) for one in levels_for(judged.site)
-        ]
+        found: list[tuple[str, Any]] = [(first, None), *self._published(judged)]
         if chosen is not None and chosen not in {data for _, data in found}:
             found.append((chosen, chosen))
         return found
 
+    def _published(self, judged: Judged) -> list[tuple[str, Any]]:
+        """List the published levels that fit a site's use; looked for once for each judgement."""
+        if self._fitting[0] is not judged:
+            from hgmap.site.levels import levels_for
+
+            rows = [
+                (f"{one.value:g} {one.unit}, {one.name}", one.name)
+                for one in levels_for(judged.site)
+            ]
+            self._fitting = (judged, rows)
+        return self._fitting[1]
+
 
 def _fill(box: QComboBox, rows: Sequence[tuple[str, Any]], chosen: Any) -> None:
     """Fill a box without telling anybody; what is chosen is shown."""
+    held = [(box.itemText(k), box.itemData(k)) for k in range(box.count())]
+    at = box.currentIndex()
+    shown = at >= 0 and box.currentData() == chosen and box.currentText() == box.itemText(at)
+    if held == list(rows) and shown:
+        return  # what did not change is not made anew: an open list stays open
     blocker = QSignalBlocker(box)
     box.clear()
     for text, data in rows:

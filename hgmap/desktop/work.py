@@ -42,6 +42,13 @@ SWITCH_S = 0.002
 """How long (s) a thread may keep Python to itself; the window's thread waits for no longer."""
 
 
+THREADS = 1
+"""How many pieces of work run at a time. Two that ask at once whether points lie in the same room
+crash the program: what the geometry library prepares of a shape it shares between threads, and
+builds at the first question (a loop of two threads on one polygon shows it within a second).
+"""
+
+
 class WorkStopped(Exception):  # noqa: N818
     """Raised inside work that has become stale, so that it ends early."""
 
@@ -106,7 +113,7 @@ class Jobs(QObject):
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
         sys.setswitchinterval(SWITCH_S)
-        self._hands = Hands(2, "work")
+        self._hands = Hands(THREADS, "work")
         self._back = _Back(self)
         self._back.progressed.connect(self._progressed)
         self._back.showed.connect(self._showed)

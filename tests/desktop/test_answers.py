@@ -365,3 +365,18 @@ def question(window: Window, key: str) -> Question:
         )
         if one.key == key
     )
+
+
+def test_what_did_not_change_on_the_bar_is_not_made_anew(window: Window) -> None:
+    bar, made = window.bar, []
+    for box in (bar.floor, bar.round, bar.band, bar.level):
+        box.model().modelAboutToBeReset.connect(lambda: made.append("reset"))
+        box.model().rowsAboutToBeRemoved.connect(lambda *_: made.append("removed"))
+    bar.refresh()
+    assert made == []
+    bar.level.setEditText("no level at all")
+    bar.refresh()
+    assert bar.level.currentText() == bar.level.itemText(bar.level.currentIndex())
+    window.session.choose(level="10 ug/m3")
+    assert made
+    assert bar.level.currentData() == "10 ug/m3"

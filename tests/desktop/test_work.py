@@ -180,3 +180,22 @@ def test_a_library_that_one_work_loads_serves_the_next() -> None:
     )
     assert done.returncode == 0, f"the program crashed: {done.returncode} {done.stderr[-300:]}"
     assert done.stdout.strip() == "[None, 5.0, 5.0]"
+
+
+def test_no_two_works_share_the_shapes_of_a_site_at_a_time(jobs: Jobs, qtbot: QtBot) -> None:
+    inside: list[str] = []
+    most: list[int] = []
+    seen: list[Any] = []
+
+    def work(name: str) -> str:
+        inside.append(name)
+        time.sleep(0.02)
+        most.append(len(inside))
+        inside.remove(name)
+        return name
+
+    for name in ("map", "judge", "release"):
+        jobs.start(name, lambda progress, cancelled, name=name: work(name), seen.append,
+                   seen.append)  # fmt: skip
+    qtbot.waitUntil(lambda: len(seen) == 3)
+    assert max(most) == 1

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, Final
 
 from PySide6.QtCore import QSignalBlocker
-from PySide6.QtGui import QAction, QKeySequence
+from PySide6.QtGui import QAction, QKeySequence, QPixmap
 from PySide6.QtWidgets import QComboBox, QFormLayout, QLineEdit, QPushButton
 
 from hgmap.desktop.drawn import zone_sign
@@ -74,6 +74,7 @@ class MapPanel(TallPanel):
                        session.choices_changed, session.site_changed):  # fmt: skip
             signal.connect(self.refresh)
         self._question: Question | None = None
+        self._signs: dict[tuple[str, float], QPixmap] = {}
         self.own_action = QAction(tr("Make it the site's &own"), self)
         self.own_action.setShortcut(QKeySequence("Ctrl+Shift+O"))
         self.own_action.triggered.connect(self.make_own)
@@ -142,9 +143,11 @@ class MapPanel(TallPanel):
         for name in ZONES:
             area = zones.area_m2(name)
             share = 100.0 * area / whole if whole > 0.0 else 0.0
+            if (name, ratio) not in self._signs:
+                self._signs[name, ratio] = zone_sign(name, ratio)
             rows.append(
                 Row((tr(name), square_metres(area), f"{share:.0f} %"), key=name,
-                    sign=zone_sign(name, ratio))
+                    sign=self._signs[name, ratio])
             )  # fmt: skip
         return rows
 

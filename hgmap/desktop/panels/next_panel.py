@@ -34,7 +34,7 @@ class NextPanel(TallPanel):
         self.body.removeWidget(self.points)
         self.points.hide()
         self.places = RowsTable(
-            desk, ["", tr("Room"), "m", "×", "m²"],
+            desk, ["", tr("Room"), tr("m"), "×", tr("m²")],
             tr("Places to measure next"), wide=1,
         )  # fmt: skip
         self.places.setMinimumHeight(130)
