@@ -82,7 +82,7 @@ class PlanView(QObject):
         self.plain(fit=True)
 
     def _picture_is_placed(self) -> None:
-        """A picture that is still to be traced is seen whole."""
+        """Show a picture that is still to be traced whole."""
         draft = self.desk.board.draft
         if self.desk.session.floor is None and draft is not None and not draft.features:
             self._paint_draft(fit=True)

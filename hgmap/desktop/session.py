@@ -266,7 +266,11 @@ class Session(QObject):
 
     def _map(self) -> None:
         if self.site is None or self.floor is None:
-            self._no_map(HgmapError(tr("this floor has no plan that can be mapped yet: draw its rooms, or mend it")))
+            self._no_map(
+                HgmapError(
+                    tr("this floor has no plan that can be mapped yet: draw its rooms, or mend it")
+                )
+            )
             return
         if self._mapper is None:
             self._mapper = Mapper()
