@@ -60,7 +60,7 @@ class ExportForm(QWidget):
         row.addWidget(self.folder, 1)
         row.addWidget(self.choose)
         column.addLayout(row)
-        self.write = QPushButton(tr("Write the files"))
+        self.write = QPushButton(tr("&Write the files"))
         self.stop = QPushButton(tr("Stop"))
         self.open = QPushButton(tr("Open the folder"))
         self.progress = QProgressBar()

@@ -185,10 +185,9 @@ class NewSitePage(QWidget):
         window.choose_question(1 if wanted.plan is None or not wanted.readings else 3)
         if isinstance(wanted.plan, PicturedPlan):
             window.choose_question(1)
-            window.notice.say(tr(
-                "The image lies under the plan at a guessed size. Set its scale before a room is "
-                "traced: two points, and the metres between them."
-            ), [(tr("Set the scale"), lambda: set_scale(window))])  # fmt: skip
+            from hgmap.desktop.panels.plan_underlay import not_scaled
+
+            window.notice.say(not_scaled(), [(tr("Set the scale"), lambda: set_scale(window))])
         elif begun.said:
             window.notice.say(" ".join(f"{one.rstrip('.')}." for one in begun.said[:3]))
 

@@ -42,5 +42,5 @@ class Places:
     def settings(self) -> QSettings:
         """Return the settings; what is set is written at once or a little later."""
         if self.ini is None:
-            return QSettings()
+            return QSettings("hgmap", "hgmap")  # of no organization: its folder has our name
         return QSettings(str(self.ini), QSettings.Format.IniFormat)

@@ -167,7 +167,7 @@ class SiteDoors(QObject):
             self.recovery.drop(one)
             self.offer_recovered()
 
-        answers = [] if one.trouble else [(tr("Take them up"), take_up)]
+        answers = [] if one.trouble else [(tr("&Take them up"), take_up)]
         self.window.notice.say(text, (*answers, (tr("Throw them away"), throw_away)))
 
     def _restore(self, one: Recovered) -> None:

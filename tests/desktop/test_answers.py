@@ -26,6 +26,7 @@ from hgmap.floor_map import MapOptions
 from hgmap.site.cautions import LICENSED, SCREENING
 from hgmap.survey_questions import Known, Question, questions
 from hgmap.what_if import IMAGINARY
+from tests.desktop.pointer import move
 
 MakeSite = Callable[..., Path]
 SLOW_MS = 60_000
@@ -301,7 +302,7 @@ def test_two_rounds_are_compared_as_hgmap_compare_does(
     held = window.canvas.to_widget(line.x, 2.5)
     at = QPoint(round(held.x()), round(held.y()))
     QTest.mousePress(window.canvas, Qt.MouseButton.LeftButton, pos=at)
-    QTest.mouseMove(window.canvas, at + QPoint(60, 0))
+    move(window.canvas, at + QPoint(60, 0), Qt.MouseButton.LeftButton)
     QTest.mouseRelease(window.canvas, Qt.MouseButton.LeftButton, pos=at + QPoint(60, 0))
     assert line.x > start
     panel.compare.click()

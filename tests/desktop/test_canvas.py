@@ -14,6 +14,7 @@ from pytestqt.qtbot import QtBot
 from hgmap.desktop.canvas import Canvas
 from hgmap.desktop.tools.tool import PointerEvent, Tool
 from hgmap.report.drawing import Area, Dot, Drawing, Hatch, Label, Pen
+from tests.desktop.pointer import move
 
 EXTENT = (0.0, 0.0, 20.0, 10.0)
 FLOOR: Drawing = (
@@ -88,8 +89,8 @@ def afresh(canvas: Canvas) -> NDArray[np.uint8]:
 def drag(qtbot: QtBot, canvas: Canvas, button: Qt.MouseButton) -> None:
     start, end = QPoint(200, 150), QPoint(230, 130)
     qtbot.mousePress(canvas, button, pos=start)
-    qtbot.mouseMove(canvas, QPoint(215, 140))
-    qtbot.mouseMove(canvas, end)
+    move(canvas, QPoint(215, 140), button)
+    move(canvas, end, button)
     qtbot.mouseRelease(canvas, button, pos=end)
 
 
@@ -227,7 +228,7 @@ def test_a_click_is_told_and_a_drag_is_none(qtbot: QtBot, canvas: Canvas) -> Non
 
 def test_the_pointer_is_followed(qtbot: QtBot, canvas: Canvas) -> None:
     with qtbot.waitSignal(canvas.cursor_moved) as told:
-        qtbot.mouseMove(canvas, QPoint(60, 70))
+        move(canvas, QPoint(60, 70))
     assert told.args == pytest.approx(list(canvas.to_plan(QPointF(60.0, 70.0))))
 
 

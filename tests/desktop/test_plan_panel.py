@@ -20,6 +20,7 @@ from hgmap.desktop.window import Window
 from hgmap.editing.plan_draft import PlanDraft, raw_feature
 from hgmap.site.folder import read_site
 from hgmap.site.plan_picture import PlanPicture
+from tests.desktop.pointer import move
 
 NONE = Qt.KeyboardModifier.NoModifier
 SHIFT = Qt.KeyboardModifier.ShiftModifier
@@ -88,7 +89,7 @@ class Drawn:
         return self.canvas.to_widget(x, y).toPoint()
 
     def move(self, x: float, y: float, modifier: Qt.KeyboardModifier = NONE) -> None:
-        QTest.mouseMove(self.canvas, self.px(x, y))
+        move(self.canvas, self.px(x, y))
 
     def click(self, x: float, y: float, modifier: Qt.KeyboardModifier = NONE) -> None:
         QTest.mouseClick(self.canvas, LEFT, modifier, self.px(x, y))

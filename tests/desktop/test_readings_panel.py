@@ -21,6 +21,7 @@ from hgmap.desktop.tables.text_table import TextTable
 from hgmap.desktop.window import Window
 from hgmap.site.folder import read_site
 from hgmap.site.reading import Reading
+from tests.desktop.pointer import move
 
 DEMO = Path(__file__).parents[2] / "demo_site"
 LAST = "readings/2026-03-16.csv"
@@ -364,8 +365,8 @@ def drag(bench: Bench, name: str, across_px: int, down_px: int) -> tuple[float, 
     start = canvas.to_widget(one.x, one.y).toPoint()
     end = start + QPoint(across_px, down_px)
     QTest.mousePress(canvas, Qt.MouseButton.LeftButton, pos=start)
-    QTest.mouseMove(canvas, start + QPoint(across_px // 2, down_px // 2))
-    QTest.mouseMove(canvas, end)
+    move(canvas, start + QPoint(across_px // 2, down_px // 2), Qt.MouseButton.LeftButton)
+    move(canvas, end, Qt.MouseButton.LeftButton)
     return one.x, one.y
 
 

@@ -95,7 +95,7 @@ def test_work_that_was_killed_in_the_middle_is_taken_up_at_the_next_start(
     assert below(folder) == before
     window = open_window(remembering=True)
     assert "ended unexpectedly" in window.notice.text.text()
-    taken = next(one for one in window.notice._buttons if one.text() == "Take them up")
+    taken = next(one for one in window.notice._buttons if one.text() == "&Take them up")
     taken.click()
     calm(window, qtbot)
     assert window.session.site is not None

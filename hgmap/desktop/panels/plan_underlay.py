@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Final
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QFileDialog, QLabel, QPushButton, QSlider, QVBoxLayout, QWidget
 
+from hgmap.desktop.notice import Notice
 from hgmap.desktop.panels.ask_length import ask_length
 from hgmap.desktop.panels.ask_row import AskRow, Field
 from hgmap.desktop.tools.line_tools import ScalePicture
@@ -24,6 +25,14 @@ Places = tuple[Place, ...]
 
 FIRST_WIDTH_M: Final = 20.0
 """How wide (m) a picture is shown until its scale is known."""
+
+
+def not_scaled() -> str:
+    """Return what is to be done with an image that nobody has scaled yet."""
+    return tr(
+        "The image lies under the plan at a guessed size. Set its scale before a room is traced: "
+        "two points, and the metres between them."
+    )
 
 
 class PictureBox(QWidget):
@@ -145,6 +154,9 @@ class PictureBox(QWidget):
 
         done = self.desk.session.edit(tr("Scale the picture"), make)
         if done:
+            notice = self.desk.window.findChild(Notice)
+            if notice is not None and notice.text.text() == not_scaled():
+                notice.hide()  # it has been done
             self.tools.put_down()
         return done
 

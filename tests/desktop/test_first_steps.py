@@ -1,0 +1,105 @@
+"""What a person who begins sees: each of these was wrong once, and was found at the screen."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QImage
+from pytestqt.qtbot import QtBot
+
+from hgmap.desktop.new_site import NewSitePage
+from hgmap.desktop.panels.plan_underlay import not_scaled
+from hgmap.desktop.panels.readings_panel import ReadingsPanel
+from hgmap.desktop.window import Window
+from hgmap.editing.begin import Beginning, PicturedPlan, begin_site
+
+DEMO = Path(__file__).parents[2] / "demo_site"
+
+
+@pytest.fixture
+def window(qtbot: QtBot, tmp_path: Path) -> Iterator[Window]:
+    made = Window(remembering=False, home=tmp_path / "home")
+    made.resize(1280, 772)
+    made.show()
+    yield made
+    made.close_for_good()
+
+
+@pytest.fixture
+def pictured(tmp_path: Path) -> Path:
+    """A site that was begun from an image."""
+    image = QImage(400, 300, QImage.Format.Format_RGB32)
+    image.fill(Qt.GlobalColor.white)
+    assert image.save(str(tmp_path / "scan.png"))
+    plan = PicturedPlan(tmp_path / "scan.png", 400, 300)
+    return begin_site(Beginning(tmp_path / "house", "House", plan=plan)).folder
+
+
+def test_the_window_has_a_title_before_a_site_is_open(window: Window) -> None:
+    assert window.windowTitle() == "hgmap"
+
+
+def test_readings_are_in_the_table_of_a_site_that_was_just_opened(
+    window: Window, qtbot: QtBot
+) -> None:
+    assert window.open_site(DEMO, ask=False)
+    window.choose_question(2)
+    panel = window.column.panels["readings"]
+    assert isinstance(panel, ReadingsPanel)
+    qtbot.waitUntil(lambda: panel.work.model.rowCount() > 0, timeout=20_000)
+
+
+def test_no_other_site_is_offered_before_a_folder_is_named(window: Window) -> None:
+    window.show_new_site()
+    page = window.pages.currentWidget()
+    assert isinstance(page, NewSitePage)
+    assert not page.place.instead.isVisible()
+
+
+def test_an_image_that_is_to_be_traced_is_seen_whole(
+    window: Window, qtbot: QtBot, pictured: Path
+) -> None:
+    assert window.open_site(pictured, ask=False)
+
+    def seen() -> None:
+        west, south, east, north = window.canvas.view.bounds
+        assert west <= 0.0 < 20.0 <= east
+        assert south <= 0.0 < 15.0 <= north
+        assert east - west < 40.0
+
+    qtbot.waitUntil(seen, timeout=10_000)
+
+
+def test_a_notice_about_the_scale_goes_once_the_scale_is_set(
+    window: Window, qtbot: QtBot, pictured: Path
+) -> None:
+    assert window.open_site(pictured, ask=False)
+    window.notice.say(not_scaled())
+    window.choose_question(1)
+    box = window.column.panels["plan"].floor_page.picture  # type: ignore[attr-defined]
+    box._picture_clicked(((1.0, 1.0), (11.0, 1.0)))
+    box.ask.fields["length"].setText("5")
+    qtbot.keyClick(box.ask.fields["length"], Qt.Key.Key_Return)
+    assert not window.notice.isVisible()
+    assert b"m_per_px = 0.025" in window.session.files.contents["site.toml"]  # type: ignore[union-attr]
+
+
+def test_enter_on_the_button_of_a_question_answers_it(window: Window, qtbot: QtBot) -> None:
+    ask = window.column.panels["plan"].ask  # type: ignore[attr-defined]
+    answered: list[bool] = []
+    ask.ask("Shall it be?", (), "Yes", lambda _: answered.append(True) or True)
+    qtbot.keyClick(ask.yes, Qt.Key.Key_Return)
+    assert answered == [True]
+    assert not ask.asking
+
+
+def test_the_level_is_chosen_from_the_keyboard(window: Window, qtbot: QtBot) -> None:
+    assert window.open_site(DEMO, ask=False)
+    window.activateWindow()
+    window.bar.focus_level()
+    qtbot.waitUntil(lambda: window.bar.level.count() > 2, timeout=20_000)
+    qtbot.keyClick(window.bar.level, Qt.Key.Key_Down)
+    assert window.session.choices.level == window.bar.level.itemData(1)
