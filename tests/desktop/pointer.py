@@ -1,4 +1,4 @@
-"""A pointer whose moves arrive at once: those of QTest go through the window system and may wait."""
+"""A pointer whose moves arrive at once; those of QTest go by the window system and may wait."""
 
 from __future__ import annotations
 

@@ -251,8 +251,8 @@ MOVES: tuple[Callable[[Canvas], None], ...] = (
 def test_a_plan_moved_about_looks_as_one_painted_there(canvas: Canvas) -> None:
     canvas.clearFocus()
     canvas.zoom_by(4.0)
-    for move in MOVES:
-        move(canvas)
+    for step in MOVES:
+        step(canvas)
         assert np.array_equal(seen(canvas), afresh(canvas))
     assert (seen(canvas) != 255).any()
 

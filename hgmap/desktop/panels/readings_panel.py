@@ -37,7 +37,7 @@ if TYPE_CHECKING:
     from hgmap.site.reading import Reading
     from hgmap.survey_questions import Question
 
-_NARROW_WIDTHS: Final = {"id": 64, "value": 74, "room": 70, "verdict": 84}
+_NARROW_WIDTHS: Final = {"id": 54, "value": 60, "room": 46, "verdict": 116}
 WIDE_PX: Final = 230
 
 
