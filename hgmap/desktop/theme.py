@@ -82,7 +82,9 @@ def put_on(app: QApplication, inks: Inks) -> None:
     ):  # fmt: skip
         palette.setColor(QPalette.ColorGroup.Disabled, role, QColor(inks.soft))
     app.setPalette(palette)
-    app.setStyleSheet(_STYLE.format(**{name: getattr(inks, name) for name in inks.__slots__}))
+    style = _STYLE.format(**{name: getattr(inks, name) for name in inks.__slots__})
+    if app.styleSheet() != style:  # every widget there is would be dressed anew
+        app.setStyleSheet(style)
 
 
 _STYLE: Final = """

@@ -15,6 +15,25 @@ if TYPE_CHECKING:
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
 
 
+@pytest.fixture(autouse=True)
+def nothing_stays() -> Iterator[None]:
+    """Take every window away after its test: those that stay are dressed anew with each look."""
+    yield
+    from PySide6.QtCore import QCoreApplication, QEvent
+    from PySide6.QtWidgets import QApplication
+
+    from hgmap.desktop.window import Window
+
+    if not isinstance(QApplication.instance(), QApplication):
+        return
+    for widget in QApplication.topLevelWidgets():
+        if isinstance(widget, Window):
+            widget.close_for_good()
+        widget.close()
+        widget.deleteLater()
+    QCoreApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete.value)
+
+
 @pytest.fixture
 def open_window(qtbot: Any, tmp_path: Path) -> Iterator[Callable[..., Window]]:
     """Make windows whose recovery, demo and settings lie in a folder of the test."""
