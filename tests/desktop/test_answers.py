@@ -334,7 +334,7 @@ def test_what_was_ruled_on_the_rooms_outlives_a_change_of_floor_and_no_other_cho
     settle(qtbot, window)
     session, first = window.session, window.session.choices.floor
     assert session.site is not None
-    assert f"No map yet of: {session.site.floors[1].title}" in question(window, "map").answer
+    assert f"not of every floor: {session.site.floors[1].title}" in question(window, "map").answer
     panel = release_panel(window)
     qtbot.waitUntil(lambda: session.clearance is not None, timeout=SLOW_MS)
     run, rows = session.clearance, panel.rooms.rows.rows
