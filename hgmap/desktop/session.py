@@ -292,7 +292,6 @@ class Session(QObject):
         self.trouble.emit(self.why_no_site)
 
     def _map(self) -> None:
-        self._forget_rulings()
         if self.files is not None and not self.current:
             self._be_behind(True)  # a map of the site before the last change would look like one
             if not self.jobs.awaits("site"):
