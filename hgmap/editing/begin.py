@@ -7,6 +7,7 @@ import os
 import shutil
 import tempfile
 from collections.abc import Iterator, Mapping
+from contextlib import AbstractContextManager
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
@@ -18,7 +19,7 @@ from hgmap.editing.save import save
 from hgmap.editing.settings import set_level
 from hgmap.editing.site_files import read_site_files, site_of
 from hgmap.errors import HgmapError, SiteError
-from hgmap.site.files import read_bytes, write_text
+from hgmap.site.files import in_one_line, read_bytes, write_text
 from hgmap.site.importers.names import one_line_text
 from hgmap.site.importers.readers import reader_of
 from hgmap.site.intake.import_readings import ImportedReadings
@@ -156,15 +157,12 @@ def _beside(folder: Path) -> Iterator[Path]:
                 one.rmdir()
 
 
-@contextlib.contextmanager
-def _one_line(folder: Path) -> Iterator[None]:
-    try:
-        yield
-    except OSError as error:
-        raise HgmapError(
-            f"cannot be written ({error.strerror or error})", where=str(folder),
-            todo="nothing was left behind; check the folder's rights and the space on the disk",
-        ) from None  # fmt: skip
+def _one_line(folder: Path) -> AbstractContextManager[None]:
+    """Turn what the system says into one line."""
+    return in_one_line(
+        "cannot be written", where=str(folder),
+        todo="nothing was left behind; check the folder's rights and the space on the disk",
+    )  # fmt: skip
 
 
 @contextlib.contextmanager

@@ -90,9 +90,7 @@ def set_log_cells(files: SiteFiles, changes: Mapping[tuple[int, str], str]) -> S
     SiteError
         If there is no log, or no such row.
     """
-    sheet = log_sheet(files)
-    if sheet is None:
-        raise SiteError("there is no instrument log", where=LOG_FILE, todo="add a check first")
+    sheet = _log(files)
     wanted = dict.fromkeys(column for (_, column), text in changes.items() if text)
     missing = [one for one in wanted if log_position(sheet, one) is None]
     after = with_columns(sheet, missing) if missing else sheet
@@ -114,11 +112,16 @@ def delete_checks(files: SiteFiles, rows: Iterable[int]) -> SiteFiles:
     SiteError
         If there is no log, or no such row.
     """
+    sheet = _log(files)
+    after = sheet_without_rows(sheet, rows)
+    return files.with_file(LOG_FILE, after.to_bytes()) if after.rows else files.without(LOG_FILE)
+
+
+def _log(files: SiteFiles) -> ReadingsSheet:
     sheet = log_sheet(files)
     if sheet is None:
         raise SiteError("there is no instrument log", where=LOG_FILE, todo="add a check first")
-    after = sheet_without_rows(sheet, rows)
-    return files.with_file(LOG_FILE, after.to_bytes()) if after.rows else files.without(LOG_FILE)
+    return sheet
 
 
 def _text(sheet: ReadingsSheet, column: str, text: str) -> str:

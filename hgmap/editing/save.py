@@ -11,13 +11,14 @@ import contextlib
 import os
 import tempfile
 from collections.abc import Iterator
+from contextlib import AbstractContextManager
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Final
 
 from hgmap.editing.site_files import SiteFiles, also_read, changed, named_files
 from hgmap.errors import HgmapError, SiteError
-from hgmap.site.files import read_bytes
+from hgmap.site.files import in_one_line, read_bytes
 from hgmap.site.store import SITE_FILE, FolderStore
 
 FRESH_MODE: Final = 0o644
@@ -205,17 +206,12 @@ def _in_order(names: tuple[str, ...], files: SiteFiles) -> Iterator[str]:
     yield from (one for one in names if one not in files.contents and one != SITE_FILE)
 
 
-@contextlib.contextmanager
-def _one_line(folder: Path) -> Iterator[None]:
+def _one_line(folder: Path) -> AbstractContextManager[None]:
     """Turn what the system says into one line."""
-    try:
-        yield
-    except OSError as error:
-        raise HgmapError(
-            f"cannot be saved ({error.strerror or error})",
-            where=str(folder),
-            todo="nothing was written; check the folder's rights and the space left on the disk",
-        ) from None
+    return in_one_line(
+        "cannot be saved", where=str(folder),
+        todo="nothing was written; check the folder's rights and the space left on the disk",
+    )  # fmt: skip
 
 
 def _prepare(work: _Work, path: Path, data: bytes | None) -> None:

@@ -8,7 +8,8 @@ import re
 import stat
 import tempfile
 import unicodedata
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from hgmap.errors import HgmapError, SiteError
@@ -51,6 +52,21 @@ def read_bytes(path: Path, *, where: str, most_bytes: int = 512 * 2**20) -> byte
         ) from None
     except OSError as error:
         raise SiteError(f"cannot be read ({error.strerror})", where=where) from None
+
+
+@contextmanager
+def in_one_line(what: str, *, where: str, todo: str) -> Iterator[None]:
+    """Turn what the system says of files into one line; ``what`` could not be done.
+
+    Raises
+    ------
+    HgmapError
+        In place of an OSError.
+    """
+    try:
+        yield
+    except OSError as error:
+        raise HgmapError(f"{what} ({error.strerror or error})", where=where, todo=todo) from None
 
 
 def digest(data: bytes) -> str:

@@ -62,6 +62,8 @@ class AskRow(QFrame):
         self.fields: dict[str, QLineEdit | QComboBox] = {}
         self._act: Callable[[Answers], bool] | None = None
         self._refused: Callable[[], None] | None = None
+        self.told: Callable[[], object] = lambda: None
+        """Called as a question comes and goes: before a field takes the keys, and after."""
         self.hide()
 
     def ask(
@@ -88,11 +90,13 @@ class AskRow(QFrame):
         self.yes.setText(yes)
         self.no.setText(no or tr("Not now"))
         self._act, self._refused = act, refused
+        self.told()
         self.show()
         first: QWidget = next(iter(self.fields.values()), self.yes)
         first.setFocus()
         if isinstance(first, QLineEdit):
             first.selectAll()
+        self.told()
 
     def _box(self, field: Field) -> QLineEdit | QComboBox:
         if field.choices:
@@ -133,6 +137,7 @@ class AskRow(QFrame):
         """Ask nothing any more."""
         self._act = self._refused = None
         self.hide()
+        self.told()
 
     def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
         """Escape says no; Enter on a button presses it."""

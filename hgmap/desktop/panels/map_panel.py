@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, Final
 
 from PySide6.QtCore import QSignalBlocker
-from PySide6.QtGui import QAction, QKeySequence, QPixmap
+from PySide6.QtGui import QPixmap
 from PySide6.QtWidgets import QComboBox, QFormLayout, QLineEdit, QPushButton
 
 from hgmap.desktop.drawn import zone_sign
@@ -75,12 +74,8 @@ class MapPanel(TallPanel):
             signal.connect(self.refresh)
         self._question: Question | None = None
         self._signs: dict[tuple[str, float], QPixmap] = {}
-        self.own_action = QAction(tr("Make it the site's &own"), self)
-        self.own_action.setShortcut(QKeySequence("Ctrl+Shift+O"))
-        self.own_action.triggered.connect(self.make_own)
-        self.again_action = QAction(tr("&Map it again"), self)
-        self.again_action.setShortcut(QKeySequence("F5"))
-        self.again_action.triggered.connect(session.map_again)
+        self.own_action = self.offer(tr("Make it the site's &own"), "Ctrl+Shift+O", self.make_own)
+        self.again_action = self.offer(tr("&Map it again"), "F5", session.map_again)
         self.refresh()
 
     def _chance(self, form: QFormLayout, key: str, text: str) -> QLineEdit:
@@ -100,10 +95,6 @@ class MapPanel(TallPanel):
         box.activated.connect(lambda index: self.desk.session.choose(**{key: box.itemData(index)}))
         form.addRow(tr(TITLES[key]), box)
         return box
-
-    def actions_of(self) -> Sequence[QAction]:
-        """Return what can be done here."""
-        return (self.own_action, self.again_action)
 
     def take(self, question: Question) -> None:
         """Show where the question stands; what is of before the last change is not told."""

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtGui import QAction, QKeySequence
 from PySide6.QtWidgets import QFileDialog, QLabel, QLineEdit, QPushButton
 from shapely import Point
 
@@ -87,21 +85,10 @@ class NextPanel(TallPanel):
         self.top.addWidget(self.away)
 
     def _make_actions(self) -> None:
-        wanted = (
-            (tr("&Imagine a reading at the chosen place"), "Ctrl+I", self.imagine_here),
-            (tr("&Take imaginary readings away"), "Ctrl+Shift+I", self.what_if.take_away),
-            (tr("&Field sheet ..."), "Ctrl+Shift+F", self.ask_and_write),
-        )
-        self._actions = []
-        for text, shortcut, act in wanted:
-            action = QAction(text, self)
-            action.setShortcut(QKeySequence(shortcut))
-            action.triggered.connect(lambda _=False, act=act: act())
-            self._actions.append(action)
-
-    def actions_of(self) -> Sequence[QAction]:
-        """Return what can be done here."""
-        return tuple(self._actions)
+        add = self.offer
+        add(tr("&Imagine a reading at the chosen place"), "Ctrl+I", self.imagine_here)
+        add(tr("&Take imaginary readings away"), "Ctrl+Shift+I", self.what_if.take_away)
+        add(tr("&Field sheet ..."), "Ctrl+Shift+F", self.ask_and_write)
 
     def leave(self) -> None:
         """Take the imaginary readings away with the tool."""

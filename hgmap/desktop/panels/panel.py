@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QAction
+from PySide6.QtGui import QAction, QKeySequence
 from PySide6.QtWidgets import QLabel, QVBoxLayout, QWidget
 
 from hgmap.desktop.panels.points import PointsTable
@@ -27,6 +27,7 @@ class Panel(QWidget):
     def __init__(self, desk: Desk, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.desk = desk
+        self._actions: list[QAction] = []
         self.body = QVBoxLayout(self)
         self.body.setContentsMargins(10, 8, 10, 8)
         self.answer = QLabel()
@@ -45,7 +46,15 @@ class Panel(QWidget):
 
     def actions_of(self) -> Sequence[QAction]:
         """Return what can be done here; each has a shortcut."""
-        return ()
+        return tuple(self._actions)
+
+    def offer(self, text: str, shortcut: str, act: Callable[[], object]) -> QAction:
+        """Add something that can be done here."""
+        action = QAction(text, self)
+        action.setShortcut(QKeySequence(shortcut))
+        action.triggered.connect(lambda _=False: act())
+        self._actions.append(action)
+        return action
 
     def focus_table(self) -> None:
         """Go to the table."""

@@ -18,12 +18,13 @@ from PySide6.QtWidgets import (
 from shapely import Point
 
 from hgmap.desktop.flow import FlowLayout
+from hgmap.desktop.panels.ask_row import AskRow
 from hgmap.desktop.panels.log_page import LogPage
 from hgmap.desktop.panels.panel import Panel
 from hgmap.desktop.panels.readings_add import Add
 from hgmap.desktop.panels.readings_decide import Decide
 from hgmap.desktop.panels.readings_paste import Paste
-from hgmap.desktop.panels.shelf import Shelf, ShelvedAsk
+from hgmap.desktop.panels.shelf import Shelf
 from hgmap.desktop.tables.filter_row import FilterRow
 from hgmap.desktop.tables.reading_rows import SHOWN
 from hgmap.desktop.tables.readings_desk import NARROW, ReadingsDesk
@@ -46,7 +47,7 @@ class ReadingsPanel(Panel):
 
     def __init__(self, desk: Desk, parent: QWidget | None = None) -> None:
         super().__init__(desk, parent)
-        self.ask = ShelvedAsk()
+        self.ask = AskRow()
         self.work = ReadingsDesk(desk, self)
         self.decide = Decide(self.work, self.ask)
         self.paste = Paste(self.work, self.ask)

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Final
 
 from PySide6.QtCore import QSignalBlocker
-from PySide6.QtGui import QAction, QKeySequence
 from PySide6.QtWidgets import QCheckBox, QComboBox, QFormLayout, QPushButton
 
 from hgmap.desktop.panels.rows import Row, RowsTable
@@ -93,19 +92,8 @@ class ReleasePanel(TallPanel):
         self.top.addWidget(self.change_rooms)
 
     def _make_actions(self) -> None:
-        self._actions = []
-        for text, shortcut, act in (
-            (tr("&Rule on the rooms again"), "Ctrl+Shift+R", self.ask),
-            (tr("&Compare the two rounds"), "Ctrl+Shift+B", self.compare.toggle),
-        ):
-            action = QAction(text, self)
-            action.setShortcut(QKeySequence(shortcut))
-            action.triggered.connect(lambda _=False, act=act: act())
-            self._actions.append(action)
-
-    def actions_of(self) -> Sequence[QAction]:
-        """Return what can be done here."""
-        return tuple(self._actions)
+        self.offer(tr("&Rule on the rooms again"), "Ctrl+Shift+R", self.ask)
+        self.offer(tr("&Compare the two rounds"), "Ctrl+Shift+B", self.compare.toggle)
 
     def enter(self) -> None:
         """Ask for the rooms, and show them on the plan."""

@@ -2,46 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 
 from PySide6.QtCore import QSize, Qt, QTimer
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QScrollArea, QSizePolicy, QWidget
 
-from hgmap.desktop.panels.ask_row import Answers, AskRow, Field
+from hgmap.desktop.panels.ask_row import AskRow
 
 LEAST_PX = 110
-
-
-class ShelvedAsk(AskRow):
-    """A question that tells its shelf when it comes and goes."""
-
-    def __init__(self) -> None:
-        super().__init__()
-        self.told: Callable[[], object] = lambda: None
-
-    def ask(
-        self,
-        text: str,
-        fields: Sequence[Field],
-        yes: str,
-        act: Callable[[Answers], bool],
-        *,
-        refused: Callable[[], None] | None = None,
-        no: str = "",
-    ) -> None:
-        """Ask; the shelf is there before a field takes the keys."""
-        old = self.yes.isVisible()
-        self._act = act
-        if not old:
-            self.told()
-        super().ask(text, fields, yes, act, refused=refused, no=no)
-        self.told()
-
-    def put_away(self) -> None:
-        """Ask nothing any more."""
-        super().put_away()
-        self.told()
 
 
 class Shelf(QScrollArea):
@@ -49,12 +18,12 @@ class Shelf(QScrollArea):
 
     Parameters
     ----------
-    ask : ShelvedAsk
+    ask : AskRow
     makes_room : sequence of QWidget
         Hidden while something is asked.
     """
 
-    def __init__(self, ask: ShelvedAsk, makes_room: Sequence[QWidget]) -> None:
+    def __init__(self, ask: AskRow, makes_room: Sequence[QWidget]) -> None:
         super().__init__()
         self.ask, self._makes_room = ask, tuple(makes_room)
         self._high = LEAST_PX

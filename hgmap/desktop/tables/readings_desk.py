@@ -63,7 +63,6 @@ class ReadingsDesk(QObject):
         self._typed.setSingleShot(True)
         self._typed.setInterval(TYPED_MS)
         self._typed.timeout.connect(self._want)
-        self._wanted_where = ""
         session = desk.session
         session.site_changed.connect(self.refresh)
         session.judged_changed.connect(self.refresh)
@@ -101,8 +100,6 @@ class ReadingsDesk(QObject):
         kept = self._kept()
         self.model.take(*made, more_comes=self.desk.session.late.busy)
         self._put_back(kept)
-        if self._wanted_where:
-            self.choose(self._wanted_where)
         self.shown.emit()
 
     def want(
@@ -184,7 +181,6 @@ class ReadingsDesk(QObject):
         row = self.model.row_of(where)
         if row is None:
             return False
-        self._wanted_where = ""
         here = self.selection.currentIndex()
         if here.isValid() and here.row() == row:
             return True
@@ -192,10 +188,6 @@ class ReadingsDesk(QObject):
         index = self.model.index(row, 0)
         self.selection.setCurrentIndex(index, flags.ClearAndSelect | flags.Rows)
         return True
-
-    def choose_when_there(self, where: str) -> None:
-        """Choose a reading as soon as it is read."""
-        self._wanted_where = where
 
     def _current(self, current: QModelIndex, previous: QModelIndex) -> None:
         if current.isValid():

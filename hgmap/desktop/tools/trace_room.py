@@ -32,8 +32,3 @@ class TraceRoom(PlacesTool):
         self._drawing = None
         if not self.finished(tuple(self.places)):
             self._closed = False
-
-    def reopen(self) -> None:
-        """Go on with the corners: the outline was refused."""
-        self._closed = False
-        self._drawing = None
