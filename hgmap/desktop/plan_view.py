@@ -206,7 +206,14 @@ class PlanView(QObject):
             canvas.set_drawing(self.scene.drawing, paper_of(floor))
             self.painted.emit()
 
-        self.desk.jobs.start("scene", work, done, self._failed)
+        def failed(error: Exception) -> None:
+            # an old picture would be taken for the new map: rather none
+            self.scene = self.shown = None
+            canvas.set_drawing((), paper_of(floor))
+            self.painted.emit()
+            self._failed(error)
+
+        self.desk.jobs.start("scene", work, done, failed)
 
     def _failed(self, error: Exception) -> None:
         self.desk.session.trouble.emit(str(error))

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from pytestqt.qtbot import QtBot
 
+from hgmap.desktop import pipeline
 from hgmap.desktop.window import Window
 from hgmap.report.drawing import Drawing, Label
 
@@ -47,3 +48,21 @@ def test_the_key_comes_with_the_map(window: Window, qtbot: QtBot, tmp_path: Path
     assert window.explain.key.pixmap().isNull()
     qtbot.waitUntil(lambda: not window.explain.key.pixmap().isNull(), timeout=60_000)
     assert window.explain.key_title.isVisible()
+
+
+def test_a_picture_that_cannot_be_laid_out_does_not_leave_the_old_one(
+    window: Window, qtbot: QtBot, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = tmp_path / "site"
+    shutil.copytree(DEMO, folder, ignore=shutil.ignore_patterns("results", "*.py"))
+    assert window.open_site(folder, ask=False)
+    qtbot.waitUntil(lambda: window.plan_view.scene is not None, timeout=20_000)
+
+    def breaks(*_: object) -> None:
+        raise ZeroDivisionError("by nothing")
+
+    monkeypatch.setattr(pipeline, "scene_of", breaks)
+    window.plan_view.lay_out()
+    qtbot.waitUntil(lambda: "by nothing" in window.notice.text.text(), timeout=20_000)
+    assert window.plan_view.scene is None
+    assert window.canvas._backing.ground.drawing == ()
