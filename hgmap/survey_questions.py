@@ -13,17 +13,18 @@ from typing import TYPE_CHECKING, Final, Literal
 from shapely import Point, union_all
 from shapely.geometry.base import BaseGeometry
 
-from hgmap.decide.clearance.outcome import RoomClearance, worst
-from hgmap.editing.soundness import Finding
-from hgmap.floor_map import FloorMap
+from hgmap.decide.clearance.outcome import worst
 from hgmap.report.words import square_metres
-from hgmap.site.building import Floor
-from hgmap.site.check import SiteCheck
-from hgmap.site.model import Problem, Site
-from hgmap.site.reading import Reading
 
-if TYPE_CHECKING:
+if TYPE_CHECKING:  # the window asks them before anything is estimated
     from hgmap.clearance import ClearanceRun
+    from hgmap.decide.clearance.outcome import RoomClearance
+    from hgmap.editing.soundness import Finding
+    from hgmap.floor_map import FloorMap
+    from hgmap.site.building import Floor
+    from hgmap.site.check import SiteCheck
+    from hgmap.site.model import Problem, Site
+    from hgmap.site.reading import Reading
 
 QuestionKey = Literal["plan", "readings", "map", "next", "release"]
 State = Literal["open", "settled", "not yet"]

@@ -1,6 +1,8 @@
 from __future__ import annotations
 
 import shutil
+import subprocess
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -66,3 +68,27 @@ def test_a_picture_that_cannot_be_laid_out_does_not_leave_the_old_one(
     qtbot.waitUntil(lambda: "by nothing" in window.notice.text.text(), timeout=20_000)
     assert window.plan_view.scene is None
     assert window.canvas._backing.ground.drawing == ()
+
+
+OPEN_A_SITE = """
+import sys
+from pathlib import Path
+from hgmap.desktop.app import application
+app = application()
+from hgmap.desktop.window import Window
+window = Window(remembering=False)
+assert window.open_site(Path(sys.argv[1]), ask=False)
+print(*sorted({"scipy.stats", "pandas", "matplotlib", "pykrige"} & set(sys.modules)))
+window.close_for_good()
+"""
+
+
+def test_a_site_is_open_before_anything_that_estimates_is_loaded(tmp_path: Path) -> None:
+    folder = tmp_path / "site"
+    shutil.copytree(DEMO, folder, ignore=shutil.ignore_patterns("results", "*.py"))
+    done = subprocess.run(
+        [sys.executable, "-c", OPEN_A_SITE, str(folder)], capture_output=True, text=True,
+        timeout=120, check=False,
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.split() == []

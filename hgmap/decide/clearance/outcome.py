@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Final
+from typing import TYPE_CHECKING, Final
 
-from hgmap.decide.clearance.judge import Outcome, Ruling
-from hgmap.decide.clearance.rules import ClearanceRule
-from hgmap.decide.clearance.statistics import RoomStatistics
-from hgmap.site.building import Floor, Room
-from hgmap.site.model import ActionLevel
+if TYPE_CHECKING:  # the window asks for the worst outcome before anything is reckoned
+    from hgmap.decide.clearance.judge import Outcome, Ruling
+    from hgmap.decide.clearance.rules import ClearanceRule
+    from hgmap.decide.clearance.statistics import RoomStatistics
+    from hgmap.site.building import Floor, Room
+    from hgmap.site.model import ActionLevel
 
 WORST_FIRST: Final[tuple[Outcome, ...]] = ("does not meet", "cannot tell yet", "meets")
 
