@@ -178,10 +178,13 @@ def shape_floor(
     )
 
 
-def finish_floor(shaped: ShapedFloor, check: Check = never) -> FloorMap:
+def finish_floor(
+    shaped: ShapedFloor, check: Check = never, *, second_opinion: bool = True
+) -> FloorMap:
     """Say what is in every room, and rank where to measure again.
 
-    ``check`` is called now and then; raising inside it cancels.
+    ``check`` is called now and then; raising inside it cancels. The ``second_opinion`` of another
+    library rules on nothing, and may be left out where nobody reads it.
     """
     floor, own, zones, rules = shaped.floor, shaped.own, shaped.zones, shaped.site.settings
     evidence, surface, ruling = own.evidence, own.surface, described(own.ruling)
@@ -203,8 +206,9 @@ def finish_floor(shaped: ShapedFloor, check: Check = never) -> FloorMap:
         doubt_share=rules.doubt_share, nothing_clear=own.nothing_clear,
     )  # fmt: skip
     check()
+    opinion = opinion_on(surface) if second_opinion else None
     return FloorMap(
-        floor, evidence, surface, zones, resample, rooms, opinion_on(surface), own.no_surface,
+        floor, evidence, surface, zones, resample, rooms, opinion, own.no_surface,
         own.nothing_clear, ruling, shaped.nested,
     )  # fmt: skip
 

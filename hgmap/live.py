@@ -171,7 +171,7 @@ class LiveFloor:
         Cancelled
         """
         with self._lock, one_thread():
-            found = finish_floor(made, check_of(cancelled))
+            found = finish_floor(made, check_of(cancelled), second_opinion=False)
         if progress is not None:
             progress(1, 1)
         return found

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from scipy.stats import t
+from scipy.special import stdtr
 from shapely.geometry.base import BaseGeometry
 
 from hgmap.decide.change_model import MOST_LOG, SHARED_SD, CellChange, Grounds, quantile
@@ -52,7 +52,7 @@ def cell_change(before: Surface, after: Surface) -> CellChange:
         sd,
         np.exp(np.clip(log_ratio - reach, -MOST_LOG, MOST_LOG)),
         np.exp(np.clip(log_ratio + reach, -MOST_LOG, MOST_LOG)),
-        np.asarray(t(free).cdf(-log_ratio / sd), dtype=np.float64),
+        np.asarray(stdtr(free, -log_ratio / sd), dtype=np.float64),
         free,
     )
 

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import t
+from scipy.special import ndtri, stdtrit
 from shapely.geometry.base import BaseGeometry
 
 from hgmap.decide.model import FloorEvidence, ZoneName, Zones
@@ -170,8 +170,10 @@ def bounded_exp(logarithm: float) -> float:
 @lru_cache(maxsize=256)
 def quantile(degrees_of_freedom: int | None) -> float:
     """Return the two-sided 95 % quantile of Student's t, or of the normal."""
-    free = math.inf if degrees_of_freedom is None else float(degrees_of_freedom)
-    return float(t(free).ppf((1.0 + CONFIDENCE) / 2.0))
+    share = (1.0 + CONFIDENCE) / 2.0
+    if degrees_of_freedom is None:
+        return float(ndtri(share))
+    return float(stdtrit(float(degrees_of_freedom), share))
 
 
 def word_for(low: float | None, high: float | None) -> ChangeWord:

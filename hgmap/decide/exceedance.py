@@ -6,8 +6,7 @@ from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import ndtr, stdtr
-from scipy.stats import t
+from scipy.special import ndtr, stdtr, stdtrit
 
 from hgmap.errors import LevelError
 from hgmap.field.surface import Surface
@@ -51,7 +50,7 @@ def standardised_excess(mean: ArrayLike, sd: ArrayLike, level: float) -> NDArray
 @lru_cache(maxsize=64)
 def excess_at(probability: float, degrees_of_freedom: int) -> float:
     """Return the standardised excess at which the probability above the level is this."""
-    return float(t(degrees_of_freedom).ppf(probability))
+    return float(stdtrit(degrees_of_freedom, probability))
 
 
 def working_level(surface: Surface, concentration: float) -> float:

@@ -7,7 +7,7 @@ from functools import cached_property
 
 import numpy as np
 import shapely
-from scipy.stats import t
+from scipy.special import stdtrit
 from shapely import Point
 
 from hgmap.decide.evidence import describe
@@ -114,7 +114,7 @@ def figures_at(
                   and zone.geometry.distance(point) <= 0.01), None)  # fmt: skip
     mean, sd = _at(surface, x, y, index)
     reached = np.isfinite(mean)
-    reach = float(t(surface.degrees_of_freedom).ppf(0.975)) * sd
+    reach = float(stdtrit(surface.degrees_of_freedom, 0.975)) * sd
     ends = [_concentration(surface, value) for value in (mean, mean - reach, mean + reach)]
     level = working_level(surface, evidence.level.concentration)
     probability = exceedance_probability(

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.special import ndtr
-from scipy.stats import norm
+from scipy.special import ndtr, ndtri
 
 Floats = NDArray[np.float64]
 
@@ -38,7 +37,7 @@ def settled_probability(
     """
     gain = covariance**2 / max(place_variance + noise_variance, 1e-300)
     above, below = ruling_probabilities(
-        excess, variance, gain, remediate_z=norm.isf(remediate_at), clear_z=norm.isf(clear_at)
+        excess, variance, gain, remediate_z=-ndtri(remediate_at), clear_z=-ndtri(clear_at)
     )
     return np.asarray(above + below)
 

@@ -159,7 +159,16 @@ class PlanView(QObject):
             if self.shown is None and self._floor == floor.name:
                 canvas.set_drawing(drawing, paper_of(floor))
 
-        self.desk.jobs.start("names", work, done, self._failed, parts=done)
+        def all_done(drawing: Drawing) -> None:
+            done(drawing)
+            if self.shown is None and self._floor == floor.name:
+                self.lay_out()
+
+        def failed(error: Exception) -> None:
+            self._failed(error)
+            self.lay_out()
+
+        self.desk.jobs.start("names", work, all_done, failed, parts=done)
 
     def _readings(self) -> list[Reading]:
         session = self.desk.session
@@ -180,6 +189,8 @@ class PlanView(QObject):
             mapped = draft = None
         if floor is None or self._ahead:
             return
+        if mapped is None and draft is None and self.desk.jobs.awaits("names"):
+            return  # the walls first: what a map's picture takes is loaded after them
         px_per_m = canvas.px_per_m
         readings = tuple(self._readings())
 

@@ -6,6 +6,8 @@ sign of its own beside its colour.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Final
 
@@ -119,3 +121,17 @@ QTableView {{ gridline-color: {rule}; alternate-background-color: {card}; }}
 QSplitter::handle {{ background: {rule}; }}
 QStatusBar {{ background: {ground}; color: {ink}; }}
 """
+
+
+@contextmanager
+def dressed_when_whole() -> Iterator[None]:
+    """Build widgets undressed, and dress them once: each layout that takes one dresses it anew."""
+    app = QApplication.instance()
+    if not isinstance(app, QApplication):
+        raise RuntimeError("there is no application yet")
+    style = app.styleSheet()
+    app.setStyleSheet("")
+    try:
+        yield
+    finally:
+        app.setStyleSheet(style)

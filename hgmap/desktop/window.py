@@ -36,7 +36,7 @@ from hgmap.desktop.questions_column import ASKED, QuestionsColumn
 from hgmap.desktop.session import Session
 from hgmap.desktop.site_doors import SiteDoors
 from hgmap.desktop.start_page import StartPage
-from hgmap.desktop.theme import DAY, NIGHT, put_on
+from hgmap.desktop.theme import DAY, NIGHT, dressed_when_whole, put_on
 from hgmap.desktop.words import tr
 from hgmap.desktop.work import Jobs
 from hgmap.site.cautions import SCREENING
@@ -56,6 +56,15 @@ class Window(QMainWindow):
 
     def __init__(self, *, remembering: bool = True, home: Path | None = None) -> None:
         super().__init__()
+        with dressed_when_whole():
+            self._build(remembering, home)
+        self._fit_the_screen()
+        self._mark()
+        self.show_start()
+        if remembering:
+            self.files.offer_recovered()
+
+    def _build(self, remembering: bool, home: Path | None) -> None:
         self.jobs = Jobs(self)
         self.session = Session(self.jobs, self)
         self.canvas = Canvas()
@@ -81,11 +90,6 @@ class Window(QMainWindow):
             plan.use(self.plan_view)
         fill_menus(self)
         self.recent_menu.aboutToShow.connect(self._fill_recent)
-        self._fit_the_screen()
-        self._mark()
-        self.show_start()
-        if remembering:
-            self.files.offer_recovered()
 
     def _lay_out(self) -> None:
         middle = QWidget()

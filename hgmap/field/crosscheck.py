@@ -7,7 +7,6 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from pykrige.ok import OrdinaryKriging
 
 from hgmap.errors import EstimateError
 from hgmap.field.kriging import krige
@@ -90,6 +89,8 @@ def second_opinion(
         )  # fmt: skip
     except EstimateError:
         return None
+    from pykrige.ok import OrdinaryKriging  # half a second and 60 MB that few ask for
+
     centre = xy.mean(axis=0)
     extent = float(np.ptp(xy, axis=0).max())
     near, far = (xy - centre) / extent, (points - centre) / extent

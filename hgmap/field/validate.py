@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import cho_factor, cho_solve
 from scipy.spatial.distance import cdist
-from scipy.stats import norm
+from scipy.special import ndtri
 
 from hgmap.errors import EstimateError
 from hgmap.field.variogram import Variogram
@@ -102,7 +102,7 @@ def scores_of(residuals: Floats, sd: Floats | None) -> Scores:
     if not len(residuals):
         residuals, sd = np.zeros(1), None
     standardised = None if sd is None else residuals / sd
-    limit = float(norm.ppf(0.975))
+    limit = float(ndtri(0.975))
     return Scores(
         n=len(residuals),
         mean_error=float(residuals.mean()),
