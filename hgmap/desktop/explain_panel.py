@@ -10,6 +10,7 @@ from PySide6.QtCore import Qt, QTimer
 from PySide6.QtWidgets import QFrame, QLabel, QScrollArea, QVBoxLayout, QWidget
 
 from hgmap.desktop import pipeline
+from hgmap.desktop.hands import Haste
 from hgmap.desktop.words import tr
 
 if TYPE_CHECKING:
@@ -120,6 +121,7 @@ class ExplainPanel(QScrollArea):
             lambda progress, cancelled: pipeline.figures(mapped, *place),
             partial(self._show, mapped, waiting=True),
             self._nothing,
+            haste=Haste.AT_ONCE,
         )
 
     def _ask_drivers(self) -> None:
@@ -138,7 +140,7 @@ class ExplainPanel(QScrollArea):
             self.desk.jobs.drop("figures")
             self._show(mapped, found[1])
 
-        self.desk.jobs.start("explain", work, done, self._nothing)
+        self.desk.jobs.start("explain", work, done, self._nothing, haste=Haste.AT_ONCE)
 
     def _nothing(self, error: Exception) -> None:
         self.desk.canvas.set_overlay(OVERLAY, ())

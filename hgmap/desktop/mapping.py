@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
 
 from hgmap.desktop import pipeline
 from hgmap.desktop.choices import Choices
+from hgmap.desktop.hands import Haste
 from hgmap.desktop.pipeline import Mapped
-from hgmap.desktop.work import Cancelled, Progress, WorkStopped
+from hgmap.desktop.work import Cancelled, Jobs, Progress, WorkStopped
 
 if TYPE_CHECKING:
-    from hgmap.live import LiveFloor
+    from hgmap.live import LiveCase, LiveFloor, LiveMap
     from hgmap.live_draft import Draft
     from hgmap.map_case import MapCase
     from hgmap.site.model import Site
@@ -25,14 +28,36 @@ class Drafted:
     draft: Draft
 
 
+@dataclass(frozen=True)
+class Shaped:
+    """Surface and zones, as they are shown and as the rest is made of them."""
+
+    made: LiveMap
+    mapped: Mapped
+
+
+NAME: Final = "map"
+
+
 class Mapper:
-    """Makes maps of a site; what is expensive and stays the same is kept between two of them."""
+    """Makes maps of a site; what is expensive and stays the same is kept between two of them.
+
+    In steps, each a piece of work of its own: what is known after one can be painted before the
+    next begins.
+    """
 
     def __init__(self) -> None:
         self._live: LiveFloor | None = None
 
-    def map(self, site: Site, choices: Choices, progress: Progress, cancelled: Cancelled) -> Mapped:
-        """Map one floor; drafts and zones are shown as parts before the whole map is there.
+    @property
+    def ready(self) -> bool:
+        """Whether there is a map to draft from."""
+        return self._live is not None and self._live.ready
+
+    def draft(
+        self, site: Site, choices: Choices, progress: Progress, cancelled: Cancelled
+    ) -> Drafted | None:
+        """Return a first look; None where no surface can be made: the map says why.
 
         Raises
         ------
@@ -41,45 +66,97 @@ class Mapper:
         WorkStopped
             If nobody waits for it any more.
         """
-        pipeline.load_what_is_wanted_soon()
-        from hgmap.live import Cancelled as NotWanted
+        case, asked = _asked(site, choices)
+        with _stopped():
+            draft = self._floor().draft(asked, cancelled=cancelled)
+        return None if draft is None else Drafted(case, draft)
+
+    def map(self, site: Site, choices: Choices, progress: Progress, cancelled: Cancelled) -> Shaped:
+        """Return surface and zones; raises as :meth:`draft`."""
+        case, asked = _asked(site, choices)
+
+        def tell(done: int, whole: int) -> None:
+            progress(asked.floor.title, 0.8 * done / max(whole, 1))
+
+        with _stopped():
+            made = self._floor().map(asked, progress=tell, cancelled=cancelled)
+        return Shaped(made, Mapped(case, pipeline.without_the_rest(made), whole=False))
+
+    def finish(self, shaped: Shaped, progress: Progress, cancelled: Cancelled) -> Mapped:
+        """Return the whole map: what is in every room, and where to measure again."""
+        progress(shaped.made.floor.title, 0.8)
+        with _stopped():
+            found = self._floor().finish(shaped.made, cancelled=cancelled)
+        return Mapped(shaped.mapped.case, found)
+
+    def whole(
+        self, site: Site, choices: Choices, progress: Progress, cancelled: Cancelled
+    ) -> Mapped:
+        """Return the whole map in one go; raises as :meth:`draft`."""
+        return self.finish(self.map(site, choices, progress, cancelled), progress, cancelled)
+
+    def _floor(self) -> LiveFloor:
         from hgmap.live import LiveFloor
 
         if self._live is None:
             self._live = LiveFloor()
-        try:
-            return self._map(self._live, site, choices, progress, cancelled)
-        except NotWanted:
-            raise WorkStopped from None
+        return self._live
 
-    def _map(
-        self,
-        live: LiveFloor,
-        site: Site,
-        choices: Choices,
-        progress: Progress,
-        cancelled: Cancelled,
-    ) -> Mapped:
-        from hgmap.errors import EstimateError
-        from hgmap.live import LiveCase
 
-        case = pipeline.case_of(site, choices)
-        floor = case.site.floor(choices.floor)
-        if floor is None:
-            raise EstimateError(f"no floor {choices.floor!r}")
-        asked = LiveCase(
-            case.site, floor, case.round, case.band, case.level, pipeline.options_of(choices),
-            case.unfit, case.purpose, case.further,
-        )  # fmt: skip
+@contextmanager
+def _stopped() -> Iterator[None]:
+    from hgmap.live import Cancelled as NotWanted
 
-        def tell(done: int, whole: int) -> None:
-            progress(floor.title, 0.8 * done / max(whole, 1))
+    try:
+        yield
+    except NotWanted:
+        raise WorkStopped from None
 
-        if live.ready:
-            draft = live.draft(asked, cancelled=cancelled)
-            if draft is not None:
-                progress.part(Drafted(case, draft))
-        made = live.map(asked, progress=tell, cancelled=cancelled)
-        progress.part(Mapped(case, pipeline.without_the_rest(made), whole=False))
-        progress(floor.title, 0.8)
-        return Mapped(case, live.finish(made, cancelled=cancelled))
+
+def _asked(site: Site, choices: Choices) -> tuple[MapCase, LiveCase]:
+    pipeline.load_what_is_wanted_soon()
+    from hgmap.errors import EstimateError
+    from hgmap.live import LiveCase
+
+    case = pipeline.case_of(site, choices)
+    floor = case.site.floor(choices.floor)
+    if floor is None:
+        raise EstimateError(f"no floor {choices.floor!r}")
+    return case, LiveCase(
+        case.site, floor, case.round, case.band, case.level, pipeline.options_of(choices),
+        case.unfit, case.purpose, case.further,
+    )  # fmt: skip
+
+
+def map_in_steps(
+    jobs: Jobs,
+    mapper: Mapper,
+    site: Site,
+    choices: Choices,
+    *,
+    drafted: Callable[[Drafted], None],
+    mapped: Callable[[Mapped], None],
+    failed: Callable[[Exception], None],
+) -> None:
+    """Map beside the window: a draft where there is a map to draft from, zones, then the rest.
+
+    Between two steps comes what was asked for meanwhile, first of all the picture of the last one.
+    """
+
+    def take_draft(found: Drafted | None) -> None:
+        if found is not None:
+            drafted(found)
+        if not jobs.awaits(NAME):  # else something else is to be mapped by now
+            jobs.start(NAME, lambda *told: mapper.map(site, choices, *told), take_shape, failed)
+
+    def take_shape(found: Shaped) -> None:
+        mapped(found.mapped)
+        if not jobs.awaits(NAME):
+            jobs.start(
+                NAME, lambda *told: mapper.finish(found, *told), mapped, failed, haste=Haste.LAST
+            )
+
+    if mapper.ready:
+        jobs.start(NAME, lambda *told: mapper.draft(site, choices, *told), take_draft, failed)
+    else:
+        take_draft(None)

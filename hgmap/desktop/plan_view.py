@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Final
 from PySide6.QtCore import QObject, Signal
 
 from hgmap.desktop import pipeline
+from hgmap.desktop.hands import Haste
 from hgmap.desktop.underlay import Underlay
 from hgmap.desktop.work import Progress
 
@@ -168,7 +169,7 @@ class PlanView(QObject):
             self._failed(error)
             self.lay_out()
 
-        self.desk.jobs.start("names", work, all_done, failed, parts=done)
+        self.desk.jobs.start("names", work, all_done, failed, parts=done, haste=Haste.AT_ONCE)
 
     def _readings(self) -> list[Reading]:
         session = self.desk.session
@@ -224,7 +225,7 @@ class PlanView(QObject):
             self.painted.emit()
             self._failed(error)
 
-        self.desk.jobs.start("scene", work, done, failed)
+        self.desk.jobs.start("scene", work, done, failed, haste=Haste.AT_ONCE)
 
     def _failed(self, error: Exception) -> None:
         self.desk.session.trouble.emit(str(error))

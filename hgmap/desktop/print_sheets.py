@@ -80,7 +80,7 @@ def lay_out_sheets(
             if known is not None and known.floor_map.floor.name == name:
                 mapped = known
             else:
-                mapped = mapper.map(site, replace(choices, floor=name), progress, cancelled)
+                mapped = mapper.whole(site, replace(choices, floor=name), progress, cancelled)
         except HgmapError as error:
             said.append(f"{name}: {error}")
             continue

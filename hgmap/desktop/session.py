@@ -15,8 +15,9 @@ from PySide6.QtGui import QUndoCommand, QUndoStack
 
 from hgmap.desktop import pipeline
 from hgmap.desktop.choices import Choices
+from hgmap.desktop.hands import Haste
 from hgmap.desktop.late_edits import LateEdits
-from hgmap.desktop.mapping import Drafted, Mapper
+from hgmap.desktop.mapping import Drafted, Mapper, map_in_steps
 from hgmap.desktop.pipeline import Mapped
 from hgmap.desktop.words import tr
 from hgmap.desktop.work import Jobs
@@ -275,7 +276,7 @@ class Session(QObject):
             return
         self.jobs.start(
             "judge", lambda progress, cancelled: pipeline.judge(files, site, choices, before),
-            self._take_judged, self._no_site, wait_ms=wait_ms,
+            self._take_judged, self._no_site, wait_ms=wait_ms, haste=Haste.LATER,
         )  # fmt: skip
 
     def _take_judged(self, judged: Judged) -> None:
@@ -306,23 +307,15 @@ class Session(QObject):
             return
         if self._mapper is None:
             self._mapper = Mapper()
-        site, choices, mapper = self.site, self.choices, self._mapper
         self._be_behind(True)
-        self.jobs.start(
-            "map",
-            lambda progress, cancelled: mapper.map(site, choices, progress, cancelled),
-            self._take_map,
-            self._no_map,
-            parts=self._take_part,
-        )
+        map_in_steps(
+            self.jobs, self._mapper, self.site, self.choices, drafted=self._take_draft,
+            mapped=self._take_map, failed=self._no_map,
+        )  # fmt: skip
 
-    def _take_part(self, part: Drafted | Mapped) -> None:
-        """Show a draft, or surface and zones before the list of places is there."""
-        if isinstance(part, Mapped):
-            self._take_map(part)
-        else:
-            self.draft = part
-            self.draft_changed.emit()
+    def _take_draft(self, draft: Drafted) -> None:
+        self.draft = draft
+        self.draft_changed.emit()
 
     def _take_map(self, mapped: Mapped) -> None:
         self.draft = None

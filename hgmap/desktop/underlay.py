@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 from PySide6.QtCore import QBuffer, QByteArray, QIODevice, QObject, QSize, Qt, Signal
 from PySide6.QtGui import QImage, QImageReader
 
+from hgmap.desktop.hands import Haste
 from hgmap.desktop.words import tr
 from hgmap.editing.plan_picture import picture_size
 from hgmap.errors import HgmapError, SiteError
@@ -77,7 +78,11 @@ class Underlay(QObject):
 
         name, held = picture.file, data
         self.desk.jobs.start(
-            "picture", lambda progress, cancelled: decode(held, name), done, failed
+            "picture",
+            lambda progress, cancelled: decode(held, name),
+            done,
+            failed,
+            haste=Haste.AT_ONCE,
         )
 
     def set_opacity(self, share: float) -> None:

@@ -13,7 +13,7 @@ from typing import Any
 
 from PySide6.QtCore import QObject, QTimer, Signal
 
-from hgmap.desktop.hands import Hands
+from hgmap.desktop.hands import Hands, Haste
 
 Cancelled = Callable[[], bool]
 
@@ -62,6 +62,7 @@ class _Job:
     work: Work
     done: Callable[[Any], None]
     failed: Callable[[Exception], None]
+    haste: Haste
     parts: Callable[[Any], None] = lambda piece: None
     stale: list[bool] = field(default_factory=list)
 
@@ -141,6 +142,7 @@ class Jobs(QObject):
         *,
         parts: Callable[[Any], None] | None = None,
         wait_ms: int = 0,
+        haste: Haste = Haste.SOON,
     ) -> None:
         """Start work of a kind after ``wait_ms``; older work of that kind is stale at once.
 
@@ -148,7 +150,7 @@ class Jobs(QObject):
         """
         self.drop(name)
         self._turn += 1
-        job = _Job(name, self._turn, work, done, failed)
+        job = _Job(name, self._turn, work, done, failed, haste)
         if parts is not None:
             job.parts = parts
         self._newest[name] = job
@@ -183,7 +185,7 @@ class Jobs(QObject):
         job = self._newest.get(name)
         if job is not None:
             self._running.add(job.turn)
-            self._hands.give(_Runner(job, self._back).run)
+            self._hands.give(_Runner(job, self._back).run, job.haste)
 
     def _progressed(self, job: _Job, text: str, share: float) -> None:
         if not job.stale:

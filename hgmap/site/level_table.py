@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import tomllib
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from importlib import resources
 from typing import Final, Literal, get_args
 
@@ -159,6 +159,7 @@ def same_analyte(one: str, other: str) -> bool:
     return _analyte(one) == _analyte(other)
 
 
+@lru_cache(maxsize=1024)
 def _analyte(name: str) -> str:
     plain = " ".join(name.casefold().split())
     if "compound" not in plain and re.search(r"mercury|\bhg\b|\bhg0\b", plain):

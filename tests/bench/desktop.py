@@ -219,7 +219,22 @@ def dropping(app: QApplication, folder: Path) -> None:
     gaps: list[float] = []
     seen: list[float] = []
     window.session.draft_changed.connect(lambda: seen.append(time.perf_counter()))
+    laid: list[str] = []
+    crisp: dict[str, float] = {}
+
+    def laid_out() -> None:
+        shown = window.plan_view.shown
+        if shown is not None and shown.surface is not None:
+            laid.append("draft" if shown.zones is None else "map")
+
+    window.plan_view.painted.connect(laid_out)
+    window.canvas.picture_changed.connect(
+        lambda: crisp.setdefault(laid[-1], time.perf_counter()) if laid else None
+    )
+    pictures: dict[str, list[float]] = {"draft": [], "map": []}
     for k in range(TIMES):
+        laid.clear()
+        crisp.clear()
         now = next(one for one in window.session.site.readings if one.id == reading.id)  # type: ignore[union-attr]
         seen.clear()
         old = window.session.mapped
@@ -232,6 +247,8 @@ def dropping(app: QApplication, folder: Path) -> None:
         drafts += [seen[0] - begin] if seen else []
         _, later = watched(app, lambda: not window.jobs.busy, 60.0)
         gaps.append(max(gap, later))
+        for name, at in crisp.items():
+            pictures[name].append(at - begin)
     draft = f"{1000 * statistics.median(drafts):.0f} ms" if drafts else "none shown"
     print(f"dropped reading: draft {draft}, map {1000 * statistics.median(maps):.0f} ms, longest "
           f"gap {max(gaps):.0f} ms (median {statistics.median(gaps):.0f})")  # fmt: skip

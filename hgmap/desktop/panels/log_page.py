@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QComboBox, QLabel, QPushButton, QVBoxLayout, QWidg
 
 from hgmap.desktop.day_timeline import DayTimeline, readings_of
 from hgmap.desktop.flow import FlowLayout
+from hgmap.desktop.hands import Haste
 from hgmap.desktop.panels.ask_row import Answers, AskRow, Field
 from hgmap.desktop.tables.log_model import COLUMNS, LogModel
 from hgmap.desktop.tables.text_table import TextTable
@@ -106,8 +107,9 @@ class LogPage(QWidget):
             return days, [readings_of(one, of_round, site.log) for one in days], without, sheet
 
         self.work.desk.jobs.start(
-            "instrument log", work, self._take, lambda error: session.trouble.emit(str(error))
-        )
+            "instrument log", work, self._take, lambda error: session.trouble.emit(str(error)),
+            haste=Haste.LATER,
+        )  # fmt: skip
 
     def _take(self, made: Made) -> None:
         days, of_day, without, sheet = made
