@@ -252,6 +252,9 @@ def dropping(app: QApplication, folder: Path) -> None:
     draft = f"{1000 * statistics.median(drafts):.0f} ms" if drafts else "none shown"
     print(f"dropped reading: draft {draft}, map {1000 * statistics.median(maps):.0f} ms, longest "
           f"gap {max(gaps):.0f} ms (median {statistics.median(gaps):.0f})")  # fmt: skip
+    shown = {name: f"{1000 * statistics.median(times):.0f} ms" if times else "not shown"
+             for name, times in pictures.items()}  # fmt: skip
+    print(f"  on the screen: draft {shown['draft']}, map {shown['map']}")
     window.close_for_good()
 
 

@@ -10,12 +10,16 @@ from hypothesis import strategies as st
 from hgmap.desktop.hands import Hands, Haste
 
 
+def wait_for(event: Event) -> None:
+    event.wait(10.0)
+
+
 @given(st.lists(st.sampled_from(Haste), max_size=12))
 def test_the_most_urgent_of_what_waits_is_done_first_and_else_what_came_first(
     asked: list[Haste],
 ) -> None:
     hands, free, done = Hands(1, "test"), Event(), list[tuple[Haste, int]]()
-    hands.give(lambda: None if free.wait(10.0) else None)
+    hands.give(lambda: wait_for(free))
     for number, haste in enumerate(asked):
         hands.give(lambda one=(haste, number): done.append(one), haste)  # type: ignore[misc]
     free.set()
