@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final, Literal
 
 import numpy as np
@@ -36,7 +36,7 @@ class Draft:
         Of being above the level, by this estimate alone.
     scale : str
     surface : Surface
-        The estimate itself, for a picture of it.
+        The estimate itself, for a picture of it; it explains nothing.
     label : str
         To be shown with it.
     """
@@ -62,6 +62,7 @@ class Draft:
         # from a table: to 1e-4, in a tenth of the time
         found = np.interp(standardised_excess(mean, sd, level), _AT, above)
         probability = surface.raster.spread(found)
+        light = replace(surface, estimate=None, posterior=None)  # tens of megabytes for a picture
         return cls(
-            evidence, surface.raster, surface.mean, surface.sd, probability, surface.scale, surface
+            evidence, surface.raster, surface.mean, surface.sd, probability, surface.scale, light
         )  # fmt: skip

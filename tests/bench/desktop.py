@@ -258,10 +258,8 @@ def dropping(app: QApplication, folder: Path) -> None:
     window.close_for_good()
 
 
-def main() -> None:
-    """Print every figure."""
-    folder = Path(tempfile.mkdtemp()) / "demo"
-    shutil.copytree(DEMO, folder, ignore=shutil.ignore_patterns("results", "*.py"))
+def first_paint(folder: Path) -> None:
+    """Time a process of its own from its start to the first picture of the demo."""
     first = []
     for _ in range(5):
         begin = time.time()
@@ -269,13 +267,33 @@ def main() -> None:
                               capture_output=True, text=True)  # fmt: skip
         first.append(float(done.stdout.split()[-1]) - begin)
     print(f"first paint of the demo after process start: {statistics.median(first):.2f} s")
+
+
+PARTS: dict[str, Callable[[QApplication, Path], None]] = {
+    "frames": lambda app, folder: frames(app),
+    "beside": beside,
+    "dropping": dropping,
+}
+
+
+def part(name: str, folder: Path) -> None:
+    """Run one part, and say what it took of memory."""
     from hgmap.desktop.app import application
 
-    app = application()
-    frames(app)
-    beside(app, folder)
-    dropping(app, folder)
-    print(f"most memory: {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MB")
+    PARTS[name](application(), folder)
+    print(f"{name}: most memory {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MB")
+
+
+def main() -> None:
+    """Print every figure; each part in a process of its own, for its memory."""
+    if len(sys.argv) > 1:
+        part(sys.argv[1], Path(sys.argv[2]))
+        return
+    folder = Path(tempfile.mkdtemp()) / "demo"
+    shutil.copytree(DEMO, folder, ignore=shutil.ignore_patterns("results", "*.py"))
+    first_paint(folder)
+    for name in PARTS:
+        subprocess.run([sys.executable, "-m", "tests.bench.desktop", name, str(folder)], check=True)
     shutil.rmtree(folder.parent)
 
 
