@@ -28,6 +28,8 @@ def fill_menus(window: Window) -> None:
     window.recent_menu = files.addMenu(tr("&Recent sites"))
     files.addSeparator()
     window.save_action = _add(window, files, tr("&Save"), "Ctrl+S", window.session.save)
+    _add(window, files, tr("Save a copy e&lsewhere ..."), "Ctrl+Shift+S",
+         window.files.save_elsewhere)  # fmt: skip
     _add(window, files, tr("&Print and export ..."), "Ctrl+P", window.print_page)
     files.addSeparator()
     _add(window, files, tr("Close the s&ite"), "Ctrl+W", window.files.close_site)

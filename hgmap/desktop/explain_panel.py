@@ -10,6 +10,7 @@ from PySide6.QtCore import Qt, QTimer
 from PySide6.QtWidgets import QFrame, QLabel, QScrollArea, QVBoxLayout, QWidget
 
 from hgmap.desktop import pipeline
+from hgmap.desktop.window_words import in_one_line
 from hgmap.desktop.words import tr
 
 if TYPE_CHECKING:
@@ -142,7 +143,7 @@ class ExplainPanel(QScrollArea):
 
     def _nothing(self, error: Exception) -> None:
         self.desk.canvas.set_overlay(OVERLAY, ())
-        self.text.setText(_escape(str(error)))
+        self.text.setText(_escape(in_one_line(error)))
 
     def _show(self, mapped: Mapped, one: Explanation, *, waiting: bool = False) -> None:
         """Show an explanation in words and on the plan; of another map than the newest, never."""

@@ -37,6 +37,7 @@ from hgmap.desktop.session import Session
 from hgmap.desktop.site_doors import SiteDoors
 from hgmap.desktop.start_page import StartPage
 from hgmap.desktop.theme import DAY, NIGHT, put_on
+from hgmap.desktop.window_words import for_window, question_for_window
 from hgmap.desktop.words import tr
 from hgmap.desktop.work import Jobs
 from hgmap.site.cautions import SCREENING
@@ -144,8 +145,7 @@ class Window(QMainWindow):
 
     def _listen(self) -> None:
         session = self.session
-        session.said.connect(self.said.setText)
-        session.said.connect(lambda text: self.said.setToolTip(plain_tip(text)))
+        session.said.connect(self._say)
         session.trouble.connect(self.notice.say)
         session.questions_changed.connect(self.refresh_questions)
         session.behind_changed.connect(self.refresh_questions)
@@ -258,7 +258,7 @@ class Window(QMainWindow):
             round=session.round_name,
             trouble=session.why_no_site,
         )
-        for one in questions(known):
+        for one in map(question_for_window, questions(known)):
             self.column.buttons[one.key].say(one.state, one.open_points)
             self.column.panels[one.key].take(one)
 
@@ -271,6 +271,10 @@ class Window(QMainWindow):
             self.notice.say(self.session.why_no_site)
         if site is not None:
             self.said.setText(site.name)
+
+    def _say(self, text: str) -> None:
+        self.said.setText(for_window(text))
+        self.said.setToolTip(plain_tip(for_window(text)))
 
     def _mark(self) -> None:
         site = self.session.site

@@ -100,7 +100,7 @@ def begin_site(wanted: Beginning) -> Begun:
         check_use(wanted.use)
     text = new_site_text(name, use=wanted.use)
     parse_site_table(text, where=SITE_FILE)
-    with _beside(folder) as stage, _named_as(folder, stage):
+    with beside(folder) as stage, _named_as(folder, stage):
         write_text(stage / SITE_FILE, text)
         said = _with_plan(stage, wanted)
         readings = None
@@ -132,7 +132,7 @@ def _with_plan(stage: Path, wanted: Beginning) -> tuple[str, ...]:
 
 
 @contextlib.contextmanager
-def _beside(folder: Path) -> Iterator[Path]:
+def beside(folder: Path) -> Iterator[Path]:
     """Give a folder to fill; it takes its place in one step, unless something is raised."""
     made: list[Path] = []
     stage: Path | None = None
