@@ -124,7 +124,9 @@ def _with_plan(stage: Path, wanted: Beginning) -> tuple[str, ...]:
     files = add_floor(before, wanted.floor, plan=data)
     if isinstance(plan, PicturedPlan):
         scale = min(GUESSED_WIDTH_M / max(plan.width_px, 1), COARSEST_M_PER_PX)
-        picture = PlanPicture(plan.file.name, scale, origin_y_m=scale * plan.height_px)
+        picture = PlanPicture(
+            plan.file.name, scale, origin_y_m=scale * plan.height_px, guessed=True
+        )
         data = read_bytes(plan.file, where=str(plan.file))
         files = set_picture(files, one_line_text(wanted.floor), picture, data=data)
     save(files, before)
