@@ -40,7 +40,7 @@ from hgmap.desktop.theme import DAY, NIGHT, put_on
 from hgmap.desktop.window_words import for_window, question_for_window
 from hgmap.desktop.words import tr
 from hgmap.desktop.work import Jobs
-from hgmap.site.cautions import SCREENING
+from hgmap.site.cautions import screening
 
 TITLE_PX = 28
 """What a window manager puts above a window."""
@@ -95,7 +95,7 @@ class Window(QMainWindow):
         column.setSpacing(0)
         column.addWidget(self.bar)
         column.addWidget(self.canvas, 1)
-        self.caution = QLabel(tr(SCREENING))
+        self.caution = QLabel(tr(screening("air")))
         self.caution.setWordWrap(True)
         self.caution.setProperty("soft", True)
         self.caution.setContentsMargins(8, 3, 8, 3)
@@ -267,6 +267,7 @@ class Window(QMainWindow):
     def _opened(self) -> None:
         self.notice.hide()
         site = self.session.site
+        self.caution.setText(tr(screening(site.medium if site is not None else "air")))
         if self.session.why_no_site:
             self.notice.say(self.session.why_no_site)
         if site is not None:

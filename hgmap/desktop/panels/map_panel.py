@@ -216,4 +216,9 @@ class MapPanel(TallPanel):
                 lines += level_in_force(session.site, session.choices.level)[1]
             except HgmapError as error:
                 lines.append(in_one_line(error))
-        self.cautions.setText("\n".join([*lines, tr(SCREENING)]))
+        mapped = session.mapped
+        if mapped is not None and not session.behind:  # as they stand on the sheet
+            case = mapped.case
+            lines += [*case.warnings, *case.unusual, *case.about_further, *case.notes]
+        told = dict.fromkeys(for_window(one) for one in lines)
+        self.cautions.setText("\n".join([*told, tr(SCREENING)]))
