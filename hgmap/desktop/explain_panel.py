@@ -188,7 +188,6 @@ def in_words(one: Explanation, mapped: Mapped, *, waiting: bool = False) -> str:
     lines.append(f"<b>{tr('What drives it')}</b>")
     if waiting:
         lines.append("...")
-    cautions = _cautions(one, mapped)
     for driver in one.drivers:
         way = tr("no way for the air is drawn")
         if driver.route is not None:
@@ -203,26 +202,22 @@ def in_words(one: Explanation, mapped: Mapped, *, waiting: bool = False) -> str:
             f"<b>{per_cent(driver.weight)}</b> {_escape(names)}: {_escape(driver.text)}, "
             f"{_escape(driver.room.name)}; {way}"
         )
-        lines += [f"▲ {_escape(text)}" for text in cautions.get(driver.readings, ())]
     if one.lighter:
         lines.append(tr("and {n} more that weigh less", n=one.lighter))
+    for text, whose in _cautions(one, mapped).items():
+        lines.append(f"▲ {_escape(', '.join(whose))}: {_escape(text)}")
     return "<br>".join(lines)
 
 
-def _cautions(one: Explanation, mapped: Mapped) -> dict[tuple[str, ...], tuple[str, ...]]:
-    """Return what goes with the readings that drive a place: they count, with a caution."""
+def _cautions(one: Explanation, mapped: Mapped) -> dict[str, list[str]]:
+    """Return what goes with readings that drive a place, and with which: they count."""
     ids = {name for driver in one.drivers for name in driver.readings}
-    of = {
-        reading.id: reading.cautions
-        for reading in mapped.case.site.readings
-        if reading.id in ids and reading.cautions and reading.round == mapped.case.round.name
-    }
-    return {
-        driver.readings: tuple(
-            dict.fromkeys(text for name in driver.readings for text in of.get(name, ()))
-        )
-        for driver in one.drivers
-    }
+    found: dict[str, list[str]] = {}
+    for reading in mapped.case.site.readings:
+        if reading.id in ids and reading.usable and reading.round == mapped.case.round.name:
+            for text in dict.fromkeys(reading.cautions):
+                found.setdefault(text, []).append(reading.id)
+    return found
 
 
 def _escape(text: str) -> str:
