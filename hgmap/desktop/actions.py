@@ -63,6 +63,7 @@ def fill_menus(window: Window) -> None:
     _add(window, plan, tr("Go to the &plan"), "F6", window.canvas.setFocus)
     _add(window, plan, tr("Go to the &table"), "F7", window.focus_table)
     _add(window, plan, tr("Go to the le&vel"), "F8", window.bar.focus_level)
+    _add(window, plan, tr("Go to the &notice"), "F9", window.notice.go_to)
     _add(window, plan, tr("&Stop what is being worked out"), "Ctrl+.", window.session.stop_work)
 
     survey = bar.addMenu(tr("&Survey"))

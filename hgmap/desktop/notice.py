@@ -43,6 +43,11 @@ class Notice(QFrame):
             self._buttons.append(button)
         self.show()
 
+    def go_to(self) -> None:
+        """Let the notice be answered with the keyboard."""
+        if self.isVisible() and self._buttons:
+            self._buttons[0].setFocus(Qt.FocusReason.ShortcutFocusReason)
+
     def _answer(self, act: Callable[[], object]) -> None:
         self.hide()
         act()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt
@@ -59,6 +60,14 @@ class StartPage(QWidget):
         self.column.addWidget(button)
         return button
 
+    def _name_of(self, folder: Path) -> str:
+        """Return a folder's name and where it lies: several may have one name."""
+        rest = WIDE - 90 - self.fontMetrics().horizontalAdvance(folder.name)
+        where = self.fontMetrics().elidedText(
+            str(folder.parent), Qt.TextElideMode.ElideMiddle, max(rest, 80)
+        )
+        return f"{folder.name}   {where}".replace("&", "&&")
+
     def refresh(self) -> None:
         """List the sites opened lately."""
         while self.recent.count():
@@ -69,7 +78,7 @@ class StartPage(QWidget):
         found = self.doors.recent()
         self.lately.setVisible(bool(found))
         for folder in found:
-            button = QPushButton(folder.name)
+            button = QPushButton(self._name_of(folder))
             button.setToolTip(str(folder))
             button.setStyleSheet("text-align: left;")
             button.clicked.connect(lambda _=False, folder=folder: self.doors.open(folder))

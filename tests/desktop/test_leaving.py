@@ -9,6 +9,7 @@ from typing import Any
 
 import pytest
 from PySide6.QtCore import Qt
+from PySide6.QtGui import QAction
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QFileDialog, QMessageBox
 
@@ -233,3 +234,32 @@ def test_a_level_that_is_being_typed_is_not_taken_away_by_a_map_that_arrives(
     QTest.keyClick(line, Qt.Key.Key_Escape)
     assert line.text() == "0.3 ug/m3"
     assert window.session.choices.level == "0.3 ug/m3"
+
+
+def test_a_notice_is_answered_with_the_keyboard(open_window: Opener, qtbot: Any) -> None:
+    window = open_window()
+    answered: list[str] = []
+    window.notice.say("Something is the matter.", (("Mend it", lambda: answered.append("mend")),))
+    window.activateWindow()
+    action = next(one for one in window.findChildren(QAction) if one.shortcut().toString() == "F9")
+    action.trigger()
+    qtbot.waitUntil(window.notice._buttons[0].hasFocus)
+    QTest.keyClick(window.notice._buttons[0], Qt.Key.Key_Space)
+    assert answered == ["mend"]
+    assert not window.notice.isVisible()
+
+
+def test_two_sites_of_one_name_are_told_apart_on_the_first_page(
+    open_window: Opener, folder: Path, tmp_path: Path
+) -> None:
+    (tmp_path / "b").mkdir()
+    shutil.copytree(folder, tmp_path / "b" / "house")
+    window = open_window(remembering=True)
+    window.open_site(folder)
+    window.open_site(tmp_path / "b" / "house")
+    window.files.close_site()
+    row = window.start_page.recent
+    found = [row.itemAt(k) for k in range(row.count())]
+    texts = [one.widget().text() for one in found if one is not None]  # type: ignore[union-attr]
+    assert len(set(texts)) == len(texts) == 2
+    assert all(text.startswith("house") for text in texts)
