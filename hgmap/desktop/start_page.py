@@ -33,10 +33,12 @@ class StartPage(QWidget):
         self.column.setSpacing(8)
         title = QLabel("hgmap")
         title.setStyleSheet("font-size: 20pt; font-weight: bold;")
+        title.setMinimumHeight(44)
         self.column.addWidget(title)
         about = QLabel(tr("From readings taken inside a building to zones, places to measure "
                           "again, and the maps of the report."))  # fmt: skip
         about.setWordWrap(True)
+        about.setMinimumHeight(about.heightForWidth(WIDE - 60) + 4)
         self.column.addWidget(about)
         self.new = self._button(tr("Begin a new survey"), doors.new_site, "Ctrl+N")
         self.open = self._button(tr("Open a site folder"), doors.ask_and_open, "Ctrl+O")
