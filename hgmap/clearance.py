@@ -27,6 +27,7 @@ from hgmap.site.files import write_text
 from hgmap.site.folder import read_site
 from hgmap.site.level_in_force import level_in_force
 from hgmap.site.model import ActionLevel, Problem, Round, Site
+from hgmap.site.plan_picture import GUESSED
 from hgmap.site.quality.quality import not_fit, quality_report
 from hgmap.site.staging import staged
 from hgmap.site.trust import judged_site
@@ -190,6 +191,8 @@ def _at_level(
         if stray:
             here.append(HoldBack(stray, "the floor and room of that held reading, or the rooms "
                                         "that it may be of read again"))  # fmt: skip
+        if floor.picture is not None and floor.picture.guessed:
+            here.append(HoldBack(GUESSED, "the scale of the plan, by two points of its picture"))
         nowhere: Nowhere | None = None
         of_map: Mapping[str, Sequence[HoldBack]] = {}
         if with_map and any(rule.test == "map" for rule in rules):

@@ -18,6 +18,7 @@ from hgmap.field.points import Check, never
 from hgmap.field.surface import Surface
 from hgmap.site.building import Floor
 from hgmap.site.model import ActionLevel, Site
+from hgmap.site.plan_picture import GUESSED
 from hgmap.site.warnings import lost_readings
 
 
@@ -112,7 +113,10 @@ def rule_on(case: LevelCase, floor: Floor, round_name: str, band: str, made: Est
             raise
         no_surface = str(error)
     contradicted = () if surface is None or not surface.contradicted else (surface.contradicted,)
-    nothing_clear = "; ".join((*lost_readings(site, round_name), *contradicted, *case.unfit))
+    guessed = (GUESSED,) if floor.picture is not None and floor.picture.guessed else ()
+    nothing_clear = "; ".join(
+        (*lost_readings(site, round_name), *guessed, *contradicted, *case.unfit)
+    )
     rules = site.settings
     ruling = rule_floor(
         evidence,

@@ -6,15 +6,16 @@ and a plan can point at each other. Nothing is decided here: it gathers what the
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Final, Literal
 
-from shapely import Point, union_all
+from shapely import Point
 from shapely.geometry.base import BaseGeometry
 
 from hgmap.decide.clearance.outcome import worst
 from hgmap.report.words import square_metres
+from hgmap.survey_places import name, place_of, whole_of
 
 if TYPE_CHECKING:  # the window asks them before anything is estimated
     from hgmap.clearance import ClearanceRun
@@ -165,6 +166,7 @@ def _readings(check: SiteCheck, round_name: str) -> Question:
         for one in site.readings
         if one.held and (not round_name or one.round == round_name) and not _decided(one)
     ]  # fmt: skip
+    points += _cautioned(site, round_name)
     quality = [one for one in check.quality if not round_name or one.round == round_name]
     for report in quality:
         fit = report.fitness
@@ -180,6 +182,28 @@ def _readings(check: SiteCheck, round_name: str) -> Question:
     ]
     answer = " ".join(one.fitness.sentence for one in quality[:1])
     return _question("readings", points, answer, answer)
+
+
+def _cautioned(site: Site, round_name: str) -> Iterator[OpenPoint]:
+    """Go through what goes with readings that are used: each caution once, with whom it is about.
+
+    They are notes: a caution is to be read, there is nothing to settle.
+    """
+    of: dict[str, list[Reading]] = {}
+    for one in site.readings:
+        if one.usable and (not round_name or one.round == round_name):
+            for text in dict.fromkeys(one.cautions):
+                of.setdefault(text, []).append(one)
+    todo = "read it before relying on the map there"
+    for text, some in of.items():
+        first = some[0]
+        if len(some) == 1:
+            yield OpenPoint("readings", "note", f"{name(first)}: {text}", todo, first.floor,
+                            place_of(first, site), first.room, first.where)  # fmt: skip
+            continue
+        more = f" and {len(some) - 3} more" if len(some) > 3 else ""
+        names = ", ".join(name(one) for one in some[:3])
+        yield OpenPoint("readings", "note", f"{names}{more}: {text}", todo)
 
 
 def _map(check: SiteCheck, maps: Mapping[str, FloorMap]) -> Question:
@@ -232,11 +256,6 @@ def _unseen(key: QuestionKey, floor: Floor) -> OpenPoint:
     return OpenPoint(key, "look", f"{floor.title}: no map of it yet",
                      "choose it; it is mapped as soon as it is shown", floor.name,
                      whole_of(floor))  # fmt: skip
-
-
-def whole_of(floor: Floor) -> BaseGeometry | None:
-    """Return all of a floor's rooms as one shape (m); None where it has none."""
-    return union_all([one.polygon for one in floor.rooms]) if floor.rooms else None
 
 
 def _next(site: Site, maps: Mapping[str, FloorMap], shown: str) -> Question:
@@ -363,17 +382,3 @@ def _of_problem(key: QuestionKey, one: Problem) -> OpenPoint:
 def _decided(reading: Reading) -> bool:
     """Tell whether a person held it, with initials and a reason."""
     return any(one.rule == "overrule" and one.severity == "hold" for one in reading.findings)
-
-
-def name(reading: Reading) -> str:
-    """Return what a reading is called: its id, else its row."""
-    return reading.id or reading.where
-
-
-def place_of(reading: Reading, site: Site) -> BaseGeometry | None:
-    """Return where a reading lies, else the room that it names."""
-    if reading.x is not None and reading.y is not None:
-        return Point(reading.x, reading.y)
-    floor = site.floor(reading.floor)
-    room = floor.room(reading.room) if floor and reading.room else None
-    return room.polygon if room else None

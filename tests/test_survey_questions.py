@@ -17,7 +17,8 @@ from hgmap.floor_map import MapOptions, map_floor
 from hgmap.map_case import map_case
 from hgmap.site.check import judge_site
 from hgmap.site.folder import read_site
-from hgmap.survey_questions import QUESTIONS, Known, Question, place_of, questions
+from hgmap.survey_places import place_of
+from hgmap.survey_questions import QUESTIONS, Known, Question, questions
 
 MakeSite = Callable[..., Path]
 
@@ -263,3 +264,36 @@ def test_nothing_is_said_of_floors_that_were_not_looked_at() -> None:
         )
         + 1
     )
+
+
+def with_caution(row: str) -> str:
+    """Write the value of a row as approximate: it is used, with a caution."""
+    cells = row.split(",")
+    at = next(k for k, text in enumerate(cells) if text == "ug/m3") - 1
+    return ",".join([*cells[:at], f"~{cells[at]}", *cells[at + 1 :]])
+
+
+def test_a_caution_of_a_reading_is_told_with_its_place_and_is_nothing_to_settle(
+    make_site: MakeSite, make_table: Any, make_rows: Any
+) -> None:
+    rows = make_rows()
+    rows[3] = with_caution(rows[3])
+    found = asked(known_of(make_site(readings={"first.csv": make_table(rows)})))["readings"]
+    (point,) = (one for one in found.points if one.reading == "readings/first.csv, row 5")
+    assert point.severity == "note"
+    assert "R4" in point.message
+    assert "approximate" in point.message
+    assert point.place is not None
+
+
+def test_cautions_of_many_readings_are_told_together(
+    make_site: MakeSite, make_table: Any, make_rows: Any
+) -> None:
+    rows = [with_caution(one) for one in make_rows(45)]
+    found = asked(known_of(make_site(readings={"first.csv": make_table(rows)})))["readings"]
+    notes = [one for one in found.points if one.severity == "note"]
+    assert len(notes) < 50
+    assert found.open_points == sum(one.severity != "note" for one in found.points)
+    together = [one for one in notes if one.message.startswith("R1, R2, R3 and 42 more: ")]
+    assert together
+    assert len({one.message for one in notes}) == len(notes)

@@ -28,6 +28,8 @@ def fill_menus(window: Window) -> None:
     window.recent_menu = files.addMenu(tr("&Recent sites"))
     files.addSeparator()
     window.save_action = _add(window, files, tr("&Save"), "Ctrl+S", window.session.save)
+    _add(window, files, tr("Save a copy e&lsewhere ..."), "Ctrl+Shift+S",
+         window.files.save_elsewhere)  # fmt: skip
     _add(window, files, tr("&Print and export ..."), "Ctrl+P", window.print_page)
     files.addSeparator()
     _add(window, files, tr("Close the s&ite"), "Ctrl+W", window.files.close_site)
@@ -61,6 +63,7 @@ def fill_menus(window: Window) -> None:
     _add(window, plan, tr("Go to the &plan"), "F6", window.canvas.setFocus)
     _add(window, plan, tr("Go to the &table"), "F7", window.focus_table)
     _add(window, plan, tr("Go to the le&vel"), "F8", window.bar.focus_level)
+    _add(window, plan, tr("Go to the &notice"), "F9", window.notice.go_to)
     _add(window, plan, tr("&Stop what is being worked out"), "Ctrl+.", window.session.stop_work)
 
     survey = bar.addMenu(tr("&Survey"))

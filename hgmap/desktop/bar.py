@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any, Final
 
-from PySide6.QtCore import QSignalBlocker
-from PySide6.QtGui import QAction, QKeySequence
+from PySide6.QtCore import QEvent, QObject, QSignalBlocker, Qt
+from PySide6.QtGui import QAction, QKeyEvent, QKeySequence
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QMenu, QToolButton, QWidget
 
 from hgmap.desktop.plain import plain_tip
@@ -53,6 +53,7 @@ class Bar(QWidget):
         line = self.level.lineEdit()
         if line is not None:
             line.editingFinished.connect(self._typed_level)
+            line.installEventFilter(self)
         self.how = QToolButton()
         self.how.setText(tr("How"))
         self.how.setToolTip(tr("How the air between the readings is estimated"))
@@ -124,13 +125,37 @@ class Bar(QWidget):
         if line is not None:
             line.selectAll()
 
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:  # noqa: N802
+        """Let Esc take back what is being typed as the level."""
+        if isinstance(event, QKeyEvent) and event.type() == QEvent.Type.KeyPress and (
+            event.key() == Qt.Key.Key_Escape and self._typing
+        ):  # fmt: skip
+            self._typed_no_more()
+            self.refresh()
+            return True
+        return super().eventFilter(watched, event)
+
+    @property
+    def _typing(self) -> bool:
+        """Whether somebody is typing a level: it is not taken away under their hands."""
+        line = self.level.lineEdit()
+        return line is not None and line.hasFocus() and line.isModified()
+
+    def _typed_no_more(self) -> None:
+        line = self.level.lineEdit()
+        if line is not None:
+            line.setModified(False)
+
     def _typed_level(self) -> None:
+        self._typed_no_more()
         text = self.level.currentText().strip()
         index = self.level.findText(text)
         if index >= 0:
             self.session.choose(level=self.level.itemData(index))
         elif text and text != self.session.choices.level:
             self.session.choose(level=text)
+        else:
+            self.refresh()
 
     def refresh(self) -> None:
         """Show what can be chosen and what is."""
@@ -148,7 +173,8 @@ class Bar(QWidget):
         bands: list[tuple[str, Any]] = [(self._usual_band(), None)]
         bands += [(one.name, one.name) for one in site.height_bands] if site else []
         _fill(self.band, bands, chosen.band)
-        _fill(self.level, self._levels(), chosen.level)
+        if not self._typing:
+            _fill(self.level, self._levels(), chosen.level)
         for key, action in self.view_actions.items():
             action.setChecked(key in chosen.views)
         for action in self.method_actions.values():

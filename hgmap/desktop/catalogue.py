@@ -44,6 +44,8 @@ OUT_OF_TABLES: Final = frozenset({
     ("desktop/panels/log_page.py", "one"),
     ("desktop/panels/next_panel.py", "IMAGINARY"), ("desktop/panels/next_panel.py", "name"),
     ("desktop/panels/release_panel.py", "LICENSED"),
+    ("desktop/window.py", "screening('air')"),
+    ("desktop/window.py", "screening(site.medium if site is not None else 'air')"),
     ("desktop/panels/release_panel.py", "change_word(one)"),
     ("desktop/panels/release_panel.py", "one.ruling.outcome"),
     ("desktop/panels/release_panel.py", "outcome"),
@@ -56,8 +58,9 @@ def _of_tables() -> Iterator[tuple[str, str]]:
     from hgmap.desktop.bar import VIEWS, WAYS
     from hgmap.desktop.panels.log_page import PRINCIPLES
     from hgmap.desktop.panels.map_panel import HOW
-    from hgmap.site.cautions import LICENSED
+    from hgmap.site.cautions import LICENSED, screening
     from hgmap.site.instruments.log_cells import KINDS
+    from hgmap.site.model import Medium
     from hgmap.what_if import IMAGINARY
 
     yield from (("desktop/panels/log_page.py", text) for text in (*KINDS, *PRINCIPLES))
@@ -67,6 +70,7 @@ def _of_tables() -> Iterator[tuple[str, str]]:
     yield from (("desktop/panels/map_panel.py", text) for way in HOW.values() for text in way)
     yield "desktop/panels/next_panel.py", IMAGINARY
     yield "desktop/panels/release_panel.py", LICENSED
+    yield from (("desktop/window.py", screening(one)) for one in get_args(Medium))
     yield from (("desktop/panels/release_panel.py", text) for text in (*get_args(Outcome), *BECAME))
 
 

@@ -2,7 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from hgmap.site.model import Site
 from typing import Literal
 
 
@@ -20,3 +24,22 @@ class Choices:
     clear_at: float | None = None
     zones: Literal["taped", "whole rooms"] | None = None
     views: frozenset[str] = frozenset({"readings", "zones", "estimate", "next places"})
+
+
+def what_is_there(site: Site | None, chosen: Choices) -> Choices:
+    """Keep choices that the site still has; else the latest round, the first floor."""
+    from hgmap.batch_choice import choose_round
+
+    if site is None:
+        return chosen
+    names = [one.name for one in site.floors]
+    lost = [one.floor for one in site.problems if one.severity == "error" and one.floor]
+    floor = chosen.floor
+    if floor not in (*names, *lost):
+        floor = (*names, *lost, "")[0]
+    round_name = chosen.round
+    if site.round(round_name) is None:
+        round_name = choose_round(site, None)[0].name if site.rounds else ""
+    bands = {one.name for one in site.height_bands}
+    band = chosen.band if chosen.band in bands else None
+    return replace(chosen, floor=floor, round=round_name, band=band)

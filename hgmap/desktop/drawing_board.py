@@ -62,7 +62,9 @@ class DrawingBoard(QObject):
         """Look at the files again."""
         self.entry, self.draft, self.why = None, None, ""
         files = self.session.files
-        if files is not None:
+        if files is None:
+            self._table = None
+        else:
             try:
                 self.entry, self.draft = self._read_files(files)
             except HgmapError as error:

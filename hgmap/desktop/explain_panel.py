@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QFrame, QLabel, QScrollArea, QVBoxLayout, QWidget
 
 from hgmap.desktop import pipeline
 from hgmap.desktop.hands import Haste
+from hgmap.desktop.window_words import in_one_line
 from hgmap.desktop.words import tr
 
 if TYPE_CHECKING:
@@ -144,7 +145,7 @@ class ExplainPanel(QScrollArea):
 
     def _nothing(self, error: Exception) -> None:
         self.desk.canvas.set_overlay(OVERLAY, ())
-        self.text.setText(_escape(str(error)))
+        self.text.setText(_escape(in_one_line(error)))
 
     def _show(self, mapped: Mapped, one: Explanation, *, waiting: bool = False) -> None:
         """Show an explanation in words and on the plan; of another map than the newest, never."""
@@ -205,7 +206,20 @@ def in_words(one: Explanation, mapped: Mapped, *, waiting: bool = False) -> str:
         )
     if one.lighter:
         lines.append(tr("and {n} more that weigh less", n=one.lighter))
+    for text, whose in _cautions(one, mapped).items():
+        lines.append(f"▲ {_escape(', '.join(whose))}: {_escape(text)}")
     return "<br>".join(lines)
+
+
+def _cautions(one: Explanation, mapped: Mapped) -> dict[str, list[str]]:
+    """Return what goes with readings that drive a place, and with which: they count."""
+    ids = {name for driver in one.drivers for name in driver.readings}
+    found: dict[str, list[str]] = {}
+    for reading in mapped.case.site.readings:
+        if reading.id in ids and reading.usable and reading.round == mapped.case.round.name:
+            for text in dict.fromkeys(reading.cautions):
+                found.setdefault(text, []).append(reading.id)
+    return found
 
 
 def _escape(text: str) -> str:

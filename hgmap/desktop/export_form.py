@@ -21,6 +21,7 @@ from PySide6.QtWidgets import (
 )
 
 from hgmap.desktop.export_work import Export, Exported, export, proposed_folder
+from hgmap.desktop.window_words import for_window, in_one_line
 from hgmap.desktop.words import tr, tr_count
 from hgmap.errors import HgmapError
 
@@ -103,7 +104,7 @@ class ExportForm(QWidget):
         try:
             self.folder.setText(str(proposed_folder(site, self.desk.session.choices, floor)))
         except HgmapError as error:
-            self._say(str(error), alarm=True)
+            self._say(in_one_line(error), alarm=True)
         self.refresh()
 
     def refresh(self) -> None:
@@ -161,10 +162,10 @@ class ExportForm(QWidget):
 
     def _failed(self, error: Exception) -> None:
         self._busy(False)
-        self._say(str(error), alarm=True)
+        self._say(in_one_line(error), alarm=True)
 
     def _say(self, text: str, *, alarm: bool = False) -> None:
-        self.said.setText(text)
+        self.said.setText(for_window(text))
         self.said.setProperty("alarm", alarm)
         self.said.style().unpolish(self.said)
         self.said.style().polish(self.said)

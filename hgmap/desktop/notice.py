@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QWidget
 
+from hgmap.desktop.window_words import for_window
 from hgmap.desktop.words import tr
 
 
@@ -34,13 +35,18 @@ class Notice(QFrame):
             self._row.removeWidget(button)
             button.deleteLater()
         self._buttons = []
-        self.text.setText(text)
+        self.text.setText(for_window(text))
         for words, act in (*answers, (tr("Put away"), lambda: None)):
             button = QPushButton(words)
             button.clicked.connect(lambda _=False, act=act: self._answer(act))
             self._row.addWidget(button)
             self._buttons.append(button)
         self.show()
+
+    def go_to(self) -> None:
+        """Let the notice be answered with the keyboard."""
+        if self.isVisible() and self._buttons:
+            self._buttons[0].setFocus(Qt.FocusReason.ShortcutFocusReason)
 
     def _answer(self, act: Callable[[], object]) -> None:
         self.hide()

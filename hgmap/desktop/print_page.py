@@ -22,6 +22,7 @@ from hgmap.desktop.export_form import ExportForm
 from hgmap.desktop.print_preview import STEP, Preview
 from hgmap.desktop.print_sheets import ALL, Laid, Wanted, lay_out_sheets, scale_of
 from hgmap.desktop.title_form import TitleForm
+from hgmap.desktop.window_words import for_window, in_one_line
 from hgmap.desktop.words import tr, tr_count
 from hgmap.site.cautions import SCREENING
 
@@ -182,14 +183,14 @@ class PrintDialog(QDialog):
                 site, choices, wanted, known, progress, cancelled
             ),
             self._take,
-            lambda error: self._no_sheets(str(error)),
+            lambda error: self._no_sheets(in_one_line(error)),
         )
 
     def _take(self, laid: Laid) -> None:
         self.sheets = laid.sheets
         self.at = min(self.at, max(len(self.sheets) - 1, 0))
         if not self.sheets:
-            self._no_sheets(" ".join(laid.said) or self._nothing())
+            self._no_sheets(for_window(" ".join(laid.said)) or self._nothing())
             return
         self._show()
         if laid.said:

@@ -9,6 +9,7 @@ from PySide6.QtGui import QImage, QPainter, QPixmap
 from PySide6.QtWidgets import QLabel, QScrollArea
 
 from hgmap.desktop.painter import paint_sheet
+from hgmap.desktop.window_words import in_one_line
 from hgmap.desktop.words import tr
 
 if TYPE_CHECKING:
@@ -97,7 +98,7 @@ class Preview(QScrollArea):
             NAME,
             lambda progress, cancelled: painted(sheet, scale, ratio),
             self._take,
-            lambda error: self.page.setText(str(error)),
+            lambda error: self.page.setText(in_one_line(error)),
         )
 
     def _take(self, image: QImage) -> None:

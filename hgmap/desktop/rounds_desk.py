@@ -8,6 +8,7 @@ from PySide6.QtCore import QObject, QTimer, Signal
 
 from hgmap.desktop import pipeline
 from hgmap.desktop.tools.split_line import SplitLine
+from hgmap.desktop.window_words import in_one_line
 from hgmap.desktop.words import tr
 from hgmap.report.drawing import Drawing, Label
 
@@ -145,5 +146,5 @@ class RoundsDesk(QObject):
             self._rest.start()
 
     def _failed(self, error: Exception) -> None:
-        self.why = str(error)
+        self.why = in_one_line(error)
         self.changed.emit()

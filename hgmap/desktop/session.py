@@ -11,17 +11,20 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Final
 
 from PySide6.QtCore import QObject, Signal
-from PySide6.QtGui import QUndoCommand, QUndoStack
+from PySide6.QtGui import QUndoStack
 
 from hgmap.desktop import pipeline
-from hgmap.desktop.choices import Choices
+from hgmap.desktop.choices import Choices, what_is_there
+from hgmap.desktop.edit_step import EditStep
 from hgmap.desktop.hands import Haste
 from hgmap.desktop.late_edits import LateEdits
 from hgmap.desktop.mapping import Drafted, Mapper, map_in_steps
 from hgmap.desktop.pipeline import Mapped
+from hgmap.desktop.window_words import in_one_line
 from hgmap.desktop.words import tr
 from hgmap.desktop.work import Jobs
-from hgmap.editing.save import changed_on_disk, save
+from hgmap.editing.save import ChangedOnDisk, changed_on_disk, save
+from hgmap.editing.save_elsewhere import save_elsewhere
 from hgmap.editing.site_files import SiteFiles, changed, read_site_files, site_of
 from hgmap.errors import HgmapError
 
@@ -39,20 +42,6 @@ JUDGE_MS: Final = 250
 """What stands against the site is said after the map has had its start."""
 
 
-class _Edit(QUndoCommand):
-    """One step: the files before, and the files after."""
-
-    def __init__(self, session: Session, text: str, before: SiteFiles, after: SiteFiles) -> None:
-        super().__init__(text)
-        self._session, self._before, self._after = session, before, after
-
-    def undo(self) -> None:
-        self._session.put(self._before)
-
-    def redo(self) -> None:
-        self._session.put(self._after)
-
-
 class Session(QObject):
     """One open site."""
 
@@ -68,6 +57,8 @@ class Session(QObject):
     clearance_changed = Signal()
     questions_changed = Signal()
     saved = Signal()
+    not_saved = Signal(str)
+    """Why the files could not be written."""
     disk_changed = Signal(tuple)
     said = Signal(str)
     trouble = Signal(str)
@@ -108,20 +99,13 @@ class Session(QObject):
 
     def take(self, base: SiteFiles, files: SiteFiles) -> None:
         """Open files that were read (or recovered: then ``files`` are not what is on disk)."""
-        self.jobs.drop_all()
-        self.late.clear()
-        self.undo_stack.clear()
+        self._let_go()
         self.base, self.files = base, files
-        self.site = self.judged = self.mapped = self.draft = self.clearance = None
-        self.why_no_map, self._mapper, self._read_from = "", None, None
-        self._be_behind(False)
-        self.maps = {}
-        self.choices = Choices()
         try:
             self.site, self.why_no_site, self._read_from = site_of(files), "", files
         except HgmapError as error:
-            self.why_no_site = str(error)
-        self._choose_what_is_there()
+            self.why_no_site = in_one_line(error)
+        self.choices = what_is_there(self.site, self.choices)
         self.opened.emit()
         self.choices_changed.emit()
         if self.site is not None:
@@ -129,6 +113,24 @@ class Session(QObject):
         else:
             self.site_changed.emit()
             self.questions_changed.emit()
+
+    def close(self) -> None:
+        """Let go of the site: nothing that was done to it is left, nor can be taken back."""
+        self._let_go()
+        for told in (self.opened, self.choices_changed, self.site_changed, self.judged_changed,
+                     self.map_changed, self.clearance_changed, self.questions_changed):  # fmt: skip
+            told.emit()
+
+    def _let_go(self) -> None:
+        self.jobs.drop_all()
+        self.late.clear()
+        self.undo_stack.clear()
+        self.base = self.files = None
+        self.site = self.judged = self.mapped = self.draft = self.clearance = None
+        self.why_no_site, self.why_no_map, self._mapper, self._read_from = "", "", None, None
+        self._be_behind(False)
+        self.maps = {}
+        self.choices = Choices()
 
     @property
     def unsaved(self) -> bool:
@@ -146,13 +148,33 @@ class Session(QObject):
             return False
         try:
             self.base = save(self.files, self.base)
-        except HgmapError as error:
-            self.trouble.emit(str(error))
+        except ChangedOnDisk as error:
+            self.disk_changed.emit(error.names)
             return False
+        except HgmapError as error:
+            self.not_saved.emit(in_one_line(error))
+            return False
+        self._now_saved(tr("Saved."))
+        return True
+
+    def save_elsewhere(self, folder: Path) -> bool:
+        """Write everything into a new folder and go on there; tell whether that was done."""
+        self.late.settle()
+        if self.files is None:
+            return False
+        try:
+            self.base = save_elsewhere(self.files, folder)
+        except HgmapError as error:
+            self.not_saved.emit(in_one_line(error))
+            return False
+        self.put(self.base)
+        self._now_saved(tr("Saved in {folder}.", folder=folder))
+        return True
+
+    def _now_saved(self, words: str) -> None:
         self.undo_stack.setClean()
         self.saved.emit()
-        self.said.emit(tr("Saved."))
-        return True
+        self.said.emit(words)
 
     def look_at_disk(self) -> None:
         """Tell the window which files another program changed."""
@@ -161,7 +183,7 @@ class Session(QObject):
         try:
             names = changed_on_disk(self.base)
         except HgmapError as error:
-            self.trouble.emit(str(error))
+            self.trouble.emit(in_one_line(error))
             return
         if names:
             self.disk_changed.emit(tuple(names))
@@ -178,14 +200,16 @@ class Session(QObject):
         try:
             after = make(self.files)
         except HgmapError as error:
-            self.trouble.emit(str(error))
+            self.trouble.emit(in_one_line(error))
             return False
         if after is not self.files and changed(self.files, after):
-            self.undo_stack.push(_Edit(self, text, self.files, after))
+            self.undo_stack.push(EditStep(self, text, self.files, after))
         return True
 
     def put(self, files: SiteFiles) -> None:
-        """Let these be the files."""
+        """Let these be the files; those of a step back belong into the folder of now."""
+        if self.base is not None and files.folder != self.base.folder:
+            files = replace(files, folder=self.base.folder)
         self.files = files
         # what is being worked out of the files before must not come back as though it were of these
         self.jobs.drop("map")
@@ -240,28 +264,10 @@ class Session(QObject):
         """The chosen round; empty where there is none."""
         return self.choices.round
 
-    def _choose_what_is_there(self) -> None:
-        """Keep choices that the site still has; else the latest round, the first floor."""
-        from hgmap.batch_choice import choose_round
-
-        if self.site is None:
-            return
-        names = [one.name for one in self.site.floors]
-        lost = [one.floor for one in self.site.problems if one.severity == "error" and one.floor]
-        floor = self.choices.floor
-        if floor not in (*names, *lost):
-            floor = (*names, *lost, "")[0]
-        round_name = self.choices.round
-        if self.site.round(round_name) is None:
-            round_name = choose_round(self.site, None)[0].name if self.site.rounds else ""
-        bands = {one.name for one in self.site.height_bands}
-        band = self.choices.band if self.choices.band in bands else None
-        self.choices = replace(self.choices, floor=floor, round=round_name, band=band)
-
     def _take_site(self, site: Site, judge_ms: int = JUDGE_MS) -> None:
         self.site, self.why_no_site = site, ""
         before = self.choices
-        self._choose_what_is_there()
+        self.choices = what_is_there(self.site, self.choices)
         self.maps = {}
         self._forget_rulings()
         if self.choices != before:
@@ -285,7 +291,7 @@ class Session(QObject):
         self.questions_changed.emit()
 
     def _no_site(self, error: Exception) -> None:
-        self.why_no_site = _one_line(error)
+        self.why_no_site = in_one_line(error)
         self.jobs.drop("judge")
         self.judged = None
         self.site_changed.emit()
@@ -326,7 +332,7 @@ class Session(QObject):
         self.questions_changed.emit()
 
     def _no_map(self, error: Exception) -> None:
-        self.mapped, self.draft, self.why_no_map = None, None, _one_line(error)
+        self.mapped, self.draft, self.why_no_map = None, None, in_one_line(error)
         self.maps.pop(self.choices.floor, None)
         self._be_behind(False)
         self.map_changed.emit()
@@ -363,26 +369,11 @@ class Session(QObject):
             self.clearance_changed.emit()
             self.questions_changed.emit()
 
-        def failed(error: Exception) -> None:
-            self.trouble.emit(_one_line(error))
-
         self.jobs.start(
             "release",
             lambda progress, cancelled: pipeline.clearance_of(
                 site, choices, progress, rule, with_map
             ),
             done,
-            failed,
+            lambda error: self.trouble.emit(in_one_line(error)),
         )
-
-
-def _one_line(error: Exception) -> str:
-    """Say what went wrong; what nobody foresaw too, so that the window goes on."""
-    if isinstance(error, HgmapError):
-        return str(error)
-    if isinstance(error, MemoryError):
-        return tr("there is not enough memory for it; choose one floor or a coarser cell")
-    return tr(
-        "this cannot be worked out ({kind}: {error}); what you entered is kept",
-        kind=type(error).__name__, error=error,
-    )  # fmt: skip

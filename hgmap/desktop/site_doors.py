@@ -11,8 +11,10 @@ from PySide6.QtWidgets import QFileDialog, QMessageBox
 from hgmap.desktop.places import Places
 from hgmap.desktop.plain import plain_tip
 from hgmap.desktop.words import tr
+from hgmap.editing.new_folder import free_name
 from hgmap.editing.recovery import Recovered, RecoveryFolder
 from hgmap.editing.save import meet_disk, over_disk
+from hgmap.editing.site_files import read_site_files
 from hgmap.errors import HgmapError
 
 if TYPE_CHECKING:
@@ -37,6 +39,7 @@ class SiteDoors(QObject):
         self.places = places
         self.recovery = RecoveryFolder(places.own / "recovery")
         self._kept: object = None
+        self._cannot_keep = False
         self._timer = QTimer(self)
         self._timer.setInterval(AUTOSAVE_MS)
         self._timer.timeout.connect(self.keep_aside)
@@ -49,16 +52,20 @@ class SiteDoors(QObject):
         self._settle.timeout.connect(window.session.look_at_disk)
         self._watcher.directoryChanged.connect(lambda _: self._settle.start())
         window.session.disk_changed.connect(self._changed_on_disk)
+        window.session.not_saved.connect(self._not_saved)
         window.session.saved.connect(self._saved)
 
     # -- opening
 
     def open(self, folder: Path, *, ask: bool = True) -> bool:
         """Open a site; tell whether it is open. What is wrong is said above the plan."""
-        if ask and not self.may_leave():
-            return False
+        session = self.window.session
         try:
-            self.window.session.open(folder)
+            if ask and session.unsaved:
+                read_site_files(folder)  # what cannot be opened is no reason to leave
+                if not self.may_leave():
+                    return False
+            session.open(folder)
         except HgmapError as error:
             self.window.notice.say(str(error))
             return False
@@ -85,14 +92,37 @@ class SiteDoors(QObject):
         self.open(folder)
 
     def new_site(self) -> None:
-        """Begin a new site."""
-        if self.may_leave():
-            self.window.show_new_site()
+        """Begin a new site; what was discarded for it is not there when nothing is begun."""
+        session = self.window.session
+        if not self.may_leave():
+            return
+        if session.unsaved and session.base is not None:
+            session.take(session.base, session.base)
+        self.window.show_new_site()
 
     def close_site(self) -> None:
         """Close the site and show the start page."""
         if self.may_leave():
+            self.window.session.close()
+            self._watch()
             self.window.show_start()
+
+    def save_elsewhere(self) -> bool:
+        """Write the whole site into a new folder and go on there; tell whether that was done."""
+        session = self.window.session
+        if session.files is None or session.base is None:
+            return False
+        old = session.base.folder
+        found = QFileDialog.getExistingDirectory(
+            self.window, tr("A new folder with the site appears in ..."),
+            str(self.places.documents),
+        )  # fmt: skip
+        if not found or not session.save_elsewhere(free_name(Path(found), old.name)):
+            return False
+        self.recovery.forget(old)
+        self.window.notice.hide()
+        self.remember(session.base.folder)
+        return True
 
     # -- leaving
 
@@ -133,8 +163,13 @@ class SiteDoors(QObject):
         try:
             self.recovery.keep(files, base)
         except HgmapError as error:
-            self.window.notice.say(tr("Unsaved work is not kept aside: {why}", why=error))
-        self._kept = files
+            if not self._cannot_keep:
+                self.window.notice.say(tr("Unsaved work is not kept aside: {why}", why=error))
+            self._cannot_keep = True
+            return  # it is tried again: somebody may have made room
+        if self._cannot_keep:
+            self.window.desk.say(tr("Unsaved work is kept aside again."))
+        self._cannot_keep, self._kept = False, files
 
     def forget(self) -> None:
         """Take away what was kept of this site."""
@@ -196,10 +231,15 @@ class SiteDoors(QObject):
         self._watcher.addPaths([str(one) for one in folders if one.is_dir()])
 
     def _changed_on_disk(self, names: tuple[str, ...]) -> None:
+        base = self.window.session.base
+        if base is not None and not base.folder.is_dir():
+            self._not_saved(tr("The folder of the site is gone: {folder}. The window still has all "
+                               "of its files.", folder=base.folder))  # fmt: skip
+            return
         listed = ", ".join(names[:3]) + (" ..." if len(names) > 3 else "")
         text = tr("Another program changed or removed: {files}.", files=listed)
         if self.window.session.unsaved:
-            text += " " + tr("What you entered is kept; saving would write over it.")
+            text += " " + tr("What you entered is kept, and nothing is saved before you choose.")
         self.window.notice.say(
             text,
             (
@@ -207,6 +247,10 @@ class SiteDoors(QObject):
                 (tr("Keep mine"), self._keep_mine),
             ),
         )
+
+    def _not_saved(self, why: str) -> None:
+        """Say why nothing could be written, and offer another place."""
+        self.window.notice.say(why, ((tr("Save a copy elsewhere ..."), self.save_elsewhere),))
 
     def _read_again(self) -> None:
         """Take over what nobody edited here; of what both sides changed, this window's stays."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Qt
@@ -32,10 +33,12 @@ class StartPage(QWidget):
         self.column.setSpacing(8)
         title = QLabel("hgmap")
         title.setStyleSheet("font-size: 20pt; font-weight: bold;")
+        title.setMinimumHeight(44)
         self.column.addWidget(title)
         about = QLabel(tr("From readings taken inside a building to zones, places to measure "
                           "again, and the maps of the report."))  # fmt: skip
         about.setWordWrap(True)
+        about.setMinimumHeight(about.heightForWidth(WIDE - 60) + 4)
         self.column.addWidget(about)
         self.new = self._button(tr("Begin a new survey"), doors.new_site, "Ctrl+N")
         self.open = self._button(tr("Open a site folder"), doors.ask_and_open, "Ctrl+O")
@@ -59,6 +62,14 @@ class StartPage(QWidget):
         self.column.addWidget(button)
         return button
 
+    def _name_of(self, folder: Path) -> str:
+        """Return a folder's name and where it lies: several may have one name."""
+        rest = WIDE - 90 - self.fontMetrics().horizontalAdvance(folder.name)
+        where = self.fontMetrics().elidedText(
+            str(folder.parent), Qt.TextElideMode.ElideMiddle, max(rest, 80)
+        )
+        return f"{folder.name}   {where}".replace("&", "&&")
+
     def refresh(self) -> None:
         """List the sites opened lately."""
         while self.recent.count():
@@ -69,7 +80,7 @@ class StartPage(QWidget):
         found = self.doors.recent()
         self.lately.setVisible(bool(found))
         for folder in found:
-            button = QPushButton(folder.name)
+            button = QPushButton(self._name_of(folder))
             button.setToolTip(str(folder))
             button.setStyleSheet("text-align: left;")
             button.clicked.connect(lambda _=False, folder=folder: self.doors.open(folder))

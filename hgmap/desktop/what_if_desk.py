@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 from PySide6.QtCore import QObject, Signal
 
 from hgmap.desktop import pipeline
+from hgmap.desktop.window_words import in_one_line
 from hgmap.desktop.words import tr
 from hgmap.errors import HgmapError
 
@@ -125,5 +126,5 @@ class WhatIfDesk(QObject):
         self.changed.emit()
 
     def _failed(self, error: Exception) -> None:
-        self.why = str(error)
+        self.why = in_one_line(error)
         self.changed.emit()

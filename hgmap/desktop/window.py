@@ -37,9 +37,10 @@ from hgmap.desktop.session import Session
 from hgmap.desktop.site_doors import SiteDoors
 from hgmap.desktop.start_page import StartPage
 from hgmap.desktop.theme import DAY, NIGHT, dressed_when_whole, put_on
+from hgmap.desktop.window_words import for_window, question_for_window
 from hgmap.desktop.words import tr
 from hgmap.desktop.work import Jobs
-from hgmap.site.cautions import SCREENING
+from hgmap.site.cautions import screening
 
 TITLE_PX = 28
 """What a window manager puts above a window."""
@@ -98,7 +99,7 @@ class Window(QMainWindow):
         column.setSpacing(0)
         column.addWidget(self.bar)
         column.addWidget(self.canvas, 1)
-        self.caution = QLabel(tr(SCREENING))
+        self.caution = QLabel(tr(screening("air")))
         self.caution.setWordWrap(True)
         self.caution.setProperty("soft", True)
         self.caution.setContentsMargins(8, 3, 8, 3)
@@ -148,8 +149,7 @@ class Window(QMainWindow):
 
     def _listen(self) -> None:
         session = self.session
-        session.said.connect(self.said.setText)
-        session.said.connect(lambda text: self.said.setToolTip(plain_tip(text)))
+        session.said.connect(self._say)
         session.trouble.connect(self.notice.say)
         session.questions_changed.connect(self.refresh_questions)
         session.behind_changed.connect(self.refresh_questions)
@@ -262,7 +262,7 @@ class Window(QMainWindow):
             round=session.round_name,
             trouble=session.why_no_site,
         )
-        for one in questions(known):
+        for one in map(question_for_window, questions(known)):
             self.column.buttons[one.key].say(one.state, one.open_points)
             self.column.panels[one.key].take(one)
 
@@ -271,10 +271,15 @@ class Window(QMainWindow):
     def _opened(self) -> None:
         self.notice.hide()
         site = self.session.site
+        self.caution.setText(tr(screening(site.medium if site is not None else "air")))
         if self.session.why_no_site:
             self.notice.say(self.session.why_no_site)
         if site is not None:
             self.said.setText(site.name)
+
+    def _say(self, text: str) -> None:
+        self.said.setText(for_window(text))
+        self.said.setToolTip(plain_tip(for_window(text)))
 
     def _mark(self) -> None:
         site = self.session.site

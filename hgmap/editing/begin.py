@@ -100,7 +100,7 @@ def begin_site(wanted: Beginning) -> Begun:
         check_use(wanted.use)
     text = new_site_text(name, use=wanted.use)
     parse_site_table(text, where=SITE_FILE)
-    with _beside(folder) as stage, _named_as(folder, stage):
+    with beside(folder) as stage, _named_as(folder, stage):
         write_text(stage / SITE_FILE, text)
         said = _with_plan(stage, wanted)
         readings = None
@@ -124,7 +124,9 @@ def _with_plan(stage: Path, wanted: Beginning) -> tuple[str, ...]:
     files = add_floor(before, wanted.floor, plan=data)
     if isinstance(plan, PicturedPlan):
         scale = min(GUESSED_WIDTH_M / max(plan.width_px, 1), COARSEST_M_PER_PX)
-        picture = PlanPicture(plan.file.name, scale, origin_y_m=scale * plan.height_px)
+        picture = PlanPicture(
+            plan.file.name, scale, origin_y_m=scale * plan.height_px, guessed=True
+        )
         data = read_bytes(plan.file, where=str(plan.file))
         files = set_picture(files, one_line_text(wanted.floor), picture, data=data)
     save(files, before)
@@ -132,7 +134,7 @@ def _with_plan(stage: Path, wanted: Beginning) -> tuple[str, ...]:
 
 
 @contextlib.contextmanager
-def _beside(folder: Path) -> Iterator[Path]:
+def beside(folder: Path) -> Iterator[Path]:
     """Give a folder to fill; it takes its place in one step, unless something is raised."""
     made: list[Path] = []
     stage: Path | None = None

@@ -131,6 +131,8 @@ def set_picture(
     if picture is not None and name is None:
         raise SiteError(f"floor {floor!r} has no picture", where=files.place("site.toml"))
     value = None if picture is None else {**asdict(picture), "file": name}
+    if value is not None and not value["guessed"]:
+        del value["guessed"]  # it says nothing: most pictures have their scale
     files = with_values(
         files, lambda values: put(entry_of(values, "floors", floor), "picture", value)
     )

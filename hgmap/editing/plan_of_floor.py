@@ -104,6 +104,7 @@ def scale_floor(files: SiteFiles, floor: str, factor: float) -> SiteFiles:
         m_per_px=picture.m_per_px * factor,
         origin_x_m=picture.origin_x_m * factor,
         origin_y_m=picture.origin_y_m * factor,
+        guessed=False,
     )
     return set_picture(files, floor, bigger)
 

@@ -11,6 +11,8 @@ from numpy.typing import ArrayLike, NDArray
 
 PICTURE_ENDINGS: Final = (".png", ".jpg", ".jpeg")
 
+GUESSED: Final = "the scale of the plan was never set: its lengths and areas are a guess"
+
 COARSEST_M_PER_PX: Final = 2.0
 """No plan can be drawn after an image whose pixels are larger (m). Ours, no source."""
 
@@ -29,6 +31,8 @@ class PlanPicture:
         Direction of its rows, counter-clockwise from plan-right.
     origin_x_m, origin_y_m : float
         Place of its upper left corner (m); row 0 is at the top.
+    guessed : bool
+        Nobody has said its scale yet: every length of a plan drawn after it is a guess.
     """
 
     file: str
@@ -36,6 +40,7 @@ class PlanPicture:
     angle_deg: float = 0.0
     origin_x_m: float = 0.0
     origin_y_m: float = 0.0
+    guessed: bool = False
 
     @property
     def affine(self) -> tuple[float, float, float, float, float, float]:

@@ -73,6 +73,7 @@ class PictureTable(_Table):
     angle_deg: float = Field(default=0.0, ge=-360, le=360)
     origin_x_m: float = Field(default=0.0, allow_inf_nan=False)
     origin_y_m: float = Field(default=0.0, allow_inf_nan=False)
+    guessed: bool = False
 
 
 class FloorTable(_Table):

@@ -15,6 +15,10 @@ from hgmap.desktop.panels.plan_underlay import not_scaled
 from hgmap.desktop.panels.readings_panel import ReadingsPanel
 from hgmap.desktop.window import Window
 from hgmap.editing.begin import Beginning, PicturedPlan, begin_site
+from hgmap.editing.plan_edits import add_room
+from hgmap.editing.plan_of_floor import draft_of, with_plan
+from hgmap.editing.site_files import SiteFiles
+from hgmap.site.plan_picture import GUESSED
 
 DEMO = Path(__file__).parents[2] / "demo_site"
 
@@ -103,3 +107,34 @@ def test_the_level_is_chosen_from_the_keyboard(window: Window, qtbot: QtBot) -> 
     qtbot.waitUntil(lambda: window.bar.level.count() > 2, timeout=20_000)
     qtbot.keyClick(window.bar.level, Qt.Key.Key_Down)
     assert window.session.choices.level == window.bar.level.itemData(1)
+
+
+def test_a_guessed_scale_is_told_until_it_is_set_and_rooms_traced_before_go_with_it(
+    window: Window, qtbot: QtBot, pictured: Path
+) -> None:
+    assert window.open_site(pictured, ask=False)
+    window.choose_question(1)
+    session, panel = window.session, window.column.panels["plan"]
+    box = panel.floor_page.picture  # type: ignore[attr-defined]
+    assert box.text.text() == not_scaled()
+    board = window.desk.board
+    assert board.draft is not None
+
+    def room(files: SiteFiles) -> SiteFiles:
+        draft = add_room(draft_of(files, "ground"), [(0, 0), (10, 0), (10, 5), (0, 5)])
+        return with_plan(files, "ground", draft)
+
+    assert session.edit("a room", room)
+    qtbot.waitUntil(lambda: not window.jobs.busy, timeout=30_000)
+    assert any(GUESSED in one.message for one in panel.points.points.points)
+    box.drop_picture()
+    assert "never set" in window.notice.text.text()
+    assert box.board.entry.picture is not None
+    box._picture_clicked(((0.0, 0.0), (10.0, 0.0)))
+    box.ask.fields["length"].setText("5")
+    qtbot.keyClick(box.ask.fields["length"], Qt.Key.Key_Return)
+    qtbot.waitUntil(lambda: not window.jobs.busy, timeout=30_000)
+    assert session.site is not None
+    assert session.site.floors[0].rooms[0].polygon.area == pytest.approx(12.5)
+    assert not any(GUESSED in one.message for one in panel.points.points.points)
+    assert "mm per pixel" in box.text.text()

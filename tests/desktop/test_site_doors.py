@@ -17,7 +17,7 @@ from PySide6.QtWidgets import QMessageBox
 
 from hgmap.desktop.window import Window
 from hgmap.editing.settings import set_site_name
-from hgmap.site.cautions import SCREENING
+from hgmap.site.cautions import screening
 
 Opener = Callable[..., Window]
 
@@ -293,7 +293,7 @@ def test_the_caution_stands_under_every_plan_and_on_the_first_page(
     for number in range(1, 6):
         window.choose_question(number)
         assert window.caution.isVisible()
-        assert window.caution.text() == SCREENING
+        assert window.caution.text() == screening("air")
 
 
 def test_sites_opened_lately_are_kept_apart_from_those_of_the_person(

@@ -16,6 +16,7 @@ from PySide6.QtWidgets import (
 from PySide6.QtWidgets import QTableWidgetItem as Cell
 
 from hgmap.desktop.beginning.part import Part, sentence
+from hgmap.desktop.window_words import in_one_line
 from hgmap.desktop.words import tr
 from hgmap.editing.site_files import SiteFiles, site_of
 from hgmap.errors import HgmapError
@@ -140,7 +141,7 @@ class LevelPart(Part):
             try:
                 parse_quantity(self.fields["value"].text().strip())
             except HgmapError as error:
-                return str(error)
+                return in_one_line(error)
             if self._use is None:
                 return tr("Say first what the building is used for.")
             if any(not field.text().strip() for field in self.fields.values()):

@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QComboBox, QLineEdit, QPushButton
 
 from hgmap.desktop.beginning.asked import AskedRow, asked_of
 from hgmap.desktop.beginning.part import FileField, Part, sentence
+from hgmap.desktop.window_words import for_window
 from hgmap.desktop.words import tr
 from hgmap.editing.begin import DrawnPlan, PicturedPlan, PlanOfBytes
 from hgmap.editing.begin_plan import (
@@ -182,7 +183,7 @@ class PlanPart(Part):
         option, ours = asked_of(error, ASKS) if isinstance(error, HgmapError) else ("", "")
         self.asked.ask(option, ours)
         shown = error.message if option and isinstance(error, HgmapError) else str(error)
-        self.trouble.setText(shown)
+        self.trouble.setText(for_window(shown))
         self.trouble.show()
         self.changed.emit()
 

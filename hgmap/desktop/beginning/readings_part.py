@@ -13,6 +13,7 @@ from PySide6.QtWidgets import QTableWidgetItem as Cell
 
 from hgmap.desktop.beginning.asked import AskedRow, asked_of
 from hgmap.desktop.beginning.part import FileField, Part, sentence
+from hgmap.desktop.window_words import in_one_line
 from hgmap.desktop.words import tr, tr_count
 from hgmap.editing.begin_readings import (
     PASTED,
@@ -193,7 +194,7 @@ class ReadingsPart(Part):
         if option and isinstance(error, HgmapError):
             self._fail(f"{error.where}: {error.message}" if error.where else error.message)
         else:
-            self._fail(str(error))
+            self._fail(in_one_line(error))
 
     def _fail(self, text: str) -> None:
         self.trouble.setText(text)

@@ -19,6 +19,7 @@ from hgmap.desktop.own_choices import (
 from hgmap.desktop.panels.rows import Row, RowsTable
 from hgmap.desktop.panels.tall_panel import TallPanel, label
 from hgmap.desktop.stale_mark import StaleMark
+from hgmap.desktop.window_words import for_window, in_one_line
 from hgmap.desktop.words import tr
 from hgmap.errors import HgmapError
 
@@ -179,7 +180,7 @@ class MapPanel(TallPanel):
 
     def _refuse(self, why: str) -> None:
         """Say it; what was in force stays."""
-        self.refused.setText(why)
+        self.refused.setText(for_window(why))
         self.refused.show()
         self._fill_settings()
 
@@ -214,5 +215,10 @@ class MapPanel(TallPanel):
             try:
                 lines += level_in_force(session.site, session.choices.level)[1]
             except HgmapError as error:
-                lines.append(str(error))
-        self.cautions.setText("\n".join([*lines, tr(SCREENING)]))
+                lines.append(in_one_line(error))
+        mapped = session.mapped
+        if mapped is not None and not session.behind:  # as they stand on the sheet
+            case = mapped.case
+            lines += [*case.warnings, *case.unusual, *case.about_further, *case.notes]
+        told = dict.fromkeys(for_window(one) for one in lines)
+        self.cautions.setText("\n".join([*told, tr(SCREENING)]))

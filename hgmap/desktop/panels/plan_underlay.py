@@ -72,8 +72,9 @@ class PictureBox(QWidget):
             self.buttons[key].setVisible(picture is not None)
         self.opacity.setVisible(picture is not None)
         self.text.setText(
-            tr("A picture lies under the plan: {name}, {mm} mm per pixel.",
-               name=picture.file, mm=f"{1000 * picture.m_per_px:.3g}")
+            not_scaled() if picture is not None and picture.guessed
+            else tr("A picture lies under the plan: {name}, {mm} mm per pixel.",
+                    name=picture.file, mm=f"{1000 * picture.m_per_px:.3g}")
             if picture is not None
             else tr("No picture lies under the plan: choose a scan to trace it.")
         )  # fmt: skip
@@ -108,7 +109,9 @@ class PictureBox(QWidget):
         extent = draft_extent(self.board.draft) if self.board.draft is not None else None
         west, south, east, _ = extent or (0.0, 0.0, FIRST_WIDTH_M, 0.0)
         metres = max(east - west, 0.5) / wide
-        place = PlanPicture(path.name, metres, 0.0, west, south + metres * high)
+        # laid over rooms that are there it has nothing to do with their scale
+        place = PlanPicture(path.name, metres, 0.0, west, south + metres * high,
+                            guessed=extent is None or self._guessed)  # fmt: skip
         name = entry.name
         if not self.desk.session.edit(
             tr("Lay a picture under the plan"),
@@ -140,7 +143,12 @@ class PictureBox(QWidget):
 
     def _scale_picture(self, places: Places, metres: float, *, level: bool) -> bool:
         from hgmap.editing.floor_settings import set_picture
-        from hgmap.editing.plan_of_floor import picture_by_two_points, picture_of
+        from hgmap.editing.plan_of_floor import (
+            factor_for,
+            picture_by_two_points,
+            picture_of,
+            scale_floor,
+        )
 
         entry = self.board.entry
         now = picture_of(entry) if entry else None
@@ -148,7 +156,11 @@ class PictureBox(QWidget):
             return False
         name = entry.name
 
+        drawn = now.guessed and self._drawn
+
         def make(files: SiteFiles) -> SiteFiles:
+            if drawn:  # the rooms were traced at the guessed size: they go with it
+                return scale_floor(files, name, factor_for(places[0], places[1], metres))
             place = picture_by_two_points(now, places[0], places[1], metres, level=level)
             return set_picture(files, name, place)
 
@@ -158,13 +170,34 @@ class PictureBox(QWidget):
             if notice is not None and notice.text.text() == not_scaled():
                 notice.hide()  # it has been done
             self.tools.put_down()
+            if drawn:
+                self.desk.canvas.fit()
+                self.desk.say(tr("What was drawn after the picture was scaled with it; its angle "
+                                 "stays."))  # fmt: skip
         return done
+
+    @property
+    def _guessed(self) -> bool:
+        """Whether nobody has said the scale of the picture that lies there."""
+        entry = self.board.entry
+        return entry is not None and entry.picture is not None and entry.picture.guessed
+
+    @property
+    def _drawn(self) -> bool:
+        """Whether anything is drawn on the floor."""
+        return self.board.draft is not None and bool(self.board.draft.features)
 
     def drop_picture(self) -> None:
         """Take the picture away."""
         from hgmap.editing.floor_settings import set_picture
 
         entry = self.board.entry
+        if self._guessed and self._drawn:
+            self.desk.session.trouble.emit(
+                tr("The rooms were drawn after this picture, and its scale was never set: set it "
+                   "before the picture is taken away.")
+            )  # fmt: skip
+            return
         if entry is not None:
             name = entry.name
             self.desk.session.edit(

@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QCheckBox, QComboBox, QFormLayout, QPushButton
 from hgmap.desktop.panels.rows import Row, RowsTable
 from hgmap.desktop.panels.tall_panel import TallPanel, label
 from hgmap.desktop.rounds_desk import RoundsDesk
+from hgmap.desktop.window_words import for_window
 from hgmap.desktop.words import tr
 
 if TYPE_CHECKING:
@@ -172,7 +173,7 @@ class ReleasePanel(TallPanel):
                 for room in floor.rooms:
                     outcome = outcomes[floor.floor.name][room.room.id]
                     tip = "\n".join(
-                        _about(one_level, found)
+                        for_window(_about(one_level, found))
                         for one_level in run.levels
                         for one_floor in one_level.floors
                         if one_floor.floor.name == floor.floor.name
@@ -187,7 +188,9 @@ class ReleasePanel(TallPanel):
         chosen = self.rooms.chosen()
         self.about.setText("" if chosen is None else chosen.tip)
         against = dict.fromkeys(
-            f"{one.reason}: {one.missing}" for level in run.levels for one in level.held_back
+            for_window(f"{one.reason}: {one.missing}")
+            for level in run.levels
+            for one in level.held_back
         )
         self.against.setText("\n".join(against))
         self.against.setVisible(bool(against))
@@ -224,7 +227,7 @@ class ReleasePanel(TallPanel):
             return
         floor = one.change.after.evidence.floor.name
         lines = [tr("Drag the line on the plan, or move it with the arrow keys."), *one.warnings]
-        self.said.setText("\n".join(lines))
+        self.said.setText(for_window("\n".join(lines)))
         self.change_rooms.take([_change_row(room, floor) for room in one.change.rooms])
         self.change_rooms.fit_rows(8)
 

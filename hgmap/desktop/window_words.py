@@ -1,0 +1,90 @@
+"""What the core says, in the words of the window: no command stands where a button is meant.
+
+The core's sentences are shared with the command line, and some say there which command helps.
+Here that part of a sentence names the place of the window that does the same.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import replace
+from typing import TYPE_CHECKING, Final
+
+from hgmap.desktop.words import tr
+from hgmap.errors import HgmapError
+
+if TYPE_CHECKING:
+    from hgmap.survey_questions import Question
+
+_SAID: Final[tuple[tuple[str, Callable[[], str]], ...]] = (
+    (r"(?<=a name that )`hgmap levels` lists", lambda: tr("the bar above the plan lists")),
+    (r"`hgmap levels` lists them", lambda: tr("the bar above the plan lists them")),
+    (r"`hgmap check` says which readings are held, and why",
+     lambda: tr("the second question says which readings are held, and why")),
+    (r"`hgmap check` says how", lambda: tr("the second question says how")),
+    (r"`hgmap map(?: --round [^`]*)?` says what the readings allow",
+     lambda: tr("the third question says what the readings allow")),
+    (r"`hgmap map` shows where", lambda: tr("the third question shows where")),
+    (r"`hgmap import plan [^`]*` adds one",
+     lambda: tr("add one under the first question, at Floor")),
+    (r"`hgmap import readings` takes other columns",
+     lambda: tr("pasted into the table of readings, other columns are taken too")),
+    (r"add \[\[rounds\]\] with a readings file",
+     lambda: tr("paste readings under the second question: that begins a round")),
+    (r"--rule NAME asks for one", lambda: tr("one can be chosen under the fifth question")),
+    (r"run again with --with-map", lambda: tr("ask for it under the fifth question")),
+    (r"or use --method idw or --straight",
+     lambda: tr("or choose inverse distance, or straight lines, on the bar at How")),
+    (r"use --straight, or map a part of the floor",
+     lambda: tr("choose straight lines on the bar, at How")),
+    (r"give a coarser --cell, or one --floor", lambda: tr("give a coarser cell in site.toml")),
+    (r"give one --cell for both", lambda: tr("give one cell for both in site.toml")),
+    (r"--from (?=\S+ \()", lambda: tr("the round before,") + " "),
+    (r"(?<=is later than )--to ", lambda: tr("the round after,") + " "),
+    (r"a region has its bulk or surface samples: say so with medium in site\.toml, and import "
+     r"it with --units metres",
+     lambda: tr("a region has its bulk or surface samples: say so with medium in site.toml")),
+    (r"say --units lonlat or --units metres",
+     lambda: tr("say in the plan file which of the two they are")),
+)  # fmt: skip
+_KNOWN: Final = tuple((re.compile(pattern), words) for pattern, words in _SAID)
+_PLACE: Final = re.compile(r"^--(?:at|level|round|floor|from|to|cell|clear-at|remediate-at): ")
+
+
+def for_window(text: str) -> str:
+    """Return a sentence of the core as the window says it.
+
+    Examples
+    --------
+    >>> for_window("no action level; choose one: `hgmap levels` lists them")
+    'no action level; choose one: the bar above the plan lists them'
+    """
+    if "hgmap" not in text and "--" not in text and "[[" not in text:
+        return text
+    text = _PLACE.sub("", text)
+    for pattern, words in _KNOWN:
+        text = pattern.sub(lambda _, words=words: words(), text)  # type: ignore[misc]
+    return text
+
+
+def question_for_window(question: Question) -> Question:
+    """Return a question whose answer and points are in the words of the window."""
+    points = tuple(
+        one if (said := (for_window(one.message), for_window(one.todo))) == (one.message, one.todo)
+        else replace(one, message=said[0], todo=said[1])
+        for one in question.points
+    )  # fmt: skip
+    return replace(question, answer=for_window(question.answer), points=points)
+
+
+def in_one_line(error: Exception) -> str:
+    """Say what went wrong; what nobody foresaw too, so that the window goes on."""
+    if isinstance(error, HgmapError):
+        return for_window(str(error))
+    if isinstance(error, MemoryError):
+        return tr("there is not enough memory for it; choose one floor or a coarser cell")
+    return tr(
+        "this cannot be worked out ({kind}: {error}); what you entered is kept",
+        kind=type(error).__name__, error=error,
+    )  # fmt: skip
