@@ -116,7 +116,7 @@ def test_while_a_map_is_made_the_old_one_is_never_told_as_current(
     qtbot: QtBot, window: Window
 ) -> None:
     panel = map_panel(window)
-    assert not panel.mark.isVisible()
+    qtbot.waitUntil(lambda: not panel.mark.isVisible(), timeout=SLOW_MS)
     window.session.choose(level="1 ug/m3")
     assert window.session.behind
     assert panel.mark.isVisible()
@@ -128,8 +128,8 @@ def test_while_a_map_is_made_the_old_one_is_never_told_as_current(
     assert panel.mark.isVisible()
     panel.again_action.trigger()
     settle(qtbot, window)
-    assert not panel.mark.isVisible()
     assert panel.areas.isVisible()
+    qtbot.waitUntil(lambda: not panel.mark.isVisible(), timeout=SLOW_MS)
 
 
 @pytest.mark.parametrize(
