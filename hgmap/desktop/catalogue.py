@@ -33,7 +33,7 @@ Message = tuple[str, str]
 
 ZONES: Final = ("remediate", "resample", "clear", "no data")
 
-BECAME: Final = ("fell", "rose", "cannot tell", "stayed clear")
+BECAME: Final = ("fell", "rose", "cannot tell", "clear both times", "rebounded")
 """What became of a room's air between two rounds."""
 
 OUT_OF_TABLES: Final = frozenset({
@@ -44,8 +44,8 @@ OUT_OF_TABLES: Final = frozenset({
     ("desktop/panels/log_page.py", "one"),
     ("desktop/panels/next_panel.py", "IMAGINARY"), ("desktop/panels/next_panel.py", "name"),
     ("desktop/panels/release_panel.py", "LICENSED"),
-    ("desktop/panels/release_panel.py", "change_word(one)"),
-    ("desktop/panels/release_panel.py", "one.ruling.outcome"),
+    ("desktop/panels/release_words.py", "change_word(one)"),
+    ("desktop/panels/release_words.py", "one.ruling.outcome"),
     ("desktop/panels/release_panel.py", "outcome"),
 })  # fmt: skip
 """Calls whose message a loop takes out of a table; :func:`_of_tables` knows the tables."""
@@ -67,7 +67,8 @@ def _of_tables() -> Iterator[tuple[str, str]]:
     yield from (("desktop/panels/map_panel.py", text) for way in HOW.values() for text in way)
     yield "desktop/panels/next_panel.py", IMAGINARY
     yield "desktop/panels/release_panel.py", LICENSED
-    yield from (("desktop/panels/release_panel.py", text) for text in (*get_args(Outcome), *BECAME))
+    yield from (("desktop/panels/release_panel.py", text) for text in get_args(Outcome))
+    yield from (("desktop/panels/release_words.py", text) for text in BECAME)
 
 
 def unknown_calls() -> list[tuple[str, str]]:

@@ -19,7 +19,8 @@ from hgmap.clearance import ClearanceOptions, clear_site
 from hgmap.compare import compare_site
 from hgmap.desktop.panels.map_panel import MapPanel
 from hgmap.desktop.panels.next_panel import NextPanel
-from hgmap.desktop.panels.release_panel import ReleasePanel, change_word
+from hgmap.desktop.panels.release_panel import ReleasePanel
+from hgmap.desktop.panels.release_words import change_word
 from hgmap.desktop.session import Session
 from hgmap.desktop.window import Window
 from hgmap.floor_map import MapOptions
