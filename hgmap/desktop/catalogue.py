@@ -40,6 +40,7 @@ OUT_OF_TABLES: Final = frozenset({
     ("desktop/actions.py", "text"), ("desktop/bar.py", "text"),
     ("desktop/explain_panel.py", "one.zone"),
     ("desktop/panels/map_panel.py", "text"), ("desktop/panels/map_panel.py", "name"),
+    ("desktop/panels/map_panel.py", "one"),
     ("desktop/panels/map_panel.py", "SCREENING"),
     ("desktop/panels/log_page.py", "one"),
     ("desktop/panels/next_panel.py", "IMAGINARY"), ("desktop/panels/next_panel.py", "name"),

@@ -17,6 +17,7 @@ from hgmap.desktop.window import Window
 from hgmap.editing.overrule_edits import hold, release, withdraw
 from hgmap.floor_map import FloorMap, MapOptions
 from hgmap.report.drawing import Label, texts
+from hgmap.report.words import square_metres
 from hgmap.scene.two_rounds import on_top, stood_before
 from tests.conftest import HEADER
 
@@ -379,3 +380,27 @@ def test_beside_each_other_each_round_has_its_own_doors(
     assert stood_before(sides, 7.0) == {"d1"}  # the door at x = 6 was sealed before
     assert on_top(sides, stood_before(sides, 5.0)) != on_top(sides, stood_before(sides, 7.0))
     assert "openings" in panel.said.text()  # nor does the building stand alike
+
+
+def test_the_map_says_what_the_command_line_says_below_its_table(
+    qtbot: QtBot, open_window: OpenWindow, make_site: MakeSite, make_table: Any, make_rows: Any,
+    tmp_path: Path,
+) -> None:  # fmt: skip
+    folder = two_round_site(make_site, make_table, list(make_rows()))
+    text = (folder / "site.toml").read_text("utf-8")
+    text = text.replace("cell_m = 0.5\n", "cell_m = 0.5\nguard_m = 1.0\n")
+    (folder / "site.toml").write_text(text, "utf-8")
+    window = opened(qtbot, open_window, folder)
+    panel: Any = window.column.panels["map"]
+    window.session.choose(clear_at=0.01)
+    settle(qtbot, window)
+    run = map_site(folder, MapOptions(round="second", clear_at=0.01, out=tmp_path / "cli"))
+    assert "guard_m" in " ".join(run.warnings)
+    assert any("0.01" in one for one in run.notes)
+    shown = panel.cautions.text().splitlines()
+    for one in (*run.notes, *run.warnings):
+        assert one in shown or one.startswith("round not stated")
+    (isolate,) = (one for one in run.floors[0].nested if one.level.value == 6.0)
+    clear = square_metres(isolate.area_m2("clear"))
+    (line,) = (one for one in shown if one.startswith("isolate, 6 µg/m³: "))
+    assert f"clear {clear}" in line
