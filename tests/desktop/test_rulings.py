@@ -11,14 +11,18 @@ from pytestqt.qtbot import QtBot
 
 from hgmap.batch import map_site
 from hgmap.clearance import ClearanceOptions, clear_site
+from hgmap.desktop.choices import Choices
+from hgmap.desktop.export_work import Export, export
 from hgmap.desktop.print_page import PrintDialog
 from hgmap.desktop.session import Session
 from hgmap.desktop.window import Window
+from hgmap.desktop.work import Progress
 from hgmap.editing.overrule_edits import hold, release, withdraw
 from hgmap.floor_map import FloorMap, MapOptions
 from hgmap.report.drawing import Label, texts
 from hgmap.report.words import square_metres
 from hgmap.scene.two_rounds import on_top, stood_before
+from hgmap.site.folder import read_site
 from tests.conftest import HEADER
 
 MakeSite = Callable[..., Path]
@@ -404,3 +408,14 @@ def test_the_map_says_what_the_command_line_says_below_its_table(
     clear = square_metres(isolate.area_m2("clear"))
     (line,) = (one for one in shown if one.startswith("isolate, 6 µg/m³: "))
     assert f"clear {clear}" in line
+
+
+def test_an_export_says_which_floor_is_not_in_it(
+    make_site: MakeSite, make_plan: Any, make_table: Any, make_rows: Any, tmp_path: Path
+) -> None:
+    folder = two_floors(make_site, make_plan, make_table, make_rows)
+    wanted = Export(tmp_path / "out", frozenset({"change"}), "", "before")
+    quiet = Progress(lambda text, share: None, lambda piece: None)
+    done = export(read_site(folder), Choices(floor="ground", round="after"), wanted, quiet)
+    assert "ground/change.pdf" in done.files
+    assert any("first" in one and "no surface" in one for one in done.lost)
