@@ -21,8 +21,8 @@ ORDER = (
     "floor_ruling", "floor_map", "level_cases", "map_case", "what_if", "live_cancel", "live_draft",
     "live", "scene", "batch", "explain", "source", "clearance", "design_options", "design",
     "survey_design", "two_rounds", "compare", "survey_points", "survey_maps", "survey_questions",
-    "terminal_lines", "terminal_quality", "terminal", "terminal_explain", "terminal_clearance", "terminal_design",
-    "terminal_compare", "terminal_source", "terminal_intake", "desktop", "cli_arguments",
+    "terminal_lines", "terminal_quality", "terminal", "terminal_explain", "terminal_clearance",
+    "terminal_design", "terminal_compare", "terminal_source", "terminal_intake", "desktop", "cli_arguments",
     "cli_design", "cli_import", "cli_source", "cli_desktop", "cli",
 )  # fmt: skip
 WINDOWS = ("PySide6", "PyQt5", "PyQt6", "shiboken6", "tkinter", "wx")
