@@ -22,8 +22,8 @@ ORDER = (
     "live", "scene", "batch", "explain", "source", "clearance", "design_options", "design",
     "survey_design", "two_rounds", "compare", "survey_points", "survey_maps", "survey_questions",
     "terminal_lines", "terminal_quality", "terminal", "terminal_explain", "terminal_clearance",
-    "terminal_design", "terminal_compare", "terminal_source", "terminal_intake", "desktop", "cli_arguments",
-    "cli_design", "cli_import", "cli_source", "cli_desktop", "cli",
+    "terminal_design", "terminal_compare", "terminal_source", "terminal_intake", "desktop",
+    "cli_arguments", "cli_design", "cli_import", "cli_source", "cli_desktop", "cli",
 )  # fmt: skip
 WINDOWS = ("PySide6", "PyQt5", "PyQt6", "shiboken6", "tkinter", "wx")
 MOST_LINES = 400
