@@ -6,105 +6,38 @@ and a plan can point at each other. Nothing is decided here: it gathers what the
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from typing import TYPE_CHECKING, Final, Literal
-
-from shapely import Point
-from shapely.geometry.base import BaseGeometry
+from collections.abc import Iterator, Mapping, Sequence
+from typing import TYPE_CHECKING
 
 from hgmap.decide.clearance.outcome import worst
-from hgmap.report.words import square_metres
+from hgmap.survey_maps import map_question, next_question, not_looked_at
 from hgmap.survey_places import name, place_of, whole_of
+from hgmap.survey_points import (
+    QUESTIONS,
+    SEVERITY,
+    Known,
+    OpenPoint,
+    Question,
+    QuestionKey,
+    Severity,
+    State,
+    of_problem,
+    question_of,
+)
 
 if TYPE_CHECKING:  # the window asks them before anything is estimated
     from hgmap.clearance import ClearanceRun
     from hgmap.decide.clearance.outcome import RoomClearance
     from hgmap.editing.soundness import Finding
-    from hgmap.floor_map import FloorMap
     from hgmap.site.building import Floor
     from hgmap.site.check import SiteCheck
     from hgmap.site.model import Problem, Site
     from hgmap.site.reading import Reading
 
-QuestionKey = Literal["plan", "readings", "map", "next", "release"]
-State = Literal["open", "settled", "not yet"]
-Severity = Literal["stop", "look", "note"]
-
-QUESTIONS: Final[dict[QuestionKey, str]] = {
-    "plan": "Is the plan sound?",
-    "readings": "Can the readings be trusted?",
-    "map": "Where is it above the level?",
-    "next": "What do we measure next?",
-    "release": "Can it be released?",
-}
-
-
-@dataclass(frozen=True, slots=True)
-class OpenPoint:
-    """One thing to settle.
-
-    Attributes
-    ----------
-    severity : {"stop", "look", "note"}
-        Nothing can go on; a person has to look; worth knowing. Notes are not counted.
-    floor : str
-        Name of the floor; empty where it is of none.
-    place : geometry or None
-        Where on the plan (m); None where nowhere.
-    reading : str
-        Where the reading stands (file and row); empty where it is about none.
-    finding : Finding or None
-        Of the plan, with its repair.
-    """
-
-    question: QuestionKey
-    severity: Severity
-    message: str
-    todo: str = ""
-    floor: str = ""
-    place: BaseGeometry | None = None
-    room: str = ""
-    reading: str = ""
-    finding: Finding | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Question:
-    """One question, where it stands, and its points."""
-
-    key: QuestionKey
-    state: State
-    answer: str
-    points: tuple[OpenPoint, ...] = ()
-
-    @property
-    def text(self) -> str:
-        """The question in words."""
-        return QUESTIONS[self.key]
-
-    @property
-    def open_points(self) -> int:
-        """How many points a person still has to settle."""
-        return sum(one.severity != "note" for one in self.points)
-
-
-@dataclass(frozen=True, slots=True)
-class Known:
-    """What is known of a survey so far; ``maps`` are those of one round, by floor.
-
-    ``listed`` False: the places to measure again are still being chosen. ``floor`` is the one that
-    is looked at: its places to measure are listed one by one, those of the others as a number.
-    """
-
-    check: SiteCheck | None = None
-    findings: Mapping[str, Sequence[Finding]] = field(default_factory=dict)
-    maps: Mapping[str, FloorMap] = field(default_factory=dict)
-    clearance: ClearanceRun | None = None
-    listed: bool = True
-    round: str = ""
-    trouble: str = ""
-    floor: str = ""
+__all__ = [
+    "QUESTIONS", "Known", "OpenPoint", "Question", "QuestionKey", "Severity", "State", "name",
+    "not_looked_at", "place_of", "questions", "whole_of",
+]  # fmt: skip
 
 
 def questions(known: Known) -> tuple[Question, ...]:
@@ -120,8 +53,8 @@ def questions(known: Known) -> tuple[Question, ...]:
     return (
         _plan(known.check, known.findings),
         _readings(known.check, known.round),
-        _map(known.check, known.maps),
-        _next(known.check.site, known.maps if known.listed else {}, known.floor),
+        map_question(known.check, known.maps),
+        next_question(known.check.site, known.maps if known.listed else {}, known.floor),
         _release(known.check, known.clearance),
     )
 
@@ -130,18 +63,18 @@ def _plan(check: SiteCheck, findings: Mapping[str, Sequence[Finding]]) -> Questi
     # a plan that is not read says so once: its findings also say where, and how to mend it
     told = {floor for floor, found in findings.items() if any(f.severity == "error" for f in found)}
     points = [
-        _of_problem("plan", one)
+        of_problem("plan", one)
         for one in check.problems
         if _of_plan(one, check.site) and not (one.severity == "error" and one.floor in told)
     ]
     for floor, found in findings.items():
         said = f"{floor}: " if len(findings) > 1 else ""  # of which floor, where there are several
         points += [
-            OpenPoint("plan", "note" if one.kept else _SEVERITY[one.severity], said + one.message,
+            OpenPoint("plan", "note" if one.kept else SEVERITY[one.severity], said + one.message,
                       one.todo, floor, one.place, finding=one)
             for one in found
         ]  # fmt: skip
-    return _question("plan", points, "The plan holds nothing that stands against it.")
+    return question_of("plan", points, "The plan holds nothing that stands against it.")
 
 
 def _readings(check: SiteCheck, round_name: str) -> Question:
@@ -176,12 +109,12 @@ def _readings(check: SiteCheck, round_name: str) -> Question:
             points.append(OpenPoint("readings", severity if reason in fit.against else "look",
                                     reason, todo))  # fmt: skip
     points += [
-        _of_problem("readings", one)
+        of_problem("readings", one)
         for one in check.problems
         if one.severity != "held" and not _of_plan(one, site) and one.where != "action level"
     ]
     answer = " ".join(one.fitness.sentence for one in quality[:1])
-    return _question("readings", points, answer, answer)
+    return question_of("readings", points, answer, answer)
 
 
 def _cautioned(site: Site, round_name: str) -> Iterator[OpenPoint]:
@@ -206,113 +139,10 @@ def _cautioned(site: Site, round_name: str) -> Iterator[OpenPoint]:
         yield OpenPoint("readings", "note", f"{names}{more}: {text}", todo)
 
 
-def _map(check: SiteCheck, maps: Mapping[str, FloorMap]) -> Question:
-    if check.level is None:
-        why = next((one for one in check.problems if one.where == "action level"), None)
-        point = OpenPoint(
-            "map",
-            "stop",
-            why.message if why else "no action level is chosen",
-            why.todo if why else "choose one on the bar above the plan",
-        )
-        return Question("map", "open", point.message, (point,))
-    points = [
-        _of_problem("map", one) for one in check.problems if one.where == "action level"
-    ]  # fmt: skip
-    if not maps:
-        return Question("map", "not yet", "", tuple(points))
-    area = 0.0
-    for floor_map in maps.values():
-        floor = floor_map.floor.name
-        for zone in floor_map.zones.zones:
-            if zone.name != "remediate":
-                continue
-            area += zone.area_m2
-            points.append(
-                OpenPoint("map", "look", f"{zone.room_name}: remediate "
-                          f"{square_metres(zone.area_m2)} ({'; '.join(zone.reasons)})",
-                          "tape it off; keep people out until it is clean and read again",
-                          floor, zone.geometry, zone.room)
-            )  # fmt: skip
-        against = [floor_map.nothing_clear]
-        against += [f"no surface: {floor_map.no_surface}"] if floor_map.surface is None else []
-        points += [OpenPoint("map", "look", text, "", floor) for text in against if text]
-        points += [
-            OpenPoint("map", "note", text, "", floor)
-            for text in floor_map.warnings
-            if text not in against
-        ]
-    answer = (
-        f"{square_metres(area)} are to be remediated."
-        if area
-        else "Nothing is known to be above the level; what is not clear is to be measured again."
-    )
-    points += [_unseen("map", one) for one in check.site.floors if one.name not in maps]
-    return _of_these_floors(_question("map", points, answer, answer), check.site, maps)
-
-
-def _unseen(key: QuestionKey, floor: Floor) -> OpenPoint:
-    """Return the point that a floor was not looked at; nothing is said of it meanwhile."""
-    return OpenPoint(key, "look", f"{floor.title}: no map of it yet",
-                     "choose it; it is mapped as soon as it is shown", floor.name,
-                     whole_of(floor))  # fmt: skip
-
-
-def _next(site: Site, maps: Mapping[str, FloorMap], shown: str) -> Question:
-    if not maps:
-        return Question("next", "not yet", "")
-    points: list[OpenPoint] = []
-    answers = []
-    for one in maps.values():
-        count = len(one.resample.places)
-        if shown in maps and one.floor.name != shown:
-            if count:
-                points.append(OpenPoint("next", "look", f"{one.floor.title}: {count} to measure",
-                                        "choose it for its list", one.floor.name,
-                                        whole_of(one.floor)))  # fmt: skip
-            continue
-        points += [
-            OpenPoint(
-                "next", "look", f"{place.rank}. {place.room_name}: {'; '.join(place.reasons)}",
-                place.instrument, place.floor, Point(place.x, place.y), place.room,
-            )
-            for place in one.resample.places
-        ]  # fmt: skip
-        stop = one.resample.stop
-        if stop is not None and stop.why:
-            answers.append(stop.why)
-    points += [_unseen("next", one) for one in site.floors if one.name not in maps]
-    found = _question("next", points, "No place is left to measure.", "; ".join(answers))
-    return _of_these_floors(found, site, maps)
-
-
-def not_looked_at(site: Site, looked_at: Iterable[str]) -> str:
-    """Return a sentence on the floors that a map is not of; empty where it is of all of them."""
-    shown = set(looked_at)
-    titles = {one.name: one.title for one in site.floors}
-    lost = [one.floor for one in site.problems if one.severity == "error" and one.floor]
-    names = dict.fromkeys((*titles, *lost))
-    rest = [titles.get(one, one) for one in names if one not in shown]
-    if not rest:
-        return ""
-    some = ", ".join(rest[:3]) + (f" and {len(rest) - 3} more" if len(rest) > 3 else "")
-    return f"This is not of every floor: {some} not looked at."
-
-
-def _of_these_floors(found: Question, site: Site, maps: Mapping[str, FloorMap]) -> Question:
-    """Let what is known of some floors not be read as of the whole site."""
-    rest = not_looked_at(site, maps)
-    if not rest:
-        return found
-    state: State = "open" if found.state == "settled" else found.state
-    seen = ", ".join(one.floor.title for one in maps.values())
-    return replace(found, state=state, answer=f"{seen}: {found.answer} {rest}")
-
-
 def _release(check: SiteCheck, run: ClearanceRun | None) -> Question:
     if run is None:
         return Question("release", "not yet", "")
-    points = [_of_problem("release", one) for one in run.failed]
+    points = [of_problem("release", one) for one in run.failed]
     told = 0
     for level in run.levels:
         points += [OpenPoint("release", "stop", one.reason, one.missing) for one in level.held_back]
@@ -335,7 +165,7 @@ def _release(check: SiteCheck, run: ClearanceRun | None) -> Question:
     if run.failed:
         lost = ", ".join(dict.fromkeys(one.floor or one.where for one in run.failed))
         answer += f" Not ruled on: {lost}."
-    return _question("release", points, answer, answer)
+    return question_of("release", points, answer, answer)
 
 
 def _of_room(room: RoomClearance, floor: Floor, outcome: str) -> OpenPoint:
@@ -353,30 +183,9 @@ def _of_room(room: RoomClearance, floor: Floor, outcome: str) -> OpenPoint:
     )  # fmt: skip
 
 
-_SEVERITY: Final[dict[str, Severity]] = {
-    "error": "stop", "stop": "stop", "warning": "look", "look": "look", "held": "look",
-    "note": "note",
-}  # fmt: skip
-
-
-def _question(
-    key: QuestionKey, points: Iterable[OpenPoint], nothing_open: str, answer: str = ""
-) -> Question:
-    order = {"stop": 0, "look": 1, "note": 2}
-    sorted_points = tuple(sorted(points, key=lambda one: order[one.severity]))
-    counted = any(one.severity != "note" for one in sorted_points)
-    return Question(key, "open" if counted else "settled",
-                    answer if counted or answer else nothing_open, sorted_points)  # fmt: skip
-
-
 def _of_plan(problem: Problem, site: Site) -> bool:
     """Tell whether a problem is about a floor's plan."""
     return bool(problem.floor) and not problem.round and problem.severity != "held"
-
-
-def _of_problem(key: QuestionKey, one: Problem) -> OpenPoint:
-    where = f"{one.where}: " if one.where and one.where != "action level" else ""
-    return OpenPoint(key, _SEVERITY[one.severity], where + one.message, one.todo, one.floor)
 
 
 def _decided(reading: Reading) -> bool:

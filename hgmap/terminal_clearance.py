@@ -21,7 +21,7 @@ from hgmap.decide.clearance.outcome import (
 )
 from hgmap.decide.clearance.rules import ClearanceRule
 from hgmap.decide.clearance.withheld import vouches
-from hgmap.report.clearance_notes import LAST
+from hgmap.report.clearance_notes import LAST, highest_words
 from hgmap.report.words import number
 from hgmap.site.quality.figures import counted, named
 from hgmap.terminal import RunProgress, console_for_results
@@ -160,21 +160,11 @@ def _figures(one: BandFigures) -> tuple[str, ...]:
         one.band,
         str(found.n),
         str(found.detects),
-        _highest(one),
+        highest_words(found),
         "–" if found.mean.value is None else number(found.mean.value),
         "–" if limit.value is None else f"{number(limit.value)} ({limit.method})",
         "–" if found.highest_elsewhere is None else number(found.highest_elsewhere),
     )
-
-
-def _highest(one: BandFigures) -> str:
-    """Return the highest reading with its sign: a non-detect is below its detection limit."""
-    found = one.statistics
-    if found.highest_saturated is not None:
-        return f">{number(max(found.highest_saturated, found.maximum or 0.0))}"
-    if found.maximum is not None:
-        return number(found.maximum)
-    return "–" if found.highest_limit is None else f"<{number(found.highest_limit)}"
 
 
 def _why(level: LevelClearance, outcome: Outcome, rules: int) -> Iterator[str]:

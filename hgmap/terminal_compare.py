@@ -9,11 +9,10 @@ from rich.table import Table
 from hgmap.batch import MapOptions
 from hgmap.compare import Comparison, compare_site
 from hgmap.decide.change_model import FloorChange
-from hgmap.decide.paired import PairedStatistics
-from hgmap.report.change_legend import paired_lines
+from hgmap.report.change_legend import ground_line, places_line
 from hgmap.report.change_plan import interval, said
 from hgmap.report.change_tables import counted_rooms
-from hgmap.report.words import number, published_per_computed, square_metres
+from hgmap.report.words import number, published_per_computed
 from hgmap.site.cautions import screening
 from hgmap.terminal import RunProgress, console_for_results
 from hgmap.terminal_lines import problem_line, say
@@ -41,14 +40,8 @@ def print_comparison(found: Comparison) -> None:
     for floor in found.floors:
         console.print(f"{floor.after.evidence.floor.title}: {counted_rooms(floor.rooms)}")
         console.print(_table(floor, published_per_computed(level)))
-        grounds = floor.grounds
-        console.print(
-            f"ground: fell {square_metres(grounds.fell.area)}, "
-            f"rose {square_metres(grounds.rose.area)}, "
-            f"cannot tell {square_metres(grounds.doubtful.area)}, "
-            f"not read in both {square_metres(grounds.unknown.area)}"
-        )
-        say(console, _places(floor.paired))
+        console.print(ground_line(floor))
+        say(console, places_line(floor.paired))
     for problem in found.failed:
         console.print(f"not compared: {problem_line(problem)}")
     for title, lines in (("warning", found.warnings), ("note", found.notes)):
@@ -56,15 +49,6 @@ def print_comparison(found: Comparison) -> None:
             say(console, f"{title}: {text}")
     console.print(f"written to {found.out}")
     console.print(screening(found.site.medium))
-
-
-def _places(paired: PairedStatistics) -> str:
-    if not paired.pairs:
-        return "places measured in both rounds: none within 0.5 m of each other"
-    return (
-        f"places measured in both rounds: {paired.pairs} ({paired.fell} fell, {paired.rose} rose, "
-        f"{paired.undecided} undecided); {'; '.join(paired_lines(paired))}"
-    )
 
 
 def _table(floor: FloorChange, scale: float) -> Table:

@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 
 from hgmap.clearance import ClearanceOptions, rule_on_rooms
+from hgmap.decide.model import ResampleList
 from hgmap.editing.plan_draft import read_plan_draft
 from hgmap.editing.soundness import keep_as_drawn, soundness
 from hgmap.floor_map import MapOptions, map_floor
@@ -89,12 +90,14 @@ def test_without_a_level_the_third_question_is_where_the_work_stops(make_site: M
     assert found.points[0].severity == "stop"
 
 
-def test_zones_to_remediate_and_places_to_measure_again_are_points(make_site: MakeSite) -> None:
+def test_ground_that_is_not_clear_and_places_to_measure_again_are_points(
+    make_site: MakeSite,
+) -> None:
     known = known_of(make_site(), mapped=True)
     (one,) = known.maps.values()
     found = asked(known)
-    wanted = [zone for zone in one.zones.zones if zone.name == "remediate"]
-    assert wanted
+    wanted = [zone for zone in one.zones.zones if zone.name != "clear"]
+    assert {zone.name for zone in wanted} == {"remediate", "resample"}
     shapes = [point.place for point in found["map"].points if point.place is not None]
     assert len(shapes) == len(wanted)
     assert {shape.wkt for shape in shapes} == {zone.geometry.wkt for zone in wanted}
@@ -102,6 +105,47 @@ def test_zones_to_remediate_and_places_to_measure_again_are_points(make_site: Ma
     for point, place in zip(found["next"].points, one.resample.places, strict=True):
         assert point.place is not None
         assert (point.place.x, point.place.y) == (place.x, place.y)
+
+
+def every_value(rows: list[str], value: str, qualifier: str = "") -> list[str]:
+    found = []
+    for row in rows:
+        cells = row.split(",")
+        cells[7], cells[9] = value, qualifier
+        found.append(",".join(cells))
+    return found
+
+
+@pytest.mark.parametrize("limit", ["2", "5"])
+def test_where_nothing_is_clear_the_third_question_is_not_settled(
+    make_site: MakeSite, make_table: Any, make_rows: Any, limit: str
+) -> None:
+    table = make_table(every_value(make_rows(), limit, "<"))  # the level is 3
+    known = known_of(make_site(readings={"first.csv": table}), mapped=True)
+    (one,) = known.maps.values()
+    assert {zone.name for zone in one.zones.zones} == {"resample"}
+    found = asked(known)["map"]
+    assert found.state == "open"
+    assert "60.0 m² are not known to be clear" in found.answer
+    assert {point.room for point in found.points if point.place is not None} == {"A", "B"}
+
+
+def test_where_everything_is_clear_the_third_question_is_settled(
+    make_site: MakeSite, make_table: Any, make_rows: Any
+) -> None:
+    table = make_table(every_value(make_rows(), "0.05", "<"))
+    found = asked(known_of(make_site(readings={"first.csv": table}), mapped=True))
+    assert (found["map"].state, found["next"].state) == ("settled", "settled")
+    assert "no ground is in doubt" in found["map"].answer
+
+
+def test_ground_in_doubt_for_which_no_place_is_proposed_stays_open(make_site: MakeSite) -> None:
+    known = known_of(make_site(), mapped=True)
+    (one,) = known.maps.values()
+    bare = replace(one, resample=ResampleList(()))
+    found = asked(replace(known, maps={"ground": bare}))["next"]
+    assert found.state == "open"
+    assert "no place to measure is proposed" in found.points[0].message
 
 
 def test_a_note_is_not_counted(make_site: MakeSite) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
@@ -100,12 +101,25 @@ def _reasons(
         if not any(item.role == "used" for item in ruling.items):
             reasons.append("estimated from other rooms only: measure here before working")
     elif name == "clear":
-        reasons.append(f"probability above the level at most {min(highest_p, clear_at):.2f}")
+        reasons.append(f"probability above the level {_at_most(min(highest_p, clear_at))}")
     else:
         if _touches(geometry, ruling.doubtful):
             reasons.append(f"straddles the level: probability up to {highest_p:.2f}")
         reasons += [one.reason for one in ruling.guards if _touches(geometry, one.geometry)]
     return tuple(dict.fromkeys(reasons))
+
+
+def _at_most(probability: float) -> str:
+    """Say a bound of a probability: rounded up, and never as though it were nothing.
+
+    Examples
+    --------
+    >>> _at_most(0.041), _at_most(0.05), _at_most(3e-9)
+    ('at most 0.05', 'at most 0.05', 'less than 0.01')
+    """
+    if probability < 0.01:
+        return "less than 0.01"
+    return f"at most {math.ceil(100.0 * probability - 1e-9) / 100.0:.2f}"
 
 
 def _touches(geometry: BaseGeometry, ground: BaseGeometry) -> bool:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from functools import cached_property
+from typing import Final
 
 import numpy as np
 import shapely
@@ -20,6 +21,8 @@ from hgmap.field.paths import Walks
 from hgmap.field.routes import Departure, Route, find_route
 from hgmap.field.surface import Surface
 from hgmap.site.building import Room
+
+WORST_FIRST: Final[tuple[ZoneName, ...]] = ("remediate", "resample", "no data", "clear")
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,8 +113,10 @@ def figures_at(
             where="--at",
             todo=f"the nearest room is {room.name}, {apart[index]:.1f} m away",
         )
-    ruled = next((zone for zone in zones.zones if zone.room == room.id
-                  and zone.geometry.distance(point) <= 0.01), None)  # fmt: skip
+    here = [zone for zone in zones.zones
+            if zone.room == room.id and zone.geometry.distance(point) <= 0.01]  # fmt: skip
+    # where two zones meet, it is of the worse
+    ruled = min(here, key=lambda zone: WORST_FIRST.index(zone.name), default=None)
     mean, sd = _at(surface, x, y, index)
     reached = np.isfinite(mean)
     reach = float(stdtrit(surface.degrees_of_freedom, 0.975)) * sd

@@ -44,10 +44,14 @@ class Backing:
         self._refused: tuple[Ground, Place] | None = None
         self._wide = False
 
+    def is_of_now(self) -> bool:
+        """Tell whether the picture, whatever its scale, was painted of the ground as it is."""
+        return self._painted is self.ground
+
     def is_crisp(self, view: View, ratio: float) -> bool:
         """Tell whether the picture is of this scale and up to date."""
         return (
-            self._painted is self.ground
+            self.is_of_now()
             and not self._held.isEmpty()
             and _alike(self._place, place_of(view, ratio))
         )

@@ -26,6 +26,8 @@ class Told(QObject):
     """Where a reading stands (file and row)."""
     room_chosen = Signal(str)
     question_wanted = Signal(str)
+    key_wanted = Signal(object)
+    """What makes the key of something that lies over the plan; None: the plan's own."""
 
 
 @dataclass

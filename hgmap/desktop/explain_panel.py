@@ -42,7 +42,7 @@ class ExplainPanel(QScrollArea):
         title = QLabel(tr("This spot"))
         title.setProperty("title", True)
         column.addWidget(title)
-        self.text = QLabel(tr("Point at the plan: the place says what is known of it, and why."))
+        self.text = QLabel(_invitation())
         self.text.setWordWrap(True)
         self.text.setTextFormat(Qt.TextFormat.RichText)
         self.text.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
@@ -58,6 +58,7 @@ class ExplainPanel(QScrollArea):
         self.setWidget(inside)
         self.on = True
         self._place: tuple[float, float] | None = None
+        self._floor = desk.session.choices.floor
         self._quick = self._timer(FIGURES_MS, self._ask_figures)
         self._rest = self._timer(REST_MS, self._ask_drivers)
         self._drives: tuple[Mapped, Drives] | None = None
@@ -65,6 +66,7 @@ class ExplainPanel(QScrollArea):
         desk.canvas.cursor_left.connect(self.forget)
         desk.session.map_changed.connect(self._again)
         desk.session.behind_changed.connect(self._behind)
+        desk.session.choices_changed.connect(self._chosen)
 
     def _timer(self, after_ms: int, act: Callable[[], None]) -> QTimer:
         timer = QTimer(self)
@@ -99,6 +101,25 @@ class ExplainPanel(QScrollArea):
         self._quick.stop()
         self._rest.stop()
 
+    def _chosen(self) -> None:
+        """Let a place of another floor not be taken for one of this."""
+        floor = self.desk.session.choices.floor
+        if floor != self._floor:
+            self._floor, self._place = floor, None
+            self.forget()
+            for name in ("figures", "explain"):
+                self.desk.jobs.drop(name)
+            self.desk.canvas.set_overlay(OVERLAY, ())
+            self.text.setText(_invitation())
+
+    def _mapped(self) -> Mapped | None:
+        """Return the map on the screen; None where it is still that of another floor."""
+        session = self.desk.session
+        mapped = session.mapped
+        if mapped is None or mapped.floor_map.floor.name != session.choices.floor:
+            return None
+        return mapped
+
     def _again(self) -> None:
         if self._place is not None:
             self.explain(*self._place)
@@ -110,7 +131,7 @@ class ExplainPanel(QScrollArea):
             self.text.setText(f"<b>{tr('Of before the last change:')}</b><br>{self.text.text()}")
 
     def _ask_figures(self) -> None:
-        mapped, place = self.desk.session.mapped, self._place
+        mapped, place = self._mapped(), self._place
         if place is None:
             return
         if mapped is None:
@@ -126,7 +147,7 @@ class ExplainPanel(QScrollArea):
         )
 
     def _ask_drivers(self) -> None:
-        mapped, place = self.desk.session.mapped, self._place
+        mapped, place = self._mapped(), self._place
         if place is None or mapped is None:
             return
         held = self._drives
@@ -149,7 +170,7 @@ class ExplainPanel(QScrollArea):
 
     def _show(self, mapped: Mapped, one: Explanation, *, waiting: bool = False) -> None:
         """Show an explanation in words and on the plan; of another map than the newest, never."""
-        if mapped is not self.desk.session.mapped:
+        if mapped is not self._mapped():
             return
         from hgmap.scene.explain_scene import explain_scene
 
@@ -220,6 +241,10 @@ def _cautions(one: Explanation, mapped: Mapped) -> dict[str, list[str]]:
             for text in dict.fromkeys(reading.cautions):
                 found.setdefault(text, []).append(reading.id)
     return found
+
+
+def _invitation() -> str:
+    return tr("Point at the plan: the place says what is known of it, and why.")
 
 
 def _escape(text: str) -> str:

@@ -154,7 +154,9 @@ class ExportForm(QWidget):
         text = tr_count("{n} file was written.", "{n} files were written.", len(done.files))
         if self.desk.session.unsaved:
             text += " " + tr("They are of what the window shows, with the unsaved changes.")
-        self._say(" ".join((text, *done.said[:2])))
+        if done.lost:
+            text += "\n" + tr("Not among them: {lost}", lost="; ".join(done.lost))
+        self._say(" ".join((text, *done.said[:2])), alarm=bool(done.lost))
         self.listed.clear()
         self.listed.addItems(list(done.files))
         self.listed.show()

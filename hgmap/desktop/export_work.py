@@ -28,11 +28,15 @@ class Export:
 
 @dataclass(frozen=True)
 class Exported:
-    """What was written, relative to the folder, and what a person should know of it."""
+    """What was written, relative to the folder, and what a person should know of it.
+
+    ``lost`` are the floors that could not be made, each with its reason.
+    """
 
     folder: Path
     files: tuple[str, ...]
     said: tuple[str, ...]
+    lost: tuple[str, ...] = ()
 
 
 def proposed_folder(site: Site, choices: Choices, floor: str) -> Path:
@@ -61,6 +65,8 @@ def export(site: Site, choices: Choices, wanted: Export, progress: Progress) -> 
         pipeline.options_of(choices), floors=floors, out=wanted.folder,
         diagnostics="diagnostics" in wanted.parts,
     )  # fmt: skip
+    lost: list[str] = []
+    """Floors that are not in what was written: said before all else."""
     said: list[str] = []
     writers: list[Callable[[], object]] = []
     if "clearance" in wanted.parts:
@@ -68,7 +74,7 @@ def export(site: Site, choices: Choices, wanted: Export, progress: Progress) -> 
 
         ruled = pipeline.clearance_of(site, choices, progress)
         run = replace(ruled, out=wanted.folder)
-        said += [f"{one.where}: {one.message}" for one in run.failed]
+        lost += [f"{one.where}: {one.message}" for one in run.failed]
         writers.append(lambda: write_clearance(run))
     if "change" in wanted.parts:
         from hgmap.compare import compare_read_site, write_comparison
@@ -77,6 +83,8 @@ def export(site: Site, choices: Choices, wanted: Export, progress: Progress) -> 
             compare_read_site(site, wanted.before, choices.round, options, progress),
             out=wanted.folder,
         )
+        lost += [f"{one.where}: {one.message}" for one in comparison.failed]
+        said += comparison.warnings
         writers.append(lambda: write_comparison(comparison))
     if "map" in wanted.parts or "diagnostics" in wanted.parts:
         from hgmap.batch import map_read_site
@@ -89,13 +97,15 @@ def export(site: Site, choices: Choices, wanted: Export, progress: Progress) -> 
                 where=first.where if first else str(site.folder),
                 todo=first.todo if first else "",
             )
-        said += [*(f"{one.where}: {one.message}" for one in mapped.failed), *mapped.warnings]
+        lost += [f"{one.where}: {one.message}" for one in mapped.failed]
+        said += mapped.warnings
     for write in writers:
         write()
     after = _stamps(wanted.folder)
     files = sorted(name for name, stamp in after.items() if before.get(name) != stamp)
     files = [one for one in files if not Path(one).name.startswith(".tmp-")]
-    return Exported(wanted.folder, tuple(files), tuple(dict.fromkeys(said)))
+    about = tuple(dict.fromkeys(said))
+    return Exported(wanted.folder, tuple(files), about, tuple(dict.fromkeys(lost)))
 
 
 def _stamps(folder: Path) -> dict[str, tuple[int, int]]:

@@ -186,6 +186,11 @@ class PlanWidget(QWidget):
     def _lacks_something(self) -> bool:
         return not self._backing.is_whole(self._view, self.devicePixelRatioF())
 
+    @property
+    def shows_the_newest(self) -> bool:
+        """Whether the picture on the screen is of the drawing that was set last, at any size."""
+        return self._backing.is_of_now()
+
     def complete(self) -> None:
         """Paint what the window lacks and wait for it; for pictures of the window."""
         self._crisp.stop()
@@ -198,6 +203,7 @@ class PlanWidget(QWidget):
                 break
             backing.take(carry_out(order))
         self.update()
+        self.picture_changed.emit()
 
     def stop_painting(self) -> None:
         """Give up what is being painted and wait for the thread; the picture stays as it is."""

@@ -171,6 +171,8 @@ class PrintDialog(QDialog):
         before = str(self.before.currentData() or "")
         self.files.propose(floor, before)
         site, choices, known = session.site, session.choices, session.mapped
+        if session.behind or (known is not None and not known.whole):
+            known = None  # of before the last change, or without its places to measure: made anew
         if site is None or not session.current:
             # a sheet of what stood there before the last change would look like one of now
             self._no_sheets(session.why_no_site or tr("The site is being read again."))

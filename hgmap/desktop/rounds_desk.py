@@ -38,9 +38,11 @@ class RoundsDesk(QObject):
         self.wanted: tuple[str, str] | None = None
         self.change: FloorChange | None = None
         self.warnings: tuple[str, ...] = ()
+        self.notes: tuple[str, ...] = ()
         self.line: SplitLine | None = None
         self.why = ""
         self._sides: TwoSides | None = None
+        self._doors: frozenset[str] | None = None
         session = desk.session
         session.choices_changed.connect(self._again)
         session.site_changed.connect(self._again)
@@ -58,6 +60,11 @@ class RoundsDesk(QObject):
         self._asked = None
         self._again()
 
+    @property
+    def sides(self) -> TwoSides | None:
+        """What of the two rounds lies over the plan; None where nothing does."""
+        return self._sides
+
     def stop(self) -> None:
         """Compare no more."""
         self.wanted = None
@@ -67,6 +74,7 @@ class RoundsDesk(QObject):
     def _clear(self) -> None:
         self.desk.jobs.drop(JOB)
         self.change, self._sides, self.why, self.warnings = None, None, "", ()
+        self.notes = ()
         for part in ("after", "before", "building", "line"):
             self.desk.canvas.set_overlay(f"{OVERLAY} {part}", ())
         if self.line is not None and self.desk.canvas.tool is self.line:
@@ -118,6 +126,7 @@ class RoundsDesk(QObject):
     def _take(self, found: Found) -> None:
         case, self.change, self._sides = found
         self.warnings = tuple(dict.fromkeys(case.warnings))
+        self.notes = (*case.band_notes, *case.cautions)
         if self._sides is not None:
             west, _, east, _ = self._sides.extent
             self.line = SplitLine(west, east, lambda _: self._paint())
@@ -128,7 +137,8 @@ class RoundsDesk(QObject):
             canvas = self.desk.canvas
             canvas.set_overlay(f"{OVERLAY} after", whole_after(self._sides))
             canvas.set_overlay(f"{OVERLAY} before", PLACE_HOLDER)
-            canvas.set_overlay(f"{OVERLAY} building", self._sides.on_top)
+            canvas.set_overlay(f"{OVERLAY} building", PLACE_HOLDER)
+            self._doors = None
             self._paint()
         self.changed.emit()
 
@@ -136,11 +146,15 @@ class RoundsDesk(QObject):
         """Paint both sides; hatches are laid when the line has come to rest."""
         if self._sides is None or self.line is None:
             return
-        from hgmap.scene.two_rounds import handle, part_before
+        from hgmap.scene.two_rounds import handle, on_top, part_before, stood_before
 
         sides, x, canvas = self._sides, self.line.x, self.desk.canvas
         before = part_before(sides, x, hatched=hatched) or PLACE_HOLDER
         canvas.set_overlay(f"{OVERLAY} before", before)
+        doors = stood_before(sides, x)
+        if doors != self._doors:
+            self._doors = doors
+            canvas.set_overlay(f"{OVERLAY} building", on_top(sides, doors))
         canvas.set_overlay(f"{OVERLAY} line", handle(sides, x))
         if not hatched:
             self._rest.start()

@@ -244,6 +244,9 @@ class Session(QObject):
         if not floor:  # the rooms of the whole round were ruled on, whichever floor is shown
             self.maps = {}
             self._forget_rulings()
+        if new.floor != self.choices.floor and self.mapped is not None and not self.mapped.whole:
+            # its places to measure are not known: none is not their number
+            self.maps.pop(self.mapped.floor_map.floor.name, None)
         self.choices = new
         self.choices_changed.emit()
         if only_views:

@@ -18,7 +18,10 @@ _MARGIN_PX = 10
 
 
 class StaleMark(QLabel):
-    """Lies on the plan as long as the picture is of before the last change, or a draft."""
+    """Lies on the plan as long as the picture is of before the last change, or a draft.
+
+    It goes with the old picture, not with the old map: until the new picture is painted, too.
+    """
 
     def __init__(self, desk: Desk) -> None:
         super().__init__(desk.canvas)
@@ -32,13 +35,21 @@ class StaleMark(QLabel):
         for signal in (session.behind_changed, session.map_changed, session.draft_changed,
                        session.opened):  # fmt: skip
             signal.connect(self.refresh)
+        desk.canvas.picture_changed.connect(self.refresh)
 
     def refresh(self) -> None:
         """Show or hide it."""
         session = self.desk.session
         text = behind_words(session)
-        if not text or (session.mapped is None and session.draft is None):
-            self.hide()
+        if not text:
+            # a map was made or refused: the old picture stays until the new one is painted
+            waits = self.desk.jobs.awaits("scene") or not self.desk.canvas.shows_the_newest
+            if not (waits or session.behind):
+                self.hide()
+            return
+        if session.mapped is None and session.draft is None:
+            if self.desk.canvas.shows_the_newest:
+                self.hide()
             return
         self.setText(tr("draft") if session.draft else tr("of before the last change"))
         self.adjustSize()

@@ -195,3 +195,24 @@ def _rooms(column: Column, change: FloorChange) -> None:
         )  # fmt: skip
         column.line(f"{place}  {room.room.name or room.room.id}", SMALL_PT, right_mm=kept)
     column.skip(1.0)
+
+
+def ground_line(change: FloorChange) -> str:
+    """Say in one line how much ground fell, rose, and how much nobody can tell of."""
+    grounds = change.grounds
+    return (
+        f"ground: fell {square_metres(grounds.fell.area)}, "
+        f"rose {square_metres(grounds.rose.area)}, "
+        f"cannot tell {square_metres(grounds.doubtful.area)}, "
+        f"not read in both {square_metres(grounds.unknown.area)}"
+    )
+
+
+def places_line(paired: PairedStatistics) -> str:
+    """Say in one line what the places that were measured in both rounds show."""
+    if not paired.pairs:
+        return "places measured in both rounds: none within 0.5 m of each other"
+    return (
+        f"places measured in both rounds: {paired.pairs} ({paired.fell} fell, {paired.rose} rose, "
+        f"{paired.undecided} undecided); {'; '.join(paired_lines(paired))}"
+    )

@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import Final
 
+from hgmap.decide.clearance.statistics import RoomStatistics
 from hgmap.decide.clearance.withheld import OCCUPIED_AIR_CHANGES_PER_H, as_occupied
 from hgmap.decide.evidence import TOO_CLOSE, describe
+from hgmap.report.words import number
 from hgmap.site.cautions import LICENSED
 from hgmap.site.levels import NOT_STATED
 from hgmap.site.model import ActionLevel, Round, Site
@@ -16,6 +18,15 @@ from hgmap.site.reading import Reading
 
 LAST: Final = f"{LICENSED} The health agency says who may return."
 """The last line of every clearance."""
+
+
+def highest_words(found: RoomStatistics) -> str:
+    """Return the highest reading with its sign: a non-detect is below its detection limit."""
+    if found.highest_saturated is not None:
+        return f">{number(max(found.highest_saturated, found.maximum or 0.0))}"
+    if found.maximum is not None:
+        return number(found.maximum)
+    return "–" if found.highest_limit is None else f"<{number(found.highest_limit)}"
 
 
 def round_notes(site: Site, round_: Round, every_rule: bool) -> tuple[str, ...]:

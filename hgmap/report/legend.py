@@ -20,6 +20,7 @@ from hgmap.report.plan_marks import Marks
 from hgmap.report.shades import Shades
 from hgmap.report.typeset import fit, width_mm, wrap
 from hgmap.report.words import answer, number, per_cent, square_metres
+from hgmap.site.building import Floor
 
 _READING_WORDS: Final = {
     "used": "used for this map",
@@ -190,14 +191,28 @@ def _mark_row(column: Column, kind: str, words: str, how_many: str, above: bool 
 
 def plan_block(column: Column, evidence: FloorEvidence, resample: ResampleList) -> None:
     """Explain the openings that occur, and the numbered squares."""
+    if not evidence.floor.openings and not resample.places:
+        return
+    column.heading("On the plan")
+    openings_row(column, evidence.floor)
+    if resample.places:
+        column.skip(0.6)
+        column.draw(*badge(1, column.left_mm + 3.0, column.top_mm - 0.95))
+        column.line("measure again here, number 1 first", SMALL_PT, indent_mm=8.0)
+        if len(resample.places) > MOST_NUMBERED:
+            column.draw(unnumbered(column.left_mm + 3.0, column.top_mm - 0.95))
+            column.line("and here: numbered in the resample list", SMALL_PT, indent_mm=8.0)
+        column.skip(0.6)
+    column.skip(1.4)
+
+
+def openings_row(column: Column, floor: Floor) -> None:
+    """Explain the openings that occur on a floor."""
     states = [
         state
         for state in ("open", "closed", "sealed")
-        if any(opening.state == state for opening in evidence.floor.openings)
+        if any(opening.state == state for opening in floor.openings)
     ]
-    if not states and not resample.places:
-        return
-    column.heading("On the plan")
     if states:
         step = column.width_mm / 3.0
         for index, state in enumerate(states):
@@ -208,15 +223,6 @@ def plan_block(column: Column, evidence: FloorEvidence, resample: ResampleList) 
         column.skip(line_mm(SMALL_PT) + 0.3)
         column.line("openings: air passes an open one", SMALL_PT, colour=SOFT)
         column.skip(0.6)
-    if resample.places:
-        column.skip(0.6)
-        column.draw(*badge(1, column.left_mm + 3.0, column.top_mm - 0.95))
-        column.line("measure again here, number 1 first", SMALL_PT, indent_mm=8.0)
-        if len(resample.places) > MOST_NUMBERED:
-            column.draw(unnumbered(column.left_mm + 3.0, column.top_mm - 0.95))
-            column.line("and here: numbered in the resample list", SMALL_PT, indent_mm=8.0)
-        column.skip(0.6)
-    column.skip(1.4)
 
 
 def again_block(column: Column, resample: ResampleList, floor: float) -> None:

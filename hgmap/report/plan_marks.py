@@ -71,12 +71,19 @@ class Marks:
 
 
 def marks_on_plan(
-    evidence: FloorEvidence, resample: ResampleList, frame: Frame, zones: Zones
+    evidence: FloorEvidence,
+    resample: ResampleList,
+    frame: Frame,
+    zones: Zones,
+    *,
+    near: bool = False,
 ) -> Marks:
     """Draw readings, numbered places and room names for a frame that is still empty.
 
     Marks come first and never move; then the numbers, the room names and the values look for
     free paper. On a crowded plan the values above the level choose before everything else.
+    ``near`` leaves out values that find none near their marks, but for a room's highest above the
+    level.
     """
     scale = frame.mm_per_m * PT_PER_MM
     floor = evidence.floor
@@ -97,7 +104,8 @@ def marks_on_plan(
     paper.take(np.array([_opening_box(one.line, frame, scale) for one in floor.openings]))
     leaders: list[Item] = []
     few = sum(place.above for place in places) <= FEW_ABOVE
-    setter = Values(places, own, rooms, evidence.level, frame, paper, dense, shrink, few)
+    setter = Values(places, own, rooms, evidence.level, frame, paper, dense, shrink, few,
+                    near)  # fmt: skip
     first = dense and few
     values, labelled = setter.put(True, leaders) if first else ([], 0)
     badges = _badges(resample, rooms, floor, frame, paper, own, leaders)

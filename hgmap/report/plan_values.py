@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -28,6 +29,9 @@ FEW: Final = 80
 
 _CROWD_PT: Final = 30.0
 
+_NEAR_PT: Final = 18.0
+"""Of a leader on a screen: it points at its mark, and crosses nothing on its way."""
+
 
 @dataclass(frozen=True, slots=True)
 class Place:
@@ -37,6 +41,16 @@ class Place:
     y: float
     kind: str
     items: tuple[Evidence, ...]
+
+    @property
+    def highest(self) -> float:
+        """Highest concentration read here; a saturated reading comes before its own value."""
+        found = [
+            math.nextafter(value, math.inf) if item.reading.qualifier == ">" else value
+            for item in self.items
+            if (value := item.reading.concentration) is not None
+        ]
+        return max(found, default=0.0)
 
     @property
     def above(self) -> bool:
@@ -49,7 +63,8 @@ class Values:
     """What is needed to set values; ``own`` are the boxes of the marks (pt).
 
     ``dense`` sets only those above the level in full, and the others where paper is to spare;
-    ``few`` of them may go anywhere on the paper.
+    ``few`` of them may go anywhere on the paper. ``near`` leaves out what has no place near its
+    mark, but never a room's highest above the level: on a screen one comes closer for the rest.
     """
 
     places: Sequence[Place]
@@ -61,6 +76,7 @@ class Values:
     dense: bool
     shrink: float
     few: bool
+    near: bool = False
 
     def put(self, above: bool, leaders: list[Item]) -> tuple[list[Item], int]:
         """Set the values above the level, or the others.
@@ -68,12 +84,14 @@ class Values:
         Returns the texts and how many readings they speak for; ``leaders`` grows.
         """
         homes = self._homes()
+        highest = self._highest(homes) if self.near else frozenset()
         items: list[Item] = []
         labelled = 0
         for index in self._order(above):
             place = self.places[index]
             text = printable(evidence_text(place.items, self.level))
-            spot = self._spot(place, text, self.own[index], homes.get(index))
+            anywhere = not self.near or index in highest
+            spot = self._spot(place, text, self.own[index], homes.get(index), anywhere)
             if spot is None:
                 continue
             labelled += len(place.items)
@@ -100,8 +118,11 @@ class Values:
     def _size_pt(self) -> float:
         return VALUE_PT - 1.0 if self.dense else VALUE_PT
 
-    def _spot(self, place: Place, text: str, own: Box, home: BaseGeometry | None) -> Spot | None:
+    def _spot(
+        self, place: Place, text: str, own: Box, home: BaseGeometry | None, anywhere: bool
+    ) -> Spot | None:
         telling = place.above or not self.dense
+        near = not anywhere
         wanted = Wanted(
             place.x,
             place.y,
@@ -111,15 +132,26 @@ class Values:
             home=home,
             far=telling,
             margin=0.6 if telling else 3.0,
-            longest=36.0 if self.dense else 70.0,
-            anywhere=self.few and (place.above or len(self.places) <= FEW),
+            longest=_NEAR_PT if near else 36.0 if self.dense else 70.0,
+            anywhere=not near and self.few and (place.above or len(self.places) <= FEW),
         )
         spot = self.paper.place(wanted, own)
-        if spot is None and telling:
+        if spot is None and telling and not near:
             spot = self.paper.place(replace(wanted, over=True), own)
-        if spot is None and place.above and self.few:
+        if spot is None and place.above and self.few and not near:
             spot = self.paper.place(replace(wanted, over=True, through=True), own)
         return spot
+
+    def _highest(self, homes: Mapping[int, BaseGeometry]) -> frozenset[int]:
+        """Return the place of each room that reads highest above the level."""
+        found: dict[int, int] = {}
+        for index, place in enumerate(self.places):
+            room = id(homes.get(index))
+            if place.above and (
+                room not in found or place.highest > self.places[found[room]].highest
+            ):
+                found[room] = index
+        return frozenset(found.values())
 
     def _order(self, above: bool) -> list[int]:
         """Return positions of places, the most hemmed in first."""

@@ -109,4 +109,4 @@ def _marks(shown: Shown, frame: Frame, views: Collection[str]) -> Marks | None:
         return None
     zones = shown.zones or Zones(shown.floor, evidence.level, (), (), 0.5, 0.05)
     resample = shown.resample if "next places" in views else NOWHERE
-    return marks_on_plan(evidence, resample, frame, zones)
+    return marks_on_plan(evidence, resample, frame, zones, near=True)

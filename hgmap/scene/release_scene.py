@@ -21,7 +21,7 @@ SIGNS: Final[dict[Outcome, str]] = {"does not meet": "■", "cannot tell yet": "
 """A sign of its own for each outcome; the table has the same."""
 
 # Hues after Okabe and Ito (2008), darkened, as those of the zones.
-_LOOKS: Final[dict[Outcome, tuple[Hatch | None, Pen]]] = {
+LOOKS: Final[dict[Outcome, tuple[Hatch | None, Pen]]] = {
     "does not meet": (Hatch("diagonal", "#c74a00", 7.0, 1.3), Pen("#c74a00", 2.4)),
     "cannot tell yet": (Hatch("dots", "#00508a", 7.0, 1.8), Pen("#00508a", 1.8, (4.5, 2.2))),
     "meets": (None, Pen("#00694c", 1.8, (8.0, 2.0, 1.6, 2.0))),
@@ -56,7 +56,7 @@ def release_scene(floor: Floor, outcomes: Mapping[str, Outcome], mm_per_m: float
     labels: list[Item] = []
     for room in floor.rooms:
         outcome = outcomes.get(room.id, "cannot tell yet")
-        hatch, pen = _LOOKS[outcome]
+        hatch, pen = LOOKS[outcome]
         if hatch is not None:
             items.append(Area(room.polygon, hatch=hatch))
         inner = room.polygon.buffer(-0.06, join_style="mitre")

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Final
 
 import shapely
@@ -34,8 +34,10 @@ class TwoSides:
     grounds : tuple of dict
         Ground of each zone, before and after.
     titles : tuple of str
-    on_top : Drawing
-        The building, which is the same on both sides.
+    before : Floor
+        As it stood in the round before: a door may have been closed then.
+    mm_per_m : float
+        Of the screen.
     """
 
     floor: Floor
@@ -45,7 +47,8 @@ class TwoSides:
     pictures: tuple[tuple[Picture, ...], tuple[Picture, ...]]
     grounds: tuple[dict[ZoneName, BaseGeometry], dict[ZoneName, BaseGeometry]]
     titles: tuple[str, str]
-    on_top: Drawing
+    before: Floor
+    mm_per_m: float
 
 
 def two_sides(change: FloorChange, titles: tuple[str, str], mm_per_m: float) -> TwoSides | None:
@@ -72,7 +75,7 @@ def two_sides(change: FloorChange, titles: tuple[str, str], mm_per_m: float) -> 
     return TwoSides(
         floor, extent(floor), shades, level.unit, (painted[0], painted[1]),
         (grounds[0], grounds[1]), titles,
-        (*building(floor), *openings(floor, mm_per_m)),
+        change.before.evidence.floor, mm_per_m,
     )  # fmt: skip
 
 
@@ -101,6 +104,23 @@ def part_before(sides: TwoSides, x: float, *, hatched: bool = True) -> Drawing:
         return ()
     cut = shapely.box(west, south, x, north)
     return (Area(cut, fill=PAPER), *_side(sides, 0, cut, hatched=hatched))
+
+
+def stood_before(sides: TwoSides, x: float) -> frozenset[str]:
+    """Return the ids of the openings left of the line that stood otherwise in the round before."""
+    now = {one.id: one.state for one in sides.floor.openings}
+    return frozenset(
+        one.id for one in sides.before.openings
+        if now.get(one.id) != one.state and one.line.centroid.x < x
+    )  # fmt: skip
+
+
+def on_top(sides: TwoSides, before: frozenset[str]) -> Drawing:
+    """Draw the building, each opening as it stood on its side of the line."""
+    was = {one.id: one for one in sides.before.openings}
+    doors = tuple(was[one.id] if one.id in before else one for one in sides.floor.openings)
+    floor = replace(sides.floor, openings=doors)
+    return (*building(floor), *openings(floor, sides.mm_per_m))
 
 
 def _side(sides: TwoSides, side: int, cut: BaseGeometry | None, *, hatched: bool) -> Drawing:

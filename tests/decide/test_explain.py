@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from typing import Any
 
 import pytest
 from shapely import LineString, box
 
-from hgmap.decide.explain import Explanation, explain_place
+from hgmap.decide.explain import Explanation, explain_place, figures_at
 from hgmap.decide.zones import make_zones
 from hgmap.errors import EstimateError
 from hgmap.field.estimate import EstimateSettings, estimate_surface
@@ -97,3 +98,17 @@ def test_a_place_in_no_room_is_refused_with_the_nearest_room(
     with pytest.raises(EstimateError, match="in no room") as caught:
         explained(12.5, 1.0)
     assert "Room 2, 2.5 m away" in caught.value.todo
+
+
+def test_where_two_zones_meet_it_is_of_the_worse(survey: Make, make_reading: Make) -> None:
+    evidence = survey(FLOOR, [make_reading(f"R{k}", "r0", (0.5 + k, 1.0), 1.0) for k in range(3)])
+    surface = estimate_surface(
+        FLOOR, evidence.xy, evidence.concentration, EstimateSettings(cell_m=0.25),
+        room=evidence.room, bounds=evidence.bounds,
+    )  # fmt: skip
+    zones = make_zones(evidence, surface)
+    halves = [("clear", box(0, 0, 2, 3)), ("remediate", box(2, 0, 4, 3))]
+    zone = zones.zones[0]
+    cut = replace(zones, zones=tuple(replace(zone, name=n, geometry=g) for n, g in halves))
+    assert figures_at(evidence, surface, cut, 2.0, 1.0).zone == "remediate"
+    assert figures_at(evidence, surface, cut, 1.9, 1.0).zone == "clear"

@@ -19,7 +19,8 @@ from hgmap.clearance import ClearanceOptions, clear_site
 from hgmap.compare import compare_site
 from hgmap.desktop.panels.map_panel import MapPanel
 from hgmap.desktop.panels.next_panel import NextPanel
-from hgmap.desktop.panels.release_panel import ReleasePanel, change_word
+from hgmap.desktop.panels.release_panel import ReleasePanel
+from hgmap.desktop.panels.release_words import change_word
 from hgmap.desktop.session import Session
 from hgmap.desktop.window import Window
 from hgmap.floor_map import MapOptions
@@ -116,7 +117,7 @@ def test_while_a_map_is_made_the_old_one_is_never_told_as_current(
     qtbot: QtBot, window: Window
 ) -> None:
     panel = map_panel(window)
-    assert not panel.mark.isVisible()
+    qtbot.waitUntil(lambda: not panel.mark.isVisible(), timeout=SLOW_MS)
     window.session.choose(level="1 ug/m3")
     assert window.session.behind
     assert panel.mark.isVisible()
@@ -128,8 +129,8 @@ def test_while_a_map_is_made_the_old_one_is_never_told_as_current(
     assert panel.mark.isVisible()
     panel.again_action.trigger()
     settle(qtbot, window)
-    assert not panel.mark.isVisible()
     assert panel.areas.isVisible()
+    qtbot.waitUntil(lambda: not panel.mark.isVisible(), timeout=SLOW_MS)
 
 
 @pytest.mark.parametrize(

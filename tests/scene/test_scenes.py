@@ -16,11 +16,12 @@ from hgmap.decide.exceedance import exceedance_probability
 from hgmap.decide.explain import explain_place
 from hgmap.floor_map import FloorMap, MapOptions, map_floor
 from hgmap.map_case import map_case
-from hgmap.report.drawing import Area, Dot, Drawing, Label, Picture
+from hgmap.report.drawing import Area, Dot, Drawing, Label, Picture, Stroke
 from hgmap.report.drawing import Path as Line
+from hgmap.report.plan_marks import marks_on_plan
 from hgmap.report.sheet import zone_sheet
 from hgmap.scene.explain_scene import explain_scene
-from hgmap.scene.floor_scene import Shown, floor_scene
+from hgmap.scene.floor_scene import NOWHERE, Shown, floor_scene
 from hgmap.scene.highlight import place_sign, shape_sign
 from hgmap.scene.key import TALL_MM, key_of
 from hgmap.scene.pick import next_place_at, reading_at, room_at
@@ -191,3 +192,27 @@ def test_the_key_fits_its_column_and_explains_what_is_shown(shown: Shown, views:
 def test_labels_find_paper_however_far_in_a_person_zooms(shown: Shown) -> None:
     frame = screen_frame(shown.floor, 50_000.0)
     assert frame.mm_per_m <= 250.0
+
+
+def test_on_a_crowded_screen_only_a_rooms_highest_goes_far_from_its_mark(shown: Shown) -> None:
+    assert shown.evidence is not None
+    assert shown.zones is not None
+    frame = screen_frame(shown.floor, 6.0)
+
+    def far(drawing: Drawing) -> int:
+        return sum(
+            np.hypot(*np.subtract(one.end_pt, one.start_pt)) > 27.0
+            for one in drawing if isinstance(one, Stroke)
+        ) // 2  # fmt: skip
+
+    printed = marks_on_plan(shown.evidence, NOWHERE, frame, shown.zones)
+    seen = marks_on_plan(shown.evidence, NOWHERE, frame, shown.zones, near=True)
+    rooms = {one.reading.room for one in shown.evidence.items if one.above}
+    assert rooms
+    assert far(seen.drawing) <= len(rooms) <= far(printed.drawing)
+    assert far(seen.drawing) < far(printed.drawing)
+    assert seen.labelled < seen.drawn  # and the key says so
+    for room in rooms:
+        here = [one for one in shown.evidence.items if one.above and one.reading.room == room]
+        highest = max(here, key=lambda one: one.reading.concentration or 0.0)
+        assert any(f"{highest.reading.value:.3g}" in text for text in words(seen.drawing))

@@ -216,9 +216,25 @@ class MapPanel(TallPanel):
                 lines += level_in_force(session.site, session.choices.level)[1]
             except HgmapError as error:
                 lines.append(in_one_line(error))
-        mapped = session.mapped
-        if mapped is not None and not session.behind:  # as they stand on the sheet
-            case = mapped.case
-            lines += [*case.warnings, *case.unusual, *case.about_further, *case.notes]
-        told = dict.fromkeys(for_window(one) for one in lines)
+        told = dict.fromkeys(for_window(one) for one in (*self._of_map(), *lines))
         self.cautions.setText("\n".join([*told, tr(SCREENING)]))
+
+    def _of_map(self) -> list[str]:
+        """Return what goes with the map on the screen, as the command line prints it below."""
+        session = self.desk.session
+        mapped = session.mapped
+        if session.behind or mapped is None:
+            return []
+        from hgmap.report.words import number, square_metres
+
+        case, lines = mapped.case, list[str]()
+        purposes = {one.level.concentration: one.purpose for one in case.further}
+        for zones in mapped.floor_map.nested:
+            level = zones.level
+            if level.concentration in purposes:
+                name = f"{number(level.value)} {level.unit}"
+                areas = [f"{tr(one)} {square_metres(zones.area_m2(one))}" for one in ZONES]
+                purpose = purposes[level.concentration]
+                lines.append(f"{purpose}, {name}: " if purpose else f"{name}: ")
+                lines[-1] += ", ".join(areas)
+        return [*lines, *case.warnings, *case.unusual, *case.about_further, *case.notes]

@@ -119,13 +119,22 @@ class NextPanel(TallPanel):
             )
             return
         from hgmap.decide.stop import stop_sentence
-        from hgmap.survey_questions import not_looked_at
+        from hgmap.report.words import square_metres
+        from hgmap.survey_maps import in_doubt, not_looked_at
 
         resample = mapped.floor_map.resample
         sentence = "" if resample.stop is None else stop_sentence(resample.stop)
         if not resample.places:
             rest = not_looked_at(mapped.case.site, (mapped.floor_map.floor.name,))
-            sentence = f"{tr('No place is left to measure.')} {rest} {sentence}"
+            doubt = in_doubt(mapped.floor_map)
+            none = (
+                tr("{area} in doubt, and no place to measure is proposed for it.",
+                   area=square_metres(doubt))
+                if doubt
+                else tr("No place is left to measure.")
+            )  # fmt: skip
+            then = sentence and f"{sentence[:1].upper()}{sentence[1:]}."
+            sentence = " ".join(one for one in (none, rest, then) if one)
         sentence = sentence[:1].upper() + sentence[1:]
         if session.site is not None and len(session.site.floors) > 1:
             sentence = f"{mapped.floor_map.floor.title}: {sentence}"

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from functools import partial
 from typing import TYPE_CHECKING, Final
 
 from PySide6.QtCore import QSignalBlocker
 from PySide6.QtWidgets import QCheckBox, QComboBox, QFormLayout, QPushButton
 
+from hgmap.desktop.panels.release_words import about_room, change_row, of_change, of_run
 from hgmap.desktop.panels.rows import Row, RowsTable
 from hgmap.desktop.panels.tall_panel import TallPanel, label
 from hgmap.desktop.rounds_desk import RoundsDesk
@@ -15,10 +17,16 @@ from hgmap.desktop.window_words import for_window
 from hgmap.desktop.words import tr
 
 if TYPE_CHECKING:
-    from hgmap.decide.change_model import RoomChange
-    from hgmap.decide.clearance.outcome import LevelClearance, RoomClearance
+    from hgmap.clearance import ClearanceRun
+    from hgmap.decide.clearance.judge import Outcome
     from hgmap.desktop.desk import Desk
+    from hgmap.report.drawing import Drawing
+    from hgmap.scene.key import Key
+    from hgmap.scene.two_rounds import TwoSides
+    from hgmap.site.building import Floor
     from hgmap.survey_questions import Question
+
+    Laid = tuple[Drawing, float]
 
 OVERLAY: Final = "release"
 
@@ -91,6 +99,11 @@ class ReleasePanel(TallPanel):
             self.desk, [tr("Room"), tr("Air"), tr("Ratio (95 %)")], tr("Rooms compared"), wide=0
         )
         self.top.addWidget(self.change_rooms)
+        self.notes_title = label(tr("To be known with this release"), title=True)
+        self.top.addWidget(self.notes_title)
+        self.notes = label("", soft=True)
+        self.notes.setAccessibleName(self.notes_title.text())
+        self.top.addWidget(self.notes)
 
     def _make_actions(self) -> None:
         self.offer(tr("&Rule on the rooms again"), "Ctrl+Shift+R", self.ask)
@@ -108,6 +121,7 @@ class ReleasePanel(TallPanel):
         self.entered = False
         self.compare.setChecked(False)
         self.desk.canvas.set_overlay(OVERLAY, ())
+        self.desk.told.key_wanted.emit(None)
         super().leave()
 
     def take(self, question: Question) -> None:
@@ -121,7 +135,8 @@ class ReleasePanel(TallPanel):
         if session.site is None or not self.entered:
             return
         session.clearance = None
-        self.refresh()
+        session.clearance_changed.emit()
+        session.questions_changed.emit()  # what another rule said is no answer to this one
         session.rule_on_rooms(self.rule.currentData(), with_map=self.with_map.isChecked())
 
     def _ask_again(self) -> None:
@@ -159,12 +174,12 @@ class ReleasePanel(TallPanel):
         if run is None:
             self.rooms.take([])
             self.about.setText("" if behind or not self.entered else tr("It is being ruled on."))
-            self.against.hide()
-            self.answer.hide()
+            for widget in (self.against, self.answer, self.notes, self.notes_title):
+                widget.hide()
             canvas.set_overlay(OVERLAY, ())
+            self._explain_the_key({})
             return
-        from hgmap.scene.release_scene import SIGNS, release_scene, room_outcomes
-        from hgmap.scene.screen import mm_per_m
+        from hgmap.scene.release_scene import SIGNS, room_outcomes
 
         outcomes = {floor.name: room_outcomes(run.levels, floor.name) for floor in run.site.floors}
         rows = []
@@ -173,7 +188,7 @@ class ReleasePanel(TallPanel):
                 for room in floor.rooms:
                     outcome = outcomes[floor.floor.name][room.room.id]
                     tip = "\n".join(
-                        for_window(_about(one_level, found))
+                        for_window(about_room(one_level, found))
                         for one_level in run.levels
                         for one_floor in one_level.floors
                         if one_floor.floor.name == floor.floor.name
@@ -187,20 +202,48 @@ class ReleasePanel(TallPanel):
         self.rooms.take(rows)
         chosen = self.rooms.chosen()
         self.about.setText("" if chosen is None else chosen.tip)
-        against = dict.fromkeys(
-            for_window(f"{one.reason}: {one.missing}")
-            for level in run.levels
-            for one in level.held_back
-        )
-        self.against.setText("\n".join(against))
+        self._say_of_run(run)
+        self._show_outcomes(run, outcomes)
+
+    def _say_of_run(self, run: ClearanceRun) -> None:
+        """Say what goes with the whole ruling: what stands against it, and what to know of it."""
+        against, notes = of_run(run)
+        self.against.setText(for_window("\n".join(against)))
         self.against.setVisible(bool(against))
-        here = session.floor
-        shown = self.entered and here is not None and not self.rounds.wanted
-        if shown and here is not None:
-            scale = mm_per_m(canvas.px_per_m)
-            canvas.set_overlay(OVERLAY, release_scene(here, outcomes.get(here.name, {}), scale))
-        else:
+        self.notes.setText(for_window("\n".join(notes)))
+        for widget in (self.notes, self.notes_title):
+            widget.setVisible(bool(notes))
+
+    def _show_outcomes(
+        self, run: ClearanceRun, outcomes: Mapping[str, Mapping[str, Outcome]]
+    ) -> None:
+        """Lay the outcomes over the plan, its doors as they stood in the round."""
+        from hgmap.scene.release_scene import release_scene
+        from hgmap.scene.screen import mm_per_m
+        from hgmap.site.round_openings import floor_in_round
+
+        canvas, here = self.desk.canvas, self.desk.session.floor
+        if not self.entered or here is None or self.rounds.wanted:
             canvas.set_overlay(OVERLAY, ())
+        else:
+            scale, found = mm_per_m(canvas.px_per_m), outcomes.get(here.name, {})
+            canvas.set_overlay(
+                OVERLAY, release_scene(floor_in_round(here, run.round), found, scale)
+            )
+        self._explain_the_key(outcomes)
+
+    def _explain_the_key(self, outcomes: Mapping[str, Mapping[str, Outcome]]) -> None:
+        """Have the key explain what lies over the plan, not what it hides."""
+        if not self.entered:
+            return
+        here, sides = self.desk.session.floor, self.rounds.sides
+        key: Key | None = None
+        if self.rounds.wanted:
+            if sides is not None:
+                key = partial(_key_of_rounds, sides)
+        elif here is not None and here.name in outcomes:
+            key = partial(_key_of_release, here, outcomes[here.name])
+        self.desk.told.key_wanted.emit(key)
 
     # -- two rounds
 
@@ -218,6 +261,8 @@ class ReleasePanel(TallPanel):
     def say_rounds(self) -> None:
         """Say what became of every room."""
         one = self.rounds
+        if one.wanted is not None and self.entered:
+            self._explain_the_key({})
         self.said.setVisible(one.wanted is not None)
         self.change_rooms.setVisible(one.change is not None)
         if one.wanted is None:
@@ -226,50 +271,23 @@ class ReleasePanel(TallPanel):
             self.said.setText(one.why or tr("The two rounds are being compared."))
             return
         floor = one.change.after.evidence.floor.name
-        lines = [tr("Drag the line on the plan, or move it with the arrow keys."), *one.warnings]
+        lines = [tr("Drag the line on the plan, or move it with the arrow keys."), *one.warnings,
+                 *of_change(one.change), *one.notes]  # fmt: skip
         self.said.setText(for_window("\n".join(lines)))
-        self.change_rooms.take([_change_row(room, floor) for room in one.change.rooms])
+        self.change_rooms.take([change_row(room, floor) for room in one.change.rooms])
         self.change_rooms.fit_rows(8)
 
 
-def change_word(one: RoomChange) -> str:
-    """Say what became of a room's air: fell, rose, stayed clear, or nobody can tell."""
-    if one.word == "cannot tell" and one.stayed_clear:
-        return "stayed clear"
-    return one.word
+def _key_of_release(floor: Floor, outcomes: Mapping[str, Outcome], width_mm: float) -> Laid:
+    from hgmap.scene.key import key_of_release
+
+    return key_of_release(floor, outcomes, width_mm)
 
 
-def _change_row(one: RoomChange, floor: str) -> Row:
-    from hgmap.report.words import number
+def _key_of_rounds(sides: TwoSides, width_mm: float) -> Laid:
+    from hgmap.scene.key import key_of_rounds
 
-    ratio = ""
-    if one.ratio is not None and one.low is not None and one.high is not None:
-        high = "∞" if one.high == float("inf") else number(one.high)
-        ratio = f"{number(one.ratio)} ({number(one.low)} to {high})"
-    tip = "\n".join((f"{one.room.name}: {tr(change_word(one))}", *one.reasons))
-    return Row((one.room.name, tr(change_word(one)), ratio), tip, one.room.polygon, floor,
-               one.room.id)  # fmt: skip
-
-
-def _about(level: LevelClearance, room: RoomClearance) -> str:
-    """Return what the rules say of a room, the figures that decide, and what is missing."""
-    from hgmap.report.words import number
-
-    unit = level.level.unit
-    lines = [f"{room.room.name}, {number(level.level.value)} {unit}"]
-    for one in room.outcomes:
-        found = room.figures(one.band).statistics
-        figures = [tr("{n} places at {band}", n=found.n, band=one.band)]
-        if found.maximum is not None:
-            figures.append(tr("highest {value}", value=f"{number(found.maximum)} {unit}"))
-        if found.ucl.value is not None:
-            figures.append(tr("upper limit of the mean {value}",
-                              value=f"{number(found.ucl.value)} {unit}"))  # fmt: skip
-        lines.append(f"· {one.rule.name}: {tr(one.ruling.outcome)} ({', '.join(figures)})")
-        lines += [f"   {reason}" for reason in one.ruling.reasons]
-        lines += [f"   {tr('missing')}: {text}" for text in one.ruling.missing]
-    lines += [f"· {one.reason}: {one.missing}" for one in room.held_back]
-    return "\n".join(lines)
+    return key_of_rounds(sides, width_mm)
 
 
 def _box(name: str) -> QComboBox:
