@@ -5,14 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from typing import Any, Final
 
-from PySide6.QtCore import (
-    QAbstractTableModel,
-    QModelIndex,
-    QObject,
-    QPersistentModelIndex,
-    Qt,
-    Signal,
-)
+from PySide6.QtCore import QModelIndex, QObject, Qt, Signal
 from PySide6.QtGui import QColor, QFont, QGuiApplication, QPalette
 
 from hgmap.desktop.plain import plain_tip
@@ -25,9 +18,9 @@ from hgmap.desktop.tables.reading_rows import (
     sort_key,
 )
 from hgmap.desktop.tables.signs import sign
+from hgmap.desktop.tables.titled_model import Index, TitledModel
 from hgmap.desktop.words import tr
 
-Index = QModelIndex | QPersistentModelIndex
 Edits = dict[str, dict[tuple[int, str], str]]
 """By file: texts by row and column."""
 
@@ -48,7 +41,7 @@ _TYPED: Final = _READ | Qt.ItemFlag.ItemIsEditable
 _NUMBERS: Final = frozenset({"x", "y", "height", "value"})
 
 
-class ReadingsModel(QAbstractTableModel):
+class ReadingsModel(TitledModel):
     """Rows that are wanted, in the order that is wanted.
 
     ``write`` puts edits into the files; until they are read back the new text stands in its cell.
@@ -59,7 +52,7 @@ class ReadingsModel(QAbstractTableModel):
     sorted_by = Signal(int, Qt.SortOrder)
 
     def __init__(self, write: Callable[[str, Edits], None], parent: QObject | None = None) -> None:
-        super().__init__(parent)
+        super().__init__([tr(TITLES[one]) for one in SHOWN], lambda: self.order, parent)
         self.rows: tuple[ReadingRow, ...] = ()
         self.order: list[int] = []
         self.wanted = Wanted()
@@ -159,25 +152,14 @@ class ReadingsModel(QAbstractTableModel):
 
     # -- Qt's questions
 
-    def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008, N802
-        """Return how many rows are shown."""
-        return 0 if parent.isValid() else len(self.order)
-
-    def columnCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008, N802
-        """Return how many columns there are."""
-        return 0 if parent.isValid() else len(SHOWN)
-
     def headerData(  # noqa: N802
         self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole
     ) -> Any:
-        """Return the title of a column."""
-        if orientation == Qt.Orientation.Horizontal and 0 <= section < len(SHOWN):
-            if role == Qt.ItemDataRole.DisplayRole:
-                return tr(TITLES[SHOWN[section]])
-            if role == Qt.ItemDataRole.ToolTipRole:
-                name = SHOWN[section]
-                return tr(HELPS[name]) if name in HELPS else tr(TITLES[name])
-        return None
+        """Return the title of a column, or what stands in it."""
+        if orientation == Qt.Orientation.Horizontal and role == Qt.ItemDataRole.ToolTipRole:
+            name = SHOWN[section]
+            return tr(HELPS[name]) if name in HELPS else tr(TITLES[name])
+        return super().headerData(section, orientation, role)
 
     def flags(self, index: Index) -> Qt.ItemFlag:
         """Return whether a cell is edited: all but the verdict."""
