@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from typing import Any, Final
 
 from PySide6.QtCore import QModelIndex, QObject, Qt, Signal
@@ -11,6 +11,7 @@ from PySide6.QtGui import QColor, QFont, QGuiApplication, QPalette
 from hgmap.desktop.plain import plain_tip
 from hgmap.desktop.tables.reading_rows import (
     SHOWN,
+    Known,
     ReadingRow,
     Wanted,
     changes_of,
@@ -20,6 +21,7 @@ from hgmap.desktop.tables.reading_rows import (
 from hgmap.desktop.tables.signs import sign
 from hgmap.desktop.tables.titled_model import Index, TitledModel
 from hgmap.desktop.words import tr
+from hgmap.editing.reading_edits import Location
 
 Edits = dict[str, dict[tuple[int, str], str]]
 """By file: texts by row and column."""
@@ -58,16 +60,14 @@ class ReadingsModel(TitledModel):
         self.wanted = Wanted()
         self.waiting: dict[tuple[str, int, str], str] = {}
         self._write = write
-        self._rounds: frozenset[str] = frozenset()
+        self._known = Known()
         self._column, self._direction = -1, Qt.SortOrder.AscendingOrder
         self._at: dict[str, int] = {}
         self._counted: tuple[tuple[ReadingRow, ...], str, int] = ((), "", 0)
 
     # -- what is shown
 
-    def take(
-        self, rows: Sequence[ReadingRow], rounds: frozenset[str], *, more_comes: bool = False
-    ) -> None:
+    def take(self, rows: Sequence[ReadingRow], known: Known, *, more_comes: bool = False) -> None:
         """Show what was read anew; rows that are the same ones keep their place.
 
         ``more_comes``: edits are still on their way, and their texts stay in their cells.
@@ -76,10 +76,10 @@ class ReadingsModel(TitledModel):
         before = self.order
         if not more_comes:
             self.waiting.clear()
-        self._rounds = rounds
+        self._known = known
         if same:
             self.rows = tuple(rows)
-            found = set(chosen_rows(self.rows, self.wanted, rounds))
+            found = set(chosen_rows(self.rows, self.wanted, known))
             if found == set(before):
                 self._everything_changed()
                 self.tell_count()
@@ -119,12 +119,15 @@ class ReadingsModel(TitledModel):
         return self._column, self._direction
 
     def _arrange(self) -> None:
-        order = chosen_rows(self.rows, self.wanted, self._rounds)
+        order = chosen_rows(self.rows, self.wanted, self._known)
         if self._column >= 0:
             key = sort_key(SHOWN[self._column])
             rows = self.rows
-            order.sort(key=lambda k: key(rows[k]),
-                       reverse=self._direction == Qt.SortOrder.DescendingOrder)  # fmt: skip
+            keys = {k: key(rows[k]) for k in order}
+            down = self._direction == Qt.SortOrder.DescendingOrder
+            order.sort(key=lambda k: keys[k], reverse=down)
+            if down and self._column != _VERDICT:
+                order.sort(key=lambda k: keys[k][0])  # what has nothing there stays last
         self.order = order
         self._at = {self.rows[k].reading.where: row for row, k in enumerate(order)}
 
@@ -136,7 +139,7 @@ class ReadingsModel(TitledModel):
     def tell_count(self) -> None:
         """Say how many rows are shown, and how many the round has."""
         if self._counted[0] is not self.rows or self._counted[1] != self.wanted.round:
-            known, wanted = self._rounds, self.wanted.round
+            known, wanted = self._known.rounds, self.wanted.round
             rounds = [one.reading.round for one in self.rows]
             n = sum(not wanted or one == wanted or one not in known for one in rounds)
             self._counted = (self.rows, wanted, n)
@@ -149,6 +152,18 @@ class ReadingsModel(TitledModel):
     def row_of(self, where: str) -> int | None:
         """Return the row of the reading that stands there (file and row); None: it is not shown."""
         return self._at.get(where)
+
+    def ids_of(self, locations: Collection[Location]) -> dict[Location, tuple[str, ...]]:
+        """Return what the readings of some lines are called, and are about to be called."""
+        return {
+            one.location: tuple(
+                text
+                for text in (one.reading.id, self.waiting.get((one.name, one.line, "id")))
+                if text is not None
+            )
+            for one in self.rows
+            if one.location in locations
+        }
 
     # -- Qt's questions
 
