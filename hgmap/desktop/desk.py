@@ -40,6 +40,7 @@ class Desk:
     told: Told
     pointed: tuple[float, float] | None = None
     """The place (m) that a table points at; None where none does."""
+    _said_far_off: bool = False
 
     def __post_init__(self) -> None:
         """Lay the plan of the chosen floor on the drawing board."""
@@ -51,6 +52,9 @@ class Desk:
         ``floor`` is chosen first where it is another than the one on the screen. A place on a
         floor that the site does not have is nowhere; one far off every plan is only said.
         """
+        if self._said_far_off:
+            self._said_far_off = False
+            self.say("")
         site = self.session.site
         if floor and site is not None and site.floor(floor) is None:
             # one whose plan cannot be read is there all the same
@@ -68,6 +72,7 @@ class Desk:
         place = shape.representative_point()
         self.pointed = (float(place.x), float(place.y))
         if self._far_off(*self.pointed):  # nothing could be seen there, and the plan were gone
+            self._said_far_off = True
             self.say(tr("That place, ({x:.1f}, {y:.1f}) m, lies far off the plan.",
                         x=place.x, y=place.y))  # fmt: skip
         else:

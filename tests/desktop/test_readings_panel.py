@@ -11,7 +11,7 @@ import pytest
 from PySide6.QtCore import QEvent, QItemSelection, QItemSelectionModel, QPoint, Qt
 from PySide6.QtGui import QGuiApplication, QIcon
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QLineEdit
+from PySide6.QtWidgets import QApplication, QLabel, QLineEdit
 from pytestqt.qtbot import QtBot
 
 from hgmap.desktop.app import application
@@ -725,3 +725,29 @@ def test_where_there_is_no_visit_one_is_begun_before_rows_are_taken(bench: Bench
     (only,) = bench.session.site.rounds
     assert (only.name, str(only.date)) == ("survey", "2026-04-02")
     assert str(bench.reading("P3").time)[:10] == "2026-04-02"
+
+
+def test_the_log_shows_the_checks_of_the_day_that_is_drawn(bench: Bench) -> None:
+    bench.panel.show_page(2)
+    log = bench.panel.log
+    day = f"{log.days[log.day.currentIndex()].day:%Y-%m-%d}"
+    first = log.model.first_of(day)
+    assert first is not None
+    assert first > 0
+    bench.qtbot.waitUntil(
+        lambda: (
+            log.table.viewport()
+            .rect()
+            .contains(log.table.visualRect(log.model.index(first, 0)).center())
+        )
+    )
+
+
+def test_all_that_is_to_be_done_about_a_point_stands_below_the_points(bench: Bench) -> None:
+    bench.panel.show_page(1)
+    points = bench.panel.points
+    points.selectRow(0)
+    label = points.parentWidget().findChild(QLabel)
+    assert label is not None
+    assert label.isVisible()
+    assert label.text() == points.points.points[0].todo

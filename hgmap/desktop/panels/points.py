@@ -7,7 +7,14 @@ from typing import TYPE_CHECKING, Any, Final
 
 from PySide6.QtCore import QModelIndex, Qt
 from PySide6.QtGui import QGuiApplication
-from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidget
+from PySide6.QtWidgets import (
+    QAbstractItemView,
+    QHeaderView,
+    QLabel,
+    QTableView,
+    QVBoxLayout,
+    QWidget,
+)
 from shapely import Point
 
 from hgmap.desktop.panels.row_heights import RowHeights
@@ -124,6 +131,29 @@ class PointsTable(QTableView):
             self.desk.say(f"{tr('What to do')}: {point.todo}")
         if point.reading:
             self.desk.told.reading_chosen.emit(point.reading)
+
+
+class PointsPage(QWidget):
+    """The points, and below them all that is to be done about the chosen one."""
+
+    def __init__(self, points: PointsTable) -> None:
+        super().__init__()
+        self.points = points
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 6, 0, 0)
+        column.addWidget(points, 1)
+        self.todo = QLabel()
+        self.todo.setWordWrap(True)
+        self.todo.setTextFormat(Qt.TextFormat.PlainText)
+        column.addWidget(self.todo)
+        points.selectionModel().currentRowChanged.connect(lambda *_: self._say())
+        points.points.modelReset.connect(self._say)
+        self._say()
+
+    def _say(self) -> None:
+        point = self.points.chosen()
+        self.todo.setText(point.todo if point is not None else "")
+        self.todo.setVisible(bool(self.todo.text()))
 
 
 class _quiet:  # noqa: N801

@@ -21,6 +21,7 @@ from hgmap.desktop.flow import FlowLayout
 from hgmap.desktop.panels.ask_row import AskRow
 from hgmap.desktop.panels.log_page import LogPage
 from hgmap.desktop.panels.panel import Panel
+from hgmap.desktop.panels.points import PointsPage
 from hgmap.desktop.panels.readings_add import Add
 from hgmap.desktop.panels.readings_decide import Decide
 from hgmap.desktop.panels.readings_paste import Paste
@@ -74,7 +75,7 @@ class ReadingsPanel(Panel):
         self._fill_actions()
         self.pages.addTab(self._table_page(), tr("Readings"))
         self.body.insertWidget(1, Shelf(self.ask, (self.answer, self.buttons)))
-        self.pages.addTab(self.points, tr("Points"))
+        self.pages.addTab(PointsPage(self.points), tr("Points"))
         self.log = LogPage(self.work, self.ask)
         scroll = QScrollArea()
         scroll.setWidgetResizable(True)

@@ -162,15 +162,16 @@ class Paste(QObject):
         # rows that name their visits themselves are not asked for one
         own = set(imported.rounds) != {choices.round}
         fields = () if own else (Field("visit", tr("Visit"), choices.round, visits),)
-        self.ask.ask(described(imported), fields, tr("Put them in"), put_in)
+        words = described(imported)
+        if own:
+            words += "\n" + tr("Of the visits: {names}", names=", ".join(imported.rounds))
+        self.ask.ask(words, fields, tr("Put them in"), put_in)
         self.ask.yes.setFocus()
 
 
 def described(imported: ImportedReadings) -> str:
     """Say what was understood of pasted rows, in a few lines."""
     lines = [tr_count("{n} reading is put in.", "{n} readings are put in.", imported.rows)]
-    if imported.rounds:
-        lines.append(tr("Of the visit: {names}", names=", ".join(imported.rounds)))
     found = [
         f"{one.ours} ← {one.theirs}"
         for one in imported.matches

@@ -64,6 +64,11 @@ class LogModel(TitledModel):
         usual = Qt.ItemFlag.ItemIsSelectable | Qt.ItemFlag.ItemIsEnabled
         return usual | Qt.ItemFlag.ItemIsEditable
 
+    def first_of(self, day: str) -> int | None:
+        """Return the first row whose check starts on a day (2026-03-02); None where none does."""
+        starts = (self.text(row, "start") for row in range(len(self.lines)))
+        return next((row for row, text in enumerate(starts) if text.startswith(day)), None)
+
     def text(self, row: int, column: str) -> str:
         """Return a cell as it is written."""
         if self._sheet is None:
