@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QMainWindow
 from shapely.geometry.base import BaseGeometry
 
 from hgmap.desktop.drawing_board import DrawingBoard
+from hgmap.desktop.words import tr
 
 if TYPE_CHECKING:
     from hgmap.desktop.canvas import Canvas
@@ -41,6 +42,7 @@ class Desk:
     told: Told
     pointed: tuple[float, float] | None = None
     """The place (m) that a table points at; None where none does."""
+    _said_far_off: bool = False
 
     def __post_init__(self) -> None:
         """Lay the plan of the chosen floor on the drawing board."""
@@ -49,8 +51,17 @@ class Desk:
     def point_at(self, shape: BaseGeometry | None, floor: str = "") -> None:
         """Show a place of the plan (m) with a sign; None takes the sign away.
 
-        ``floor`` is chosen first where it is another than the one on the screen.
+        ``floor`` is chosen first where it is another than the one on the screen. A place on a
+        floor that the site does not have is nowhere; one far off every plan is only said.
         """
+        if self._said_far_off:
+            self._said_far_off = False
+            self.say("")
+        site = self.session.site
+        if floor and site is not None and site.floor(floor) is None:
+            # one whose plan cannot be read is there all the same
+            lost = {one.floor for one in site.problems if one.severity == "error"}
+            shape = shape if floor in lost else None
         if shape is None or shape.is_empty:
             self.pointed = None
             self.canvas.set_overlay(POINTER, ())
@@ -62,7 +73,23 @@ class Desk:
         self.canvas.set_overlay(POINTER, shape_sign(shape))
         place = shape.representative_point()
         self.pointed = (float(place.x), float(place.y))
-        self.canvas.show_place(float(place.x), float(place.y))
+        if self._far_off(*self.pointed):  # nothing could be seen there, and the plan were gone
+            self._said_far_off = True
+            self.say(tr("That place, ({x:.1f}, {y:.1f}) m, lies far off the plan.",
+                        x=place.x, y=place.y))  # fmt: skip
+        else:
+            self.canvas.show_place(*self.pointed)
+
+    def _far_off(self, x: float, y: float) -> bool:
+        """Tell whether a place (m) is farther from the chosen floor than the floor is long."""
+        floor = self.session.floor
+        if floor is None or not floor.rooms:
+            return False
+        from hgmap.report.extent import extent
+
+        west, south, east, north = extent(floor)
+        long = max(east - west, north - south)
+        return not (west - long <= x <= east + long and south - long <= y <= north + long)
 
     def say(self, text: str) -> None:
         """Say something in the line at the foot of the window."""

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from pathlib import PurePosixPath
 from typing import Final, NamedTuple
 
 from shapely import Point
@@ -55,6 +56,37 @@ def locate(files: SiteFiles, where: str) -> Location:
     name = plain_name(match[1], where=where)
     files.data(name)
     return Location(name, int(match[2]))
+
+
+def check_rows(files: SiteFiles, expected: Mapping[Location, Collection[str]]) -> None:
+    """Refuse to go on where a row is not the reading that somebody saw there.
+
+    Rows move up as soon as one above them is deleted, or a step is taken back.
+
+    Parameters
+    ----------
+    files : SiteFiles
+    expected : mapping of Location to collection of str
+        The ids that the reading of a row may have; a made-up one stands for an empty cell.
+
+    Raises
+    ------
+    ReadingsError
+        Naming the first row that is another reading by now.
+    """
+    sheets: dict[str, ReadingsSheet] = {}
+    for (name, row), ids in expected.items():
+        if name not in sheets:
+            sheets[name] = read_sheet(files.data(name), name=name)
+        sheet = sheets[name]
+        made_up = f"{PurePosixPath(name).stem}-row-{row}"
+        there = row in sheet.row_at
+        found = there and (unguarded(sheet.cell(row, sheet.position("id"))) or made_up)
+        if found not in ids:
+            raise ReadingsError(
+                f"the row is not reading {next(iter(ids), '')!r} any more; nothing was changed",
+                where=f"{name}, row {row}", todo="look at the table again, then do it once more",
+            )  # fmt: skip
 
 
 def set_cells(files: SiteFiles, name: str, changes: Mapping[tuple[int, str], str]) -> SiteFiles:
@@ -176,9 +208,8 @@ def move_reading(
         If its row is not there, or cannot be changed.
     """
     name, row = locate(files, reading.where)
+    check_rows(files, {Location(name, row): (reading.id,)})
     sheet = read_sheet(files.data(name), name=name)
-    if row not in sheet.row_at:
-        raise ReadingsError("no such row", where=reading.where, todo="read it again")
     x, y = round(x, PLACE_DIGITS), round(y, PLACE_DIGITS)
     marks = marks_of(sheet)
     changes = {(row, "x"): number_text(x, marks), (row, "y"): number_text(y, marks)}

@@ -11,9 +11,12 @@ from PySide6.QtCore import QPoint, Qt
 from PySide6.QtGui import QGuiApplication, QImage
 from PySide6.QtWidgets import QApplication, QFileDialog
 
+from hgmap.desktop.beginning.part import FileField, table_of_clipboard
 from hgmap.desktop.new_site import NewSitePage
 from hgmap.desktop.window import Window
+from hgmap.editing.begin_readings import import_first
 from hgmap.site.folder import read_site
+from hgmap.site.new_site import new_site_text
 
 PLAN = b"""{"type": "FeatureCollection", "features": [
 {"type": "Feature", "properties": {"kind": "room", "id": "R1", "name": "Hall"}, "geometry":
@@ -282,3 +285,32 @@ def test_a_room_schedule_is_pasted(page: NewSitePage, qtbot: Any, tmp_path: Path
     qtbot.waitUntil(lambda: page.window_.session.site is not None, timeout=10_000)
     rooms = read_site(tmp_path / "home" / "documents" / "A").floors[0].rooms
     assert {one.name for one in rooms} == {"Hall", "Shed"}
+
+
+def test_the_day_of_the_visit_is_written_with_its_round(
+    page: NewSitePage, qtbot: Any, tmp_path: Path
+) -> None:
+    QGuiApplication.clipboard().setText(READINGS.decode().replace(",", "\t"))
+    page.readings.take_clipboard()
+    looked(page, qtbot)
+    for text in ("2 March", "2026-03-02"):
+        page.readings.day.clear()
+        qtbot.keyClicks(page.readings.day, text)
+        qtbot.keyClick(page.readings.day, Qt.Key.Key_Return)
+        looked(page, qtbot)
+        assert (page.readings.ready is not None) == (text == "2026-03-02")
+        assert page.readings.trouble.isVisible() == (text == "2 March")
+    assert "2 March" in page.readings.trouble.text()
+    assert page.readings.ready is not None
+    assert str(page.readings.ready.answers.date) == "2026-03-02"
+    (tmp_path / "site.toml").write_text(new_site_text("A"), "utf-8")
+    import_first(page.readings.ready, tmp_path, "ground")
+    assert "date = 2026-03-02" in (tmp_path / "site.toml").read_text("utf-8")
+
+
+def test_text_that_no_encoding_knows_is_pasted_all_the_same() -> None:
+    field = FileField("")
+    field.text.setText("a.csv")
+    QGuiApplication.clipboard().setText("id\tvalue\nA\ud800\t1\n")
+    assert table_of_clipboard(field).startswith(b"id\tvalue\nA")
+    assert field.path is None

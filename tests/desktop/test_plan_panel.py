@@ -18,6 +18,7 @@ from hgmap.desktop.panels.plan_panel import FLOOR, PARTS, PlanPanel
 from hgmap.desktop.tools.pick_tool import PickTool
 from hgmap.desktop.window import Window
 from hgmap.editing.plan_draft import PlanDraft, raw_feature
+from hgmap.report.drawing import Path as Path_
 from hgmap.site.folder import read_site
 from hgmap.site.plan_picture import PlanPicture
 from tests.desktop.pointer import move
@@ -513,6 +514,40 @@ def test_a_plan_with_readings_on_it_is_scaled_only_after_a_second_question(drawn
     assert drawn.file("plans/ground.geojson") == before
     drawn.panel.ask.answer()
     assert drawn.outline("ground", 0).equals(box(0, 0, 8, 6))
+
+
+@pytest.mark.parametrize("answered", [True, False])
+def test_the_line_of_a_scale_is_seen_until_its_length_is_said(drawn: Drawn, answered: bool) -> None:
+    drawn.panel.floor_page.take_scale()
+    tool = drawn.panel.floor_page.scale_tool
+    for place in ("0 0", "8 0"):
+        drawn.type(place)
+        drawn.key(Qt.Key.Key_Return)
+    assert drawn.panel.ask.asking
+    lines = [one.shape for one in tool.overlay() if isinstance(one, Path_)]
+    assert lines
+    assert lines[0].equals(shapely.LineString([(0, 0), (8, 0)]))
+    drawn.click(3, 2)
+    assert len(tool.places) == 2
+    if answered:
+        QTest.keyClicks(drawn.panel.ask.fields["length"], "16")
+        drawn.panel.ask.answer()
+        assert tool.places  # asked a second time, for readings lie there
+        drawn.panel.ask.answer()
+    else:
+        drawn.panel.ask.refuse()
+    assert not tool.places
+    assert drawn.canvas.tool is drawn.tools.pick
+
+
+def test_a_scale_whose_points_lie_together_is_asked_anew(drawn: Drawn) -> None:
+    drawn.panel.floor_page.take_scale()
+    tool = drawn.panel.floor_page.scale_tool
+    tool.places = [(0.0, 0.0), (0.0, 0.0)]
+    tool._finish()
+    assert drawn.notice
+    assert not tool.places
+    assert not tool.waiting
 
 
 def picture(path: Path, wide: int = 400, high: int = 200) -> Path:

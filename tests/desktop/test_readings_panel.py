@@ -5,12 +5,13 @@ from __future__ import annotations
 import shutil
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from PySide6.QtCore import QEvent, QItemSelection, QItemSelectionModel, QPoint, Qt
-from PySide6.QtGui import QGuiApplication
+from PySide6.QtGui import QGuiApplication, QIcon
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QLineEdit
+from PySide6.QtWidgets import QApplication, QLabel, QLineEdit
 from pytestqt.qtbot import QtBot
 
 from hgmap.desktop.app import application
@@ -605,3 +606,148 @@ def test_every_action_has_a_shortcut_of_its_own_and_nothing_is_wider_than_the_co
     assert len(set(keys)) == len(keys)
     assert bench.panel.minimumSizeHint().width() <= 330
     assert bench.window.minimumSizeHint().height() <= 772
+
+
+def test_a_row_that_moved_meanwhile_is_not_taken_for_the_one_that_was_seen(bench: Bench) -> None:
+    below = bench.text().splitlines()
+    bench.choose([bench.at("A041", "id")], bench.panel.narrow)
+    bench.panel.work.delete()
+    bench.model.set_texts({bench.at("A043", "value"): "77"})  # before the rows are read anew
+    bench.read()
+    assert bench.text().splitlines() == [one for one in below if not one.startswith("A041,")]
+    assert "A043" in bench.notice
+    assert "77" not in str(bench.shown("A043", "value", Qt.ItemDataRole.DisplayRole))
+    bench.type_in("A043", "value", "77")
+    assert bench.reading("A043").value == 77.0
+
+
+def test_two_cells_of_a_row_are_typed_before_it_is_read_anew_its_id_among_them(
+    bench: Bench,
+) -> None:
+    row, column = bench.at("A043", "id")
+    bench.model.set_texts({(row, column): "B1"})
+    bench.model.set_texts({(row, SHOWN.index("value")): "77"})
+    bench.read()
+    assert bench.reading("B1").value == 77.0
+
+
+def test_a_reading_of_no_floor_of_the_site_is_shown_with_every_floor(bench: Bench) -> None:
+    where = bench.reading("A043").where
+    bench.type_in("A043", "floor", "attic")
+    assert bench.model.row_of(where) is not None
+    assert bench.panel.work.choose(where)
+    assert bench.session.choices.floor == "ground"
+
+
+def test_rows_without_a_value_stand_last_whichever_way_values_are_sorted(bench: Bench) -> None:
+    bench.model.set_texts({bench.at("A043", "value"): ""})
+    bench.read()
+    for order in (Qt.SortOrder.AscendingOrder, Qt.SortOrder.DescendingOrder):
+        bench.model.sort(SHOWN.index("value"), order)
+        assert bench.model.row(bench.model.rowCount() - 1).reading.id == "A043"
+
+
+def test_the_sign_of_a_chosen_cell_is_not_in_the_ink_of_the_others(bench: Bench) -> None:
+    bench.type_in("A043", "value", "abc")
+    icon = bench.shown("A043", "value", Qt.ItemDataRole.DecorationRole)
+    assert isinstance(icon, QIcon)
+    inks = [
+        icon.pixmap(9, 9, mode).toImage().pixelColor(4, 4).name()
+        for mode in (QIcon.Mode.Normal, QIcon.Mode.Selected)
+    ]
+    palette = QGuiApplication.palette()
+    assert inks == [palette.brightText().color().name(), palette.highlightedText().color().name()]
+
+
+def test_a_place_far_off_the_plan_leaves_the_plan_in_sight(bench: Bench) -> None:
+    bench.type_in("A043", "x", "9999")
+    view = bench.window.canvas.view
+    bench.panel.work.selection.clear()
+    bench.panel.work.choose(bench.reading("A043").where)
+    assert bench.window.canvas.view == view
+
+
+TABLE = "Sample ID\tRoom\tX (m)\tY (m)\tHeight (m)\tHg (ug/m3)\tTime\n" + "".join(
+    f"P{k}\tG01\t{1 + k}\t2\t1.5\t0.1{k}\t09:0{k}\n" for k in range(5)
+)
+"""Times without a day: only the visit says which it was."""
+
+
+def answer(bench: Bench, **said: str) -> None:
+    for key, text in said.items():
+        box = bench.panel.ask.fields[key]
+        if isinstance(box, QLineEdit):
+            box.setText(text)
+        else:
+            box.setCurrentIndex(box.findData(text))
+    bench.panel.ask.answer()
+    bench.read()
+
+
+def test_pasted_rows_are_put_into_a_new_visit_with_its_day_where_a_person_says_so(
+    bench: Bench,
+) -> None:
+    bench.panel.paste.begin(TABLE)
+    bench.read()
+    visit: Any = bench.panel.ask.fields["visit"]
+    assert visit.currentText() == "After clean-up"
+    answer(bench, visit="\n")
+    answer(bench, name="")
+    assert "name" in bench.notice
+    answer(bench, name="third", date="next week")
+    assert "next week" in bench.notice
+    answer(bench, name="third", date="2026-04-02", purpose="clearance")
+    assert bench.panel.ask.fields["visit"].currentText() == "third"  # type: ignore[union-attr]
+    assert "2026-04-02" in bench.panel.ask.text.text()
+    answer(bench)
+    one = bench.reading("P3")
+    assert (one.round, str(one.time)[:16]) == ("third", "2026-04-02 09:03")
+    assert bench.session.site is not None
+    third = bench.session.site.round("third")
+    assert third is not None
+    assert (str(third.date), third.purpose) == ("2026-04-02", "clearance")
+
+
+def test_where_there_is_no_visit_one_is_begun_before_rows_are_taken(bench: Bench) -> None:
+    from hgmap.site.store import SITE_FILE
+
+    text = bench.text(SITE_FILE)
+    bench.session.edit("", lambda files: files.with_file(
+        SITE_FILE, text[: text.index("[[rounds]]")].encode()
+    ))  # fmt: skip
+    bench.read()
+    assert bench.session.choices.round == ""
+    bench.panel.paste.begin(TABLE)
+    assert bench.panel.ask.asking
+    answer(bench, date="2026-04-02")
+    answer(bench)
+    assert bench.session.site is not None
+    (only,) = bench.session.site.rounds
+    assert (only.name, str(only.date)) == ("survey", "2026-04-02")
+    assert str(bench.reading("P3").time)[:10] == "2026-04-02"
+
+
+def test_the_log_shows_the_checks_of_the_day_that_is_drawn(bench: Bench) -> None:
+    bench.panel.show_page(2)
+    log = bench.panel.log
+    day = f"{log.days[log.day.currentIndex()].day:%Y-%m-%d}"
+    first = log.model.first_of(day)
+    assert first is not None
+    assert first > 0
+    bench.qtbot.waitUntil(
+        lambda: (
+            log.table.viewport()
+            .rect()
+            .contains(log.table.visualRect(log.model.index(first, 0)).center())
+        )
+    )
+
+
+def test_all_that_is_to_be_done_about_a_point_stands_below_the_points(bench: Bench) -> None:
+    bench.panel.show_page(1)
+    points = bench.panel.points
+    points.selectRow(0)
+    label = points.parentWidget().findChild(QLabel)
+    assert label is not None
+    assert label.isVisible()
+    assert label.text() == points.points.points[0].todo

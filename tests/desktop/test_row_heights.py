@@ -6,6 +6,7 @@ import pytest
 from pytestqt.qtbot import QtBot
 
 from hgmap.desktop.panels.points import PointsTable
+from hgmap.desktop.panels.row_heights import AIR_PX
 from hgmap.desktop.window import Window
 from hgmap.survey_questions import OpenPoint
 
@@ -36,7 +37,10 @@ def seen(table: PointsTable) -> range:
 
 def fits(table: PointsTable) -> bool:
     least = table.verticalHeader().minimumSectionSize()
-    return all(table.rowHeight(row) == max(least, table.sizeHintForRow(row)) for row in seen(table))
+    return all(
+        table.rowHeight(row) == max(least, table.sizeHintForRow(row) + AIR_PX)
+        for row in seen(table)
+    )
 
 
 def test_rows_in_sight_are_as_high_as_their_words(qtbot: QtBot, table: PointsTable) -> None:

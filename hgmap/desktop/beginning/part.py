@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import (
     QFileDialog,
     QFrame,
@@ -17,6 +18,7 @@ from PySide6.QtWidgets import (
 )
 
 from hgmap.desktop.words import tr
+from hgmap.errors import SiteError
 
 
 class Part(QFrame):
@@ -61,6 +63,21 @@ def sentence(text: str = "", *, kind: str = "soft") -> QLabel:
     label.setTextFormat(Qt.TextFormat.PlainText)
     label.setProperty(kind, True)
     return label
+
+
+def table_of_clipboard(file: FileField) -> bytes:
+    """Return the text of the clipboard, which stands in the place of a file from now on.
+
+    Raises
+    ------
+    SiteError
+        If the clipboard holds no text.
+    """
+    text = QGuiApplication.clipboard().text()
+    if not text.strip():
+        raise SiteError(tr("There is no table on the clipboard; copy its cells first."))
+    file.text.clear()
+    return text.encode(errors="replace")
 
 
 class FileField(QWidget):

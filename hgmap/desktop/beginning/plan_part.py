@@ -5,11 +5,11 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from PySide6.QtGui import QGuiApplication, QImageReader
+from PySide6.QtGui import QImageReader
 from PySide6.QtWidgets import QComboBox, QLineEdit, QPushButton
 
 from hgmap.desktop.beginning.asked import AskedRow, asked_of
-from hgmap.desktop.beginning.part import FileField, Part, sentence
+from hgmap.desktop.beginning.part import FileField, Part, sentence, table_of_clipboard
 from hgmap.desktop.window_words import for_window
 from hgmap.desktop.words import tr
 from hgmap.editing.begin import DrawnPlan, PicturedPlan, PlanOfBytes
@@ -86,12 +86,11 @@ class PlanPart(Part):
 
     def take_clipboard(self) -> None:
         """Take the text of the clipboard as a room schedule."""
-        text = QGuiApplication.clipboard().text()
-        if not text.strip():
-            self._failed(PlanError(tr("There is no table on the clipboard; copy its cells first")))
+        try:
+            self.pasted = table_of_clipboard(self.file)
+        except HgmapError as error:
+            self._failed(error)
             return
-        self.file.text.clear()
-        self.pasted = text.encode()
         if self.kind == "schedule":
             self._look()
         else:

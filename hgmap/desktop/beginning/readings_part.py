@@ -7,12 +7,12 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QGuiApplication, QKeySequence, QShortcut
+from PySide6.QtGui import QKeySequence, QShortcut
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QLineEdit, QPushButton, QTableWidget
 from PySide6.QtWidgets import QTableWidgetItem as Cell
 
 from hgmap.desktop.beginning.asked import AskedRow, asked_of
-from hgmap.desktop.beginning.part import FileField, Part, sentence
+from hgmap.desktop.beginning.part import FileField, Part, sentence, table_of_clipboard
 from hgmap.desktop.window_words import in_one_line
 from hgmap.desktop.words import tr, tr_count
 from hgmap.editing.begin_readings import (
@@ -55,6 +55,9 @@ class ReadingsPart(Part):
         self.row(tr("&Readings"), self.file, self.paste)
         self.round = QLineEdit(tr("survey"))
         self.row(tr("Name of the v&isit"), self.round)
+        self.day = QLineEdit()
+        self.day.setPlaceholderText(tr("2026-03-02; it is written on every map"))
+        self.row(tr("Its d&ay"), self.day)
         self.asked = AskedRow()
         self.column.addWidget(self.asked)
         self.said = sentence()
@@ -78,6 +81,7 @@ class ReadingsPart(Part):
         self.waiting = False
         self.file.changed.connect(self._named)
         self.round.editingFinished.connect(self.look)
+        self.day.editingFinished.connect(self._day_said)
         self.paste.clicked.connect(self.take_clipboard)
         self.asked.answered.connect(self._answered)
         QShortcut(QKeySequence("Ctrl+Alt+V"), self, self.take_clipboard)
@@ -98,12 +102,12 @@ class ReadingsPart(Part):
 
     def take_clipboard(self) -> None:
         """Take the text of the clipboard as the table."""
-        text = QGuiApplication.clipboard().text()
-        if not text.strip():
-            self._fail(tr("There is no table on the clipboard; copy its cells first."))
+        try:
+            pasted = table_of_clipboard(self.file)
+        except HgmapError as error:
+            self._fail(str(error))
             return
-        self.file.text.clear()
-        self.pasted, self.answers = text.encode(), Answers()
+        self.pasted, self.answers = pasted, Answers()
         self.look()
 
     def of_floor(self, floor: str) -> None:
@@ -124,14 +128,18 @@ class ReadingsPart(Part):
                 columns = {**self.answers.columns, ours: text}
                 self.answers = self.answers.model_copy(update={"columns": columns})
             elif option == "date":
-                day = dt.date.fromisoformat(text)
-                self.answers = self.answers.model_copy(update={"date": day})
+                self.day.setText(dt.date.fromisoformat(text).isoformat())
             else:
                 self.answers = self.answers.model_copy(update={option: text})
         except ValueError:
             self._fail(tr("{text} is not a day; write it as 2026-03-02.", text=text))
             return
         self.look()
+
+    def _day_said(self) -> None:
+        if self.day.isModified():
+            self.day.setModified(False)
+            self.look()
 
     def look(self) -> None:
         """Find out, beside the window, how the table is read."""
@@ -143,7 +151,15 @@ class ReadingsPart(Part):
         self.changed.emit()
         if not self.wanted:
             return
-        path, pasted, answers = self.file.path, self.pasted, self.answers
+        said = self.day.text().strip()
+        try:
+            day = dt.date.fromisoformat(said) if said else None
+        except ValueError:
+            self.waiting = False
+            self._fail(tr("{text} is not a day; write it as 2026-03-02.", text=said))
+            return
+        path, pasted = self.file.path, self.pasted
+        answers = self.answers.model_copy(update={"date": day})
         floor, visit = self.floor, self.round.text().strip()
 
         def work(progress: object, cancelled: object) -> Looked:

@@ -6,8 +6,16 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING, Any, Final
 
-from PySide6.QtCore import QModelIndex, QSignalBlocker
-from PySide6.QtWidgets import QComboBox, QLabel, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtCore import QModelIndex, QSignalBlocker, QTimer
+from PySide6.QtGui import QShowEvent
+from PySide6.QtWidgets import (
+    QAbstractItemView,
+    QComboBox,
+    QLabel,
+    QPushButton,
+    QVBoxLayout,
+    QWidget,
+)
 
 from hgmap.desktop.day_timeline import DayTimeline, readings_of
 from hgmap.desktop.flow import FlowLayout
@@ -30,6 +38,7 @@ if TYPE_CHECKING:
 
 Made = tuple[list[Day], list["list[Reading]"], int, "ReadingsSheet | None"]
 TABLE_PX = 150
+_AT_TOP: Final = QAbstractItemView.ScrollHint.PositionAtTop
 
 
 PRINCIPLES: Final = ("gold film", "atomic absorption", "atomic fluorescence")
@@ -67,7 +76,6 @@ class LogPage(QWidget):
         self.table.typed.connect(self._typed)
         self.table.empty_wanted.connect(lambda: self._set(self.table.cells(), ""))
         self.table.pasted.connect(self._paste)
-        column.addWidget(self.table, 1)
         row = QWidget()
         flow = FlowLayout(row)
         self.add_button = QPushButton(tr("Add a check"))
@@ -76,7 +84,8 @@ class LogPage(QWidget):
         self.delete_button.clicked.connect(self.delete)
         flow.addWidget(self.add_button)
         flow.addWidget(self.delete_button)
-        column.addWidget(row)
+        column.addWidget(row)  # above the table, so that a low window does not hide it
+        column.addWidget(self.table, 1)
         column.addStretch(0)
         work.shown.connect(self.refresh)
         work.desk.session.choices_changed.connect(self.refresh)
@@ -156,6 +165,19 @@ class LogPage(QWidget):
         there = 0 <= k < len(self.days)
         self.timeline.take(self.days[k] if there else None, self._of_day[k] if there else ())
         self.day.setVisible(bool(self.days))
+        self._to_day()
+
+    def _to_day(self) -> None:
+        """Bring the checks of the chosen day into sight."""
+        k = self.day.currentIndex()
+        row = self.model.first_of(f"{self.days[k].day:%Y-%m-%d}") if k >= 0 else None
+        if row is not None:
+            self.table.scrollTo(self.model.index(row, 0), _AT_TOP)
+
+    def showEvent(self, event: QShowEvent) -> None:  # noqa: N802
+        """Go to the day: a table that nobody saw does not know how far it can be scrolled."""
+        super().showEvent(event)
+        QTimer.singleShot(0, self, self._to_day)
 
     def _chosen(self, where: str) -> None:
         if not self.work.choose(where):

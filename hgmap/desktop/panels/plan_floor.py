@@ -230,7 +230,7 @@ class FloorPage(QWidget):
             drawn = length_between(places[0], places[1])
         except HgmapError as error:
             self.desk.session.trouble.emit(str(error))
-            return True
+            return False
         ask_length(
             self.ask, self.desk.session,
             tr("They lie {drawn} m apart on the plan. How far is it in the building?",
@@ -271,6 +271,6 @@ class FloorPage(QWidget):
                 "{n} readings are placed on this plan; they keep their x and y and will lie "
                 "elsewhere in the building. Scale the plan all the same?", count,
             ),
-            [], tr("Scale it"), scale, no=tr("Leave it"),
+            [], tr("Scale it"), scale, no=tr("Leave it"), refused=self.tools.put_down,
         )  # fmt: skip
         return True

@@ -8,15 +8,12 @@ from typing import TYPE_CHECKING, Any, Final
 import shapely
 from PySide6.QtCore import (
     QAbstractItemModel,
-    QAbstractTableModel,
     QItemSelection,
     QItemSelectionModel,
-    QModelIndex,
-    QPersistentModelIndex,
     Qt,
     Signal,
 )
-from PySide6.QtGui import QColor, QKeyEvent
+from PySide6.QtGui import QGuiApplication, QKeyEvent, QPalette
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QComboBox,
@@ -28,12 +25,11 @@ from PySide6.QtWidgets import (
 )
 
 from hgmap.desktop.plain import plain_tip
+from hgmap.desktop.tables.titled_model import Index, TitledModel
 from hgmap.desktop.words import tr
 
 if TYPE_CHECKING:
     from hgmap.desktop.drawing_board import DrawingBoard
-
-Index = QModelIndex | QPersistentModelIndex
 
 STATES: Final = ("open", "closed", "sealed")
 NAME, SIZE = range(2)
@@ -69,14 +65,14 @@ def _size_words(part: Part) -> str:
     return f"{state_words(part.state)} {part.size}" if part.kind == "opening" else part.size
 
 
-class PartsModel(QAbstractTableModel):
+class PartsModel(TitledModel):
     """The features of the draft; names and states can be edited."""
 
     renamed = Signal(str, str)
     state_wanted = Signal(str, str)
 
     def __init__(self, board: DrawingBoard, parent: QWidget) -> None:
-        super().__init__(parent)
+        super().__init__((tr("Name"), tr("Size, state")), lambda: self.parts, parent)
         self.board = board
         self.round = ""
         """The round whose states are shown; empty: those of the plan."""
@@ -112,22 +108,6 @@ class PartsModel(QAbstractTableModel):
                 return dict(one.openings.get(self.board.floor, {}))
         return {}
 
-    def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008, N802
-        """Return how many features there are."""
-        return 0 if parent.isValid() else len(self.parts)
-
-    def columnCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008, N802
-        """Return two: name, and size; of an opening its state too."""
-        return 0 if parent.isValid() else 2
-
-    def headerData(  # noqa: N802
-        self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole
-    ) -> Any:
-        """Return the heads."""
-        if orientation == Qt.Orientation.Horizontal and role == Qt.ItemDataRole.DisplayRole:
-            return (tr("Name"), tr("Size, state"))[section]
-        return None
-
     def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
         """Return what a cell shows or says."""
         part, column = self.parts[index.row()], index.column()
@@ -145,7 +125,7 @@ class PartsModel(QAbstractTableModel):
         if role == Qt.ItemDataRole.ToolTipRole:
             return plain_tip(part.complaint or f"{kind_words(part.kind)} {part.name}")
         if role == Qt.ItemDataRole.ForegroundRole and part.complaint:
-            return QColor("#a83a00")
+            return QGuiApplication.palette().color(QPalette.ColorRole.BrightText)
         if role == Qt.ItemDataRole.TextAlignmentRole and column == SIZE:
             return int(Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter)
         return None

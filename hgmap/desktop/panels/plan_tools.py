@@ -67,8 +67,6 @@ class PlanTools(QWidget):
         self.wall = DrawWall(self.board, self._wall_drawn, self.put_down)
         self.split = SplitRoom(self.board, self._split_drawn, self.put_down)
         self.opening = PutOpening(self.board, self._opening_drawn, self.put_down)
-        for tool in (self.trace, self.wall, self.split, self.opening):
-            tool.sees = self._east
         self._pending: Places = ()
         self._group = QActionGroup(self)
         self.choose_action = self._tool(tr("Choose"), "Ctrl+Shift+C", self.pick)
@@ -157,6 +155,11 @@ class PlanTools(QWidget):
         for one in self._group.actions():
             one.setChecked(one.data() is tool)
         self.opening_choices.setVisible(tool is self.opening)
+        if isinstance(tool, PlacesTool):
+            tool.sees = self._east
+            if tool.waiting:  # taken in hand again: it begins anew
+                self.ask.put_away()
+                tool.cancel()
         self.desk.canvas.set_tool(tool)
         self.desk.canvas.setFocus()
         self.hint()

@@ -5,30 +5,36 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any, Final
 
-from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, Qt
+from PySide6.QtCore import QModelIndex, Qt
 from PySide6.QtGui import QGuiApplication
-from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidget
+from PySide6.QtWidgets import (
+    QAbstractItemView,
+    QHeaderView,
+    QLabel,
+    QTableView,
+    QVBoxLayout,
+    QWidget,
+)
 from shapely import Point
 
 from hgmap.desktop.panels.row_heights import RowHeights
 from hgmap.desktop.plain import plain_tip
+from hgmap.desktop.tables.titled_model import Index, TitledModel
 from hgmap.desktop.words import tr
 
 if TYPE_CHECKING:
     from hgmap.desktop.desk import Desk
     from hgmap.survey_questions import OpenPoint
 
-Index = QModelIndex | QPersistentModelIndex
-
 SIGNS: Final = {"stop": "■", "look": "▲", "note": "·"}
 """A sign of its own for each severity: colour alone says nothing."""
 
 
-class PointsModel(QAbstractTableModel):
+class PointsModel(TitledModel):
     """Rows are points; the first column is a sign, the second the words."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
+        super().__init__((tr("Weight"), tr("Point")), lambda: self.points, parent)
         self.points: tuple[OpenPoint, ...] = ()
 
     def take(self, points: Sequence[OpenPoint]) -> None:
@@ -38,14 +44,6 @@ class PointsModel(QAbstractTableModel):
         self.beginResetModel()
         self.points = tuple(points)
         self.endResetModel()
-
-    def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008, N802
-        """Return how many points there are."""
-        return 0 if parent.isValid() else len(self.points)
-
-    def columnCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008, N802
-        """Return two: a sign and words."""
-        return 0 if parent.isValid() else 2
 
     def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
         """Return what a cell shows or says."""
@@ -133,6 +131,29 @@ class PointsTable(QTableView):
             self.desk.say(f"{tr('What to do')}: {point.todo}")
         if point.reading:
             self.desk.told.reading_chosen.emit(point.reading)
+
+
+class PointsPage(QWidget):
+    """The points, and below them all that is to be done about the chosen one."""
+
+    def __init__(self, points: PointsTable) -> None:
+        super().__init__()
+        self.points = points
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 6, 0, 0)
+        column.addWidget(points, 1)
+        self.todo = QLabel()
+        self.todo.setWordWrap(True)
+        self.todo.setTextFormat(Qt.TextFormat.PlainText)
+        column.addWidget(self.todo)
+        points.selectionModel().currentRowChanged.connect(lambda *_: self._say())
+        points.points.modelReset.connect(self._say)
+        self._say()
+
+    def _say(self) -> None:
+        point = self.points.chosen()
+        self.todo.setText(point.todo if point is not None else "")
+        self.todo.setVisible(bool(self.todo.text()))
 
 
 class _quiet:  # noqa: N801

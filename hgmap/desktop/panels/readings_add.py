@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 from PySide6.QtCore import QObject
 
 from hgmap.desktop.panels.ask_row import Answers, AskRow, Field
+from hgmap.desktop.panels.readings_visit import NewVisit
 from hgmap.desktop.tools.add_reading import AddReading
 from hgmap.desktop.words import tr
 from hgmap.editing.new_reading import add_reading
@@ -24,18 +25,18 @@ if TYPE_CHECKING:
 class Add(QObject):
     """Asks for a new reading and writes it down."""
 
-    def __init__(self, work: ReadingsDesk, ask: AskRow, over: Callable[[], object]) -> None:
+    def __init__(
+        self, work: ReadingsDesk, ask: AskRow, visit: NewVisit, over: Callable[[], object]
+    ) -> None:
         super().__init__(work)
-        self.work, self.ask = work, ask
+        self.work, self.ask, self.visit = work, ask, visit
         self.tool = AddReading(self.ask_at)
         self._over = over
 
     def begin(self) -> None:
         """Take the tool in hand."""
         if not self.work.desk.session.choices.round:
-            self.work.desk.session.trouble.emit(
-                tr("There is no round that a reading could belong to; begin one first.")
-            )
+            self.visit.begin(self.begin)
             return
         self.work.desk.canvas.set_tool(self.tool)
         self.work.desk.say(self.tool.hint)

@@ -21,9 +21,11 @@ from hgmap.desktop.flow import FlowLayout
 from hgmap.desktop.panels.ask_row import AskRow
 from hgmap.desktop.panels.log_page import LogPage
 from hgmap.desktop.panels.panel import Panel
+from hgmap.desktop.panels.points import PointsPage
 from hgmap.desktop.panels.readings_add import Add
 from hgmap.desktop.panels.readings_decide import Decide
 from hgmap.desktop.panels.readings_paste import Paste
+from hgmap.desktop.panels.readings_visit import NewVisit
 from hgmap.desktop.panels.shelf import Shelf
 from hgmap.desktop.tables.filter_row import FilterRow
 from hgmap.desktop.tables.reading_rows import SHOWN
@@ -50,8 +52,9 @@ class ReadingsPanel(Panel):
         self.ask = AskRow()
         self.work = ReadingsDesk(desk, self)
         self.decide = Decide(self.work, self.ask)
-        self.paste = Paste(self.work, self.ask)
-        self.add = Add(self.work, self.ask, self._usual_tool)
+        self.visit = NewVisit(self.work, self.ask)
+        self.paste = Paste(self.work, self.ask, self.visit)
+        self.add = Add(self.work, self.ask, self.visit, self._usual_tool)
         self.tool = DragReading(self._on_plan, lambda: desk.session.floor, self._pressed,
                                 self._move, desk.canvas.update)  # fmt: skip
         self.dock: QDockWidget | None = None
@@ -72,7 +75,7 @@ class ReadingsPanel(Panel):
         self._fill_actions()
         self.pages.addTab(self._table_page(), tr("Readings"))
         self.body.insertWidget(1, Shelf(self.ask, (self.answer, self.buttons)))
-        self.pages.addTab(self.points, tr("Points"))
+        self.pages.addTab(PointsPage(self.points), tr("Points"))
         self.log = LogPage(self.work, self.ask)
         scroll = QScrollArea()
         scroll.setWidgetResizable(True)
@@ -106,6 +109,7 @@ class ReadingsPanel(Panel):
             tr("Withdraw the decision"), "Alt+Shift+B", self.decide.withdraw
         )
         self.add_action = self._action(tr("New reading"), "Alt+Shift+N", self.add.begin)
+        self._action(tr("New visit"), "Alt+Shift+V", self.visit.begin)
         self.delete_action = self._action(tr("Delete"), "Alt+Shift+X", self.work.delete)
         self.wide_action = self._action(tr("Wide table"), "Alt+Shift+W", self.toggle_wide)
         self.wide_action.setCheckable(True)

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import datetime as dt
 from typing import TYPE_CHECKING, Any
 
 from PySide6.QtCore import QObject
 
 from hgmap.desktop.panels.ask_row import Answers as Said
 from hgmap.desktop.panels.ask_row import AskRow, Field
+from hgmap.desktop.panels.readings_visit import NewVisit, day_of
 from hgmap.desktop.tables.blocks import block_of
 from hgmap.desktop.words import tr, tr_count
 
@@ -20,18 +20,26 @@ if TYPE_CHECKING:
     from hgmap.site.intake.import_readings import ImportedReadings
 
 MOST_LISTED = 4
+_ANOTHER = "\n"
+"""Stands for a visit that is not there yet; no round has such a name."""
 
 
 class Paste(QObject):
     """Asks what has to be asked, shows what was understood, and puts the rows in."""
 
-    def __init__(self, work: ReadingsDesk, ask: AskRow) -> None:
+    def __init__(self, work: ReadingsDesk, ask: AskRow, visit: NewVisit) -> None:
         super().__init__(work)
-        self.work, self.ask = work, ask
+        self.work, self.ask, self.visit = work, ask, visit
         work.rows_pasted.connect(self.begin)
 
     def begin(self, text: str) -> None:
-        """Look at pasted text, beside the window; nothing is put in yet."""
+        """Look at pasted text, beside the window; nothing is put in yet.
+
+        Where there is no visit that the rows could be of, one is begun first.
+        """
+        if not self.work.desk.session.choices.round:
+            self.visit.begin(lambda: self.begin(text))
+            return
         from hgmap.site.intake.answers import Answers
 
         self._look(text, Answers())
@@ -45,9 +53,7 @@ class Paste(QObject):
         def work(progress: object, cancelled: object) -> Any:
             from hgmap.editing.paste import pasted
 
-            return pasted(
-                text, files, choices.round or tr("pasted"), choices.floor or None, answers
-            )
+            return pasted(text, files, choices.round, choices.floor or None, answers)
 
         self.work.desk.jobs.start(
             "paste", work, lambda result: self._looked(text, answers, files, result),
@@ -114,13 +120,13 @@ class Paste(QObject):
             self.work.desk.session.trouble.emit(tr("An answer is needed; nothing was changed."))
             return None
         if about == "date":
-            try:
-                value = dt.date.fromisoformat(value)
-            except ValueError:
+            day = day_of(value)
+            if day is None:
                 self.work.desk.session.trouble.emit(
                     tr("{text} is no day; write it as 2026-03-02.", text=value)
                 )
                 return None
+            value = day
         return answers.model_copy(update={about: value})
 
     def _mapping(
@@ -132,6 +138,7 @@ class Paste(QObject):
         imported: ImportedReadings,
     ) -> None:
         session = self.work.desk.session
+        choices = session.choices
 
         def put_in(said: Said) -> bool:
             def make(now: SiteFiles) -> SiteFiles:
@@ -139,14 +146,27 @@ class Paste(QObject):
                     return result.files
                 from hgmap.editing.paste import pasted
 
-                round_ = session.choices.round or tr("pasted")
-                return pasted(text, now, round_, session.choices.floor or None, answers).files
+                return pasted(text, now, choices.round, choices.floor or None, answers).files
+
+            if said.get("visit") == _ANOTHER:
+                self.visit.begin(lambda: self._look(text, answers))
+                return False
 
             words = tr_count("Paste {n} reading", "Paste {n} readings", imported.rows)
             session.late.do(words, make)
             return True
 
-        self.ask.ask(described(imported), (), tr("Put them in"), put_in)
+        one = session.site.round(choices.round) if session.site else None
+        title = one.title if one is not None else choices.round
+        visits = [(choices.round, title), (_ANOTHER, tr("a new visit ..."))]
+        # rows that name their visits themselves are not asked for one
+        own = set(imported.rounds) != {choices.round}
+        fields = () if own else (Field("visit", tr("Visit"), choices.round, visits),)
+        words = described(imported)
+        if own:
+            words += "\n" + tr("Of the visits: {names}", names=", ".join(imported.rounds))
+        self.ask.ask(words, fields, tr("Put them in"), put_in)
+        self.ask.yes.setFocus()
 
 
 def described(imported: ImportedReadings) -> str:

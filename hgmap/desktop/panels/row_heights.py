@@ -14,6 +14,10 @@ _MOST_ROUNDS: Final = 4
 """Rows that shrink bring others into sight; so often they are measured in one go."""
 
 
+AIR_PX: Final = 6
+"""Above and below the words of a row together: the frame of a table lies over its first one."""
+
+
 class RowHeights(QObject):
     """Measures the rows of a table as they come into sight."""
 
@@ -53,7 +57,7 @@ class RowHeights(QObject):
             if not fresh:
                 return
             for row in fresh:
-                table.setRowHeight(row, max(table.sizeHintForRow(row), 1))
+                table.setRowHeight(row, table.sizeHintForRow(row) + AIR_PX)
             self._measured.update(fresh)
             if kept:
                 # rows above it that grew would push it out of sight

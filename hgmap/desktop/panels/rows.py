@@ -6,18 +6,17 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
-from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, Qt, Signal
+from PySide6.QtCore import QModelIndex, Qt, Signal
 from PySide6.QtGui import QPixmap
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidget
 from shapely import Point
 from shapely.geometry.base import BaseGeometry
 
 from hgmap.desktop.plain import plain_tip
+from hgmap.desktop.tables.titled_model import Index, TitledModel
 
 if TYPE_CHECKING:
     from hgmap.desktop.desk import Desk
-
-Index = QModelIndex | QPersistentModelIndex
 
 
 @dataclass(frozen=True)
@@ -32,12 +31,11 @@ class Row:
     sign: QPixmap | None = None
 
 
-class RowsModel(QAbstractTableModel):
+class RowsModel(TitledModel):
     """Rows under titles."""
 
     def __init__(self, titles: Sequence[str], parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self.titles = tuple(titles)
+        super().__init__(titles, lambda: self.rows, parent)
         self.rows: tuple[Row, ...] = ()
 
     def take(self, rows: Sequence[Row]) -> None:
@@ -45,22 +43,6 @@ class RowsModel(QAbstractTableModel):
         self.beginResetModel()
         self.rows = tuple(rows)
         self.endResetModel()
-
-    def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008, N802
-        """Return how many rows there are."""
-        return 0 if parent.isValid() else len(self.rows)
-
-    def columnCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008, N802
-        """Return how many titles there are."""
-        return 0 if parent.isValid() else len(self.titles)
-
-    def headerData(  # noqa: N802
-        self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole
-    ) -> Any:
-        """Return the title of a column."""
-        if orientation == Qt.Orientation.Horizontal and role == Qt.ItemDataRole.DisplayRole:
-            return self.titles[section]
-        return None
 
     def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
         """Return what a cell shows or says."""

@@ -5,18 +5,17 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any, Final
 
-from PySide6.QtCore import QAbstractTableModel, QModelIndex, QObject, QPersistentModelIndex, Qt
+from PySide6.QtCore import QObject, Qt
 from PySide6.QtGui import QGuiApplication, QPalette
 
 from hgmap.desktop.plain import plain_tip
 from hgmap.desktop.tables.signs import sign
+from hgmap.desktop.tables.titled_model import Index, TitledModel
 from hgmap.desktop.words import tr
 from hgmap.editing.log_edits import log_position
 from hgmap.editing.sheet import ReadingsSheet
 from hgmap.site.intake.cells import unguarded
 from hgmap.site.model import Problem
-
-Index = QModelIndex | QPersistentModelIndex
 
 COLUMNS: Final = (
     "check", "start", "end", "minutes", "instrument", "principle", "serial", "certificate",
@@ -31,13 +30,13 @@ TITLES: Final = {
 }  # fmt: skip
 
 
-class LogModel(QAbstractTableModel):
+class LogModel(TitledModel):
     """Checks in the order of the file; a row with a problem carries a sign at its check."""
 
     def __init__(
         self, write: Callable[[dict[tuple[int, str], str]], None], parent: QObject | None = None
     ) -> None:
-        super().__init__(parent)
+        super().__init__([tr(TITLES[one]) for one in COLUMNS], lambda: self.lines, parent)
         self._write = write
         self._sheet: ReadingsSheet | None = None
         self._places: dict[str, int | None] = {}
@@ -60,26 +59,15 @@ class LogModel(QAbstractTableModel):
                 self._problems.setdefault(int(row), []).append(text)
         self.endResetModel()
 
-    def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008, N802
-        """Return how many checks there are."""
-        return 0 if parent.isValid() else len(self.lines)
-
-    def columnCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008, N802
-        """Return how many columns there are."""
-        return 0 if parent.isValid() else len(COLUMNS)
-
-    def headerData(  # noqa: N802
-        self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole
-    ) -> Any:
-        """Return the title of a column."""
-        if orientation == Qt.Orientation.Horizontal and role == Qt.ItemDataRole.DisplayRole:
-            return tr(TITLES[COLUMNS[section]])
-        return None
-
     def flags(self, index: Index) -> Qt.ItemFlag:
         """Return that every cell is edited."""
         usual = Qt.ItemFlag.ItemIsSelectable | Qt.ItemFlag.ItemIsEnabled
         return usual | Qt.ItemFlag.ItemIsEditable
+
+    def first_of(self, day: str) -> int | None:
+        """Return the first row whose check starts on a day (2026-03-02); None where none does."""
+        starts = (self.text(row, "start") for row in range(len(self.lines)))
+        return next((row for row, text in enumerate(starts) if text.startswith(day)), None)
 
     def text(self, row: int, column: str) -> str:
         """Return a cell as it is written."""

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any, Final, NamedTuple
 
-from hgmap.editing.reading_edits import locate
+from hgmap.editing.reading_edits import Location, locate
 from hgmap.editing.sheet import ReadingsSheet, read_sheet
 from hgmap.editing.site_files import SiteFiles
 from hgmap.errors import HgmapError
@@ -66,6 +66,11 @@ class ReadingRow:
     derived: Mapping[str, str]
     complaints: Mapping[str, tuple[Complaint, ...]]
     qualifier_column: bool = False
+
+    @property
+    def location(self) -> Location:
+        """The file and the line that it was read from."""
+        return Location(self.name, self.line)
 
     def text(self, column: str) -> str:
         """Return a cell as it is written; the verdict in words."""
@@ -279,19 +284,27 @@ class Wanted:
     words: str = ""
 
 
-def chosen_rows(rows: Sequence[ReadingRow], wanted: Wanted, rounds: frozenset[str]) -> list[int]:
+@dataclass(frozen=True, slots=True)
+class Known:
+    """The rounds and the floors that a site has."""
+
+    rounds: frozenset[str] = frozenset()
+    floors: frozenset[str] = frozenset()
+
+
+def chosen_rows(rows: Sequence[ReadingRow], wanted: Wanted, known: Known) -> list[int]:
     """Return the positions of the rows that are wanted.
 
-    A reading whose round or floor is none of the site's is shown with every one: else nobody
-    would find it.
+    A reading whose round or floor is none of the site's (``known``) is shown with every one: else
+    nobody would find it.
     """
     words = wanted.words.casefold().split()
     found = []
     for k, row in enumerate(rows):
         one = row.reading
-        if wanted.round and one.round != wanted.round and one.round in rounds:
+        if wanted.round and one.round != wanted.round and one.round in known.rounds:
             continue
-        if wanted.floor and one.floor not in ("", wanted.floor):
+        if wanted.floor and one.floor != wanted.floor and one.floor in known.floors:
             continue
         if wanted.held_only and not one.held:
             continue

@@ -17,11 +17,11 @@ from PySide6.QtCore import (
 )
 
 from hgmap.desktop.tables.blocks import block_of, has_titles
-from hgmap.desktop.tables.reading_rows import EDITABLE, SHOWN, ReadingRow, Wanted, rows_of
+from hgmap.desktop.tables.reading_rows import EDITABLE, SHOWN, Known, ReadingRow, Wanted, rows_of
 from hgmap.desktop.tables.readings_model import Edits, ReadingsModel
 from hgmap.desktop.tables.text_table import TextTable
 from hgmap.desktop.words import tr, tr_count
-from hgmap.editing.reading_edits import Location, delete_rows, set_cells
+from hgmap.editing.reading_edits import Location, check_rows, delete_rows, set_cells
 from hgmap.editing.site_files import SiteFiles
 
 if TYPE_CHECKING:
@@ -77,10 +77,13 @@ class ReadingsDesk(QObject):
         files, site = session.files, self.site
         if files is None or site is None:
             return  # what was read last stays
-        rounds = frozenset(one.name for one in site.rounds)
+        # a floor whose plan cannot be read is one of the site's too
+        lost = frozenset(one.floor for one in site.problems if one.severity == "error")
+        known = Known(frozenset(one.name for one in site.rounds),
+                      lost.union(one.name for one in site.floors))  # fmt: skip
         self.desk.jobs.start(
             "readings table",
-            lambda progress, cancelled: (rows_of(files, site, cancelled), rounds),
+            lambda progress, cancelled: (rows_of(files, site, cancelled), known),
             self._take,
             lambda error: session.trouble.emit(str(error)),
         )
@@ -94,9 +97,9 @@ class ReadingsDesk(QObject):
     def _opened(self) -> None:
         """Show nothing of the last site, and nothing of this one before it is judged."""
         self.desk.jobs.drop("readings table")
-        self._take(((), frozenset()))
+        self._take(((), Known()))
 
-    def _take(self, made: tuple[Sequence[ReadingRow], frozenset[str]]) -> None:
+    def _take(self, made: tuple[Sequence[ReadingRow], Known]) -> None:
         kept = self._kept()
         self.model.take(*made, more_comes=self.desk.session.late.busy)
         self._put_back(kept)
@@ -262,13 +265,18 @@ class ReadingsDesk(QObject):
 
     def delete(self) -> None:
         """Take the chosen readings out of their files."""
-        where = [Location(one.name, one.line) for one in map(self.model.row, self._rows())]
+        where = {one.location: (one.reading.id,) for one in map(self.model.row, self._rows())}
         if not where:
             self.desk.say(tr("Choose the readings in the table first."))
             return
+
+        def make(files: SiteFiles) -> SiteFiles:
+            check_rows(files, where)
+            return delete_rows(files, where)
+
         self.selection.clear()
         words = tr_count("Delete {n} reading", "Delete {n} readings", len(where))
-        self.desk.session.late.do(words, lambda files: delete_rows(files, where))
+        self.desk.session.late.do(words, make)
 
     def _rows(self) -> list[int]:
         # by ranges: 5,000 rows have 65,000 cells
@@ -318,7 +326,11 @@ class ReadingsDesk(QObject):
         self.model.set_texts(texts, tr("Paste cells"))
 
     def _write(self, said: str, edits: Edits) -> None:
+        lines = {Location(name, row) for name, changes in edits.items() for row, _ in changes}
+        seen = self.model.ids_of(lines)
+
         def make(files: SiteFiles) -> SiteFiles:
+            check_rows(files, seen)
             for name, changes in edits.items():
                 files = set_cells(files, name, changes)
             return files

@@ -2,22 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from typing import Any, Final
 
-from PySide6.QtCore import (
-    QAbstractTableModel,
-    QModelIndex,
-    QObject,
-    QPersistentModelIndex,
-    Qt,
-    Signal,
-)
+from PySide6.QtCore import QModelIndex, QObject, Qt, Signal
 from PySide6.QtGui import QColor, QFont, QGuiApplication, QPalette
 
 from hgmap.desktop.plain import plain_tip
 from hgmap.desktop.tables.reading_rows import (
     SHOWN,
+    Known,
     ReadingRow,
     Wanted,
     changes_of,
@@ -25,9 +19,10 @@ from hgmap.desktop.tables.reading_rows import (
     sort_key,
 )
 from hgmap.desktop.tables.signs import sign
+from hgmap.desktop.tables.titled_model import Index, TitledModel
 from hgmap.desktop.words import tr
+from hgmap.editing.reading_edits import Location
 
-Index = QModelIndex | QPersistentModelIndex
 Edits = dict[str, dict[tuple[int, str], str]]
 """By file: texts by row and column."""
 
@@ -48,7 +43,7 @@ _TYPED: Final = _READ | Qt.ItemFlag.ItemIsEditable
 _NUMBERS: Final = frozenset({"x", "y", "height", "value"})
 
 
-class ReadingsModel(QAbstractTableModel):
+class ReadingsModel(TitledModel):
     """Rows that are wanted, in the order that is wanted.
 
     ``write`` puts edits into the files; until they are read back the new text stands in its cell.
@@ -59,22 +54,20 @@ class ReadingsModel(QAbstractTableModel):
     sorted_by = Signal(int, Qt.SortOrder)
 
     def __init__(self, write: Callable[[str, Edits], None], parent: QObject | None = None) -> None:
-        super().__init__(parent)
+        super().__init__([tr(TITLES[one]) for one in SHOWN], lambda: self.order, parent)
         self.rows: tuple[ReadingRow, ...] = ()
         self.order: list[int] = []
         self.wanted = Wanted()
         self.waiting: dict[tuple[str, int, str], str] = {}
         self._write = write
-        self._rounds: frozenset[str] = frozenset()
+        self._known = Known()
         self._column, self._direction = -1, Qt.SortOrder.AscendingOrder
         self._at: dict[str, int] = {}
         self._counted: tuple[tuple[ReadingRow, ...], str, int] = ((), "", 0)
 
     # -- what is shown
 
-    def take(
-        self, rows: Sequence[ReadingRow], rounds: frozenset[str], *, more_comes: bool = False
-    ) -> None:
+    def take(self, rows: Sequence[ReadingRow], known: Known, *, more_comes: bool = False) -> None:
         """Show what was read anew; rows that are the same ones keep their place.
 
         ``more_comes``: edits are still on their way, and their texts stay in their cells.
@@ -83,10 +76,10 @@ class ReadingsModel(QAbstractTableModel):
         before = self.order
         if not more_comes:
             self.waiting.clear()
-        self._rounds = rounds
+        self._known = known
         if same:
             self.rows = tuple(rows)
-            found = set(chosen_rows(self.rows, self.wanted, rounds))
+            found = set(chosen_rows(self.rows, self.wanted, known))
             if found == set(before):
                 self._everything_changed()
                 self.tell_count()
@@ -126,12 +119,15 @@ class ReadingsModel(QAbstractTableModel):
         return self._column, self._direction
 
     def _arrange(self) -> None:
-        order = chosen_rows(self.rows, self.wanted, self._rounds)
+        order = chosen_rows(self.rows, self.wanted, self._known)
         if self._column >= 0:
             key = sort_key(SHOWN[self._column])
             rows = self.rows
-            order.sort(key=lambda k: key(rows[k]),
-                       reverse=self._direction == Qt.SortOrder.DescendingOrder)  # fmt: skip
+            keys = {k: key(rows[k]) for k in order}
+            down = self._direction == Qt.SortOrder.DescendingOrder
+            order.sort(key=lambda k: keys[k], reverse=down)
+            if down and self._column != _VERDICT:
+                order.sort(key=lambda k: keys[k][0])  # what has nothing there stays last
         self.order = order
         self._at = {self.rows[k].reading.where: row for row, k in enumerate(order)}
 
@@ -143,7 +139,7 @@ class ReadingsModel(QAbstractTableModel):
     def tell_count(self) -> None:
         """Say how many rows are shown, and how many the round has."""
         if self._counted[0] is not self.rows or self._counted[1] != self.wanted.round:
-            known, wanted = self._rounds, self.wanted.round
+            known, wanted = self._known.rounds, self.wanted.round
             rounds = [one.reading.round for one in self.rows]
             n = sum(not wanted or one == wanted or one not in known for one in rounds)
             self._counted = (self.rows, wanted, n)
@@ -157,27 +153,28 @@ class ReadingsModel(QAbstractTableModel):
         """Return the row of the reading that stands there (file and row); None: it is not shown."""
         return self._at.get(where)
 
+    def ids_of(self, locations: Collection[Location]) -> dict[Location, tuple[str, ...]]:
+        """Return what the readings of some lines are called, and are about to be called."""
+        return {
+            one.location: tuple(
+                text
+                for text in (one.reading.id, self.waiting.get((one.name, one.line, "id")))
+                if text is not None
+            )
+            for one in self.rows
+            if one.location in locations
+        }
+
     # -- Qt's questions
-
-    def rowCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008, N802
-        """Return how many rows are shown."""
-        return 0 if parent.isValid() else len(self.order)
-
-    def columnCount(self, parent: Index = QModelIndex()) -> int:  # noqa: B008, N802
-        """Return how many columns there are."""
-        return 0 if parent.isValid() else len(SHOWN)
 
     def headerData(  # noqa: N802
         self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole
     ) -> Any:
-        """Return the title of a column."""
-        if orientation == Qt.Orientation.Horizontal and 0 <= section < len(SHOWN):
-            if role == Qt.ItemDataRole.DisplayRole:
-                return tr(TITLES[SHOWN[section]])
-            if role == Qt.ItemDataRole.ToolTipRole:
-                name = SHOWN[section]
-                return tr(HELPS[name]) if name in HELPS else tr(TITLES[name])
-        return None
+        """Return the title of a column, or what stands in it."""
+        if orientation == Qt.Orientation.Horizontal and role == Qt.ItemDataRole.ToolTipRole:
+            name = SHOWN[section]
+            return tr(HELPS[name]) if name in HELPS else tr(TITLES[name])
+        return super().headerData(section, orientation, role)
 
     def flags(self, index: Index) -> Qt.ItemFlag:
         """Return whether a cell is edited: all but the verdict."""

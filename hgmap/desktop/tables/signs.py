@@ -3,17 +3,24 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QPointF, QRectF, Qt
-from PySide6.QtGui import QColor, QGuiApplication, QPainter, QPalette, QPixmap, QPolygonF
+from PySide6.QtGui import QColor, QGuiApplication, QIcon, QPainter, QPalette, QPixmap, QPolygonF
 from PySide6.QtWidgets import QApplication
 
 SIDE_PX = 9
 
 
-def sign(held: bool) -> QPixmap:
-    """Return the sign, in the ink of the look that is on."""
+def sign(held: bool) -> QIcon:
+    """Return the sign, in the inks of the look that is on: of a cell, and of a chosen one."""
+    palette = QGuiApplication.palette()
+    icon = QIcon(_picture(held, palette.color(QPalette.ColorRole.BrightText)))
+    chosen = _picture(held, palette.color(QPalette.ColorRole.HighlightedText))
+    icon.addPixmap(chosen, QIcon.Mode.Selected)
+    return icon
+
+
+def _picture(held: bool, ink: QColor) -> QPixmap:
     app = QGuiApplication.instance()
     ratio = app.devicePixelRatio() if isinstance(app, QApplication) else 1.0
-    ink = QGuiApplication.palette().color(QPalette.ColorRole.BrightText)
     picture = QPixmap(round(SIDE_PX * ratio), round(SIDE_PX * ratio))
     picture.setDevicePixelRatio(ratio)
     picture.fill(Qt.GlobalColor.transparent)

@@ -55,6 +55,7 @@ class SetScale(PlacesTool):
     """Two points of the plan that lie a known length apart."""
 
     most: int | None = 2
+    waits: ClassVar[bool] = True
 
     @property
     def hint(self) -> str:  # type: ignore[override]
@@ -66,6 +67,7 @@ class ScalePicture(PlacesTool):
     """Two points of the image under the plan that lie a known length apart."""
 
     most: int | None = 2
+    waits: ClassVar[bool] = True
     snaps: ClassVar[bool] = False
 
     @property

@@ -40,6 +40,8 @@ class PlacesTool(Tool):
     least: ClassVar[int] = 2
     closes: ClassVar[bool] = False
     """Whether a click on the first place ends it."""
+    waits: ClassVar[bool] = False
+    """Whether what was drawn is seen until the question about it is answered."""
     snaps: ClassVar[bool] = True
 
     def __init__(
@@ -54,6 +56,11 @@ class PlacesTool(Tool):
         self._free = False
         self._drawing: Drawing | None = None
         self._closed = False
+
+    @property
+    def waiting(self) -> bool:
+        """Whether what was drawn waits for an answer."""
+        return self._closed
 
     # -- pointer
 
@@ -174,10 +181,14 @@ class PlacesTool(Tool):
 
     def _finish(self) -> None:
         places = tuple(self.places)
+        self._closed = self.waits  # before it is asked: the question may be settled at once
         if self.finished(places):
-            self.cancel()
-        elif self.most is not None:
-            self.places = []
+            if not self.waits:
+                self.cancel()
+        else:
+            self._closed = False
+            if self.most is not None:
+                self.places = []
         self._drawing = None
 
     def _snap(self) -> Snap | None:

@@ -12,6 +12,7 @@ class TraceRoom(PlacesTool):
     """Click its corners; the first one, or Enter, closes it."""
 
     closes: ClassVar[bool] = True
+    waits: ClassVar[bool] = True
     least: ClassVar[int] = 3
 
     @property
@@ -21,14 +22,3 @@ class TraceRoom(PlacesTool):
             "Click corners, or type a length and an arrow key. Enter closes; Backspace takes back; "
             "Ctrl: free; Esc: give up."
         )
-
-    @property
-    def closed(self) -> bool:
-        """Whether the outline is closed and waits for its name."""
-        return self._closed
-
-    def _finish(self) -> None:
-        self._closed = True
-        self._drawing = None
-        if not self.finished(tuple(self.places)):
-            self._closed = False
