@@ -118,6 +118,7 @@ class PrintDialog(QDialog):
         caution.setProperty("soft", True)
         column.addWidget(caution)
         area = QScrollArea()
+        area.setAccessibleName(tr("Sheet, titles and files"))
         area.setWidget(inner)
         area.setWidgetResizable(True)
         area.setFrameShape(QScrollArea.Shape.NoFrame)
