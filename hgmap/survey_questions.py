@@ -160,7 +160,7 @@ def _release(check: SiteCheck, run: ClearanceRun | None) -> Question:
     answer = (
         f"All {told} rooms meet {asked}; whoever is licensed for it decides."
         if not points
-        else f"{against} of {told} rooms are not released by {asked}."
+        else f"{against} of {told} rooms are not released: {asked} has to be met."
     )
     if run.failed:
         lost = ", ".join(dict.fromkeys(one.floor or one.where for one in run.failed))

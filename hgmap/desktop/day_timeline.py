@@ -40,6 +40,7 @@ class DayTimeline(QWidget):
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
         self.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
         self.setToolTip(tr(KEY))
+        self.setAccessibleName(tr("The day of one analyser"))
         self.day: Day | None = None
         self.readings: tuple[Reading, ...] = ()
         self._prepared = Prepared(())

@@ -32,6 +32,7 @@ class ExplainPanel(QScrollArea):
 
     def __init__(self, desk: Desk) -> None:
         super().__init__()
+        self.setAccessibleName(tr("This spot"))
         self.desk = desk
         self.setWidgetResizable(True)
         self.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)

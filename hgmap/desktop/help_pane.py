@@ -12,7 +12,6 @@ from PySide6.QtGui import QAction, QKeySequence
 from PySide6.QtWidgets import (
     QComboBox,
     QDockWidget,
-    QHBoxLayout,
     QMenu,
     QPushButton,
     QTextBrowser,
@@ -33,7 +32,7 @@ TOPICS: Final = (
 """In the order of the work; those of the five questions have the questions' names."""
 
 KEYS: Final = "keys"
-WIDE: Final = 250
+WIDE: Final = 264
 
 
 def topic_text(topic: str) -> str:
@@ -101,8 +100,6 @@ class HelpPane(QDockWidget):
         inner = QWidget()
         column = QVBoxLayout(inner)
         column.setContentsMargins(6, 6, 6, 6)
-        row = QHBoxLayout()
-        self.back = QPushButton(tr("Back"))
         self.topics = QComboBox()
         self.topics.setAccessibleName(tr("Topic"))
         self.topics.setMinimumContentsLength(10)
@@ -111,13 +108,13 @@ class HelpPane(QDockWidget):
         )
         for topic in TOPICS:
             self.topics.addItem(topic_title(topic), topic)
-        row.addWidget(self.back)
-        row.addWidget(self.topics, 1)
-        column.addLayout(row)
+        column.addWidget(self.topics)  # all the width: a topic's title stands nowhere else
         self.page = QTextBrowser()
         self.page.setOpenLinks(False)
         self.page.setAccessibleName(tr("How the work is done"))
         column.addWidget(self.page, 1)
+        self.back = QPushButton(tr("Back"))
+        column.addWidget(self.back)
         inner.setMinimumWidth(WIDE)
         self.setWidget(inner)
         self.topic = ""

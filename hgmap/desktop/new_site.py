@@ -68,6 +68,7 @@ class NewSitePage(QWidget):
         middle.addWidget(inner, 100)
         middle.addStretch(1)
         area = QScrollArea()
+        area.setAccessibleName(tr("Begin a new survey"))
         area.setWidgetResizable(True)
         area.setWidget(centred)
         area.setFrameShape(QScrollArea.Shape.NoFrame)

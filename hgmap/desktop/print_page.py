@@ -119,6 +119,7 @@ class PrintDialog(QDialog):
         caution.setProperty("soft", True)
         column.addWidget(caution)
         area = QScrollArea()
+        area.setAccessibleName(tr("Sheet, titles and files"))
         area.setWidget(inner)
         area.setWidgetResizable(True)
         area.setFrameShape(QScrollArea.Shape.NoFrame)
@@ -223,7 +224,7 @@ class PrintDialog(QDialog):
         sheet = self.sheets[self.at]
         self.preview.show_sheet(sheet)
         wide = sheet.width_mm > sheet.height_mm
-        way = tr("A4, lying") if wide else tr("A4, upright")
+        way = tr("A4 landscape") if wide else tr("A4 portrait")
         scale = scale_of(sheet)
         text = way if scale is None else tr("{way}; the plan is 1 : {n}.", way=way, n=f"{scale:g}")
         self.paper.setText(text)

@@ -5,8 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QFrame, QLabel, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
 from hgmap.desktop.words import tr
 from hgmap.site.cautions import SCREENING
@@ -52,7 +51,12 @@ class StartPage(QWidget):
         caution.setWordWrap(True)
         caution.setProperty("soft", True)
         self.column.addWidget(caution)
-        outer.addWidget(card, 0, Qt.AlignmentFlag.AlignHCenter)
+        # not by its alignment: a card that is aligned is as tall as if its words stood on one line
+        row = QHBoxLayout()
+        row.addStretch(1)
+        row.addWidget(card)
+        row.addStretch(1)
+        outer.addLayout(row)
         outer.addStretch(1)
 
     def _button(self, text: str, act: object, shortcut: str) -> QPushButton:

@@ -7,8 +7,16 @@ from collections.abc import Callable
 
 import pytest
 from PySide6.QtCore import QUrl
+from PySide6.QtWidgets import QApplication, QLabel, QStyle, QStyleOptionComboBox
 
-from hgmap.desktop.help_pane import FOLDER, TOPICS, HelpPane, keys_table, topic_text
+from hgmap.desktop.help_pane import (
+    FOLDER,
+    TOPICS,
+    HelpPane,
+    keys_table,
+    topic_text,
+    topic_title,
+)
 from hgmap.desktop.questions_column import ASKED
 from hgmap.desktop.window import Window
 
@@ -75,3 +83,30 @@ def test_no_two_actions_have_the_same_key(open_window: Opener) -> None:
     keys = [one for cell in re.findall(r"</td><td>(.*?)</td>", table) for one in cell.split(", ")]
     assert len(keys) > 20
     assert len(keys) == len(set(keys)), sorted(one for one in keys if keys.count(one) > 1)
+
+
+def test_every_title_is_read_whole_where_the_topic_is_chosen(open_window: Opener) -> None:
+    window = open_window()
+    window.show_survey()
+    pane = pane_of(window)
+    QApplication.processEvents()
+    option = QStyleOptionComboBox()
+    pane.topics.initStyleOption(option)
+    style = pane.topics.style()
+    room = style.subControlRect(
+        QStyle.ComplexControl.CC_ComboBox, option, QStyle.SubControl.SC_ComboBoxEditField,
+        pane.topics,
+    ).width()  # fmt: skip
+    for topic in TOPICS:
+        assert pane.topics.fontMetrics().horizontalAdvance(topic_title(topic)) <= room, topic
+
+
+def test_the_first_page_is_as_tall_as_its_words(open_window: Opener) -> None:
+    window = open_window()
+    window.show_start()
+    QApplication.processEvents()
+    labels = [one for one in window.start_page.findChildren(QLabel) if one.isVisible()]
+    assert len(labels) >= 3
+    for label in labels:
+        needed = label.heightForWidth(label.width()) if label.wordWrap() else 0
+        assert label.height() >= max(needed, label.fontMetrics().height()), label.text()

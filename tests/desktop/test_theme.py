@@ -6,11 +6,21 @@ import itertools
 from collections.abc import Callable
 
 import pytest
+from PySide6.QtCore import Qt
 from PySide6.QtGui import QImage
-from PySide6.QtWidgets import QApplication, QComboBox, QLineEdit, QPushButton, QRadioButton, QWidget
+from PySide6.QtWidgets import (
+    QApplication,
+    QCheckBox,
+    QComboBox,
+    QLineEdit,
+    QPushButton,
+    QRadioButton,
+    QWidget,
+)
 
 from hgmap.desktop.theme import DAY, NIGHT, Inks, put_on
 from hgmap.desktop.window import Window
+from hgmap.report.palette import PAPER, ZONE_LOOKS
 
 LEAST = 4.5
 """Contrast of text: W3C, Web Content Accessibility Guidelines 2.1, success criterion 1.4.3."""
@@ -91,6 +101,22 @@ def test_states_differ_with_every_colour_vision(inks: Inks, eye: str) -> None:
         assert apart**0.5 >= APART, (one, other)
 
 
+@pytest.mark.parametrize("eye", MACHADO)
+def test_zones_differ_with_every_colour_vision_and_stand_out_from_their_rim(eye: str) -> None:
+    pens = [one.pen.colour for one in ZONE_LOOKS.values()]
+    for one, other in itertools.combinations(pens, 2):
+        apart = sum((a - b) ** 2 for a, b in zip(seen(one, eye), seen(other, eye), strict=True))
+        assert apart**0.5 >= APART, (one, other)
+    assert min(contrast(one, PAPER) for one in pens) >= LEAST_MARK
+
+
+def test_zones_differ_in_a_grey_copy() -> None:
+    """Without any hue, each has a hatch and a row of dashes that no other has."""
+    hatches = [one.hatch.name if one.hatch else "" for one in ZONE_LOOKS.values()]
+    dashes = [one.pen.dashes for one in ZONE_LOOKS.values()]
+    assert len(set(hatches)) == len(set(dashes)) == len(ZONE_LOOKS)
+
+
 @pytest.mark.parametrize("inks", [DAY, NIGHT], ids=["day", "night"])
 @pytest.mark.parametrize("kind", [QLineEdit, QComboBox, QPushButton, QRadioButton])
 def test_what_has_the_focus_is_seen(
@@ -123,3 +149,45 @@ def field_changed(before: QImage, after: QImage) -> int:
         for x in range(before.width())
         for y in range(before.height())
     )
+
+
+@pytest.mark.parametrize("inks", [DAY, NIGHT], ids=["day", "night"])
+@pytest.mark.parametrize("kind", [QLineEdit, QCheckBox, QRadioButton])
+def test_a_field_and_a_box_are_seen_before_they_have_the_focus(
+    open_window: Callable[..., Window], inks: Inks, kind: type[QWidget]
+) -> None:
+    """Some line of pixels of their edge stands out from the ground (SC 1.4.11)."""
+    app = QApplication.instance()
+    assert isinstance(app, QApplication)
+    put_on(app, inks)
+    top = QWidget()
+    field = kind(top)
+    field.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+    field.setGeometry(10, 10, 100, 30)
+    top.resize(120, 50)
+    top.show()
+    app.processEvents()
+    image = top.grab().toImage()
+    ground = image.pixelColor(2, 2).name()
+    middle = [image.pixelColor(x, 25).name() for x in range(10, 40)]
+    put_on(app, DAY)
+    top.close()
+    assert ground == inks.ground
+    assert max(contrast(one, ground) for one in middle) >= LEAST_MARK
+
+
+@pytest.mark.parametrize("inks", [DAY, NIGHT], ids=["day", "night"])
+def test_a_box_that_is_ticked_has_a_tick(open_window: Callable[..., Window], inks: Inks) -> None:
+    app = QApplication.instance()
+    assert isinstance(app, QApplication)
+    put_on(app, inks)
+    box = QCheckBox()
+    box.setChecked(True)
+    box.resize(40, 30)
+    box.show()
+    app.processEvents()
+    image = box.grab().toImage()
+    seen = {image.pixelColor(x, y).name() for x in range(40) for y in range(30)}
+    put_on(app, DAY)
+    box.close()
+    assert {inks.mark, inks.on_mark} <= seen

@@ -11,12 +11,13 @@ from hypothesis import strategies as st
 from shapely import box
 
 from hgmap.decide.model import ResampleList, ResamplePlace, StopRule, Zone, Zones
-from hgmap.report.drawing import Area, Label, Path
+from hgmap.report.drawing import Area, Dot, Label, Path
 from hgmap.scene.doubt_curve import doubt_curve, expected_doubt
 from hgmap.scene.release_scene import SIGNS, release_scene, room_outcomes
 from hgmap.scene.what_if_scene import what_if_scene
 from hgmap.site.building import Floor, Room
 from hgmap.site.model import ActionLevel
+from hgmap.site.reading import Reading
 
 FLOOR = Floor(
     "ground", "Ground", (Room("a", "A", box(0, 0, 8, 5)), Room("b", "B", box(8, 0, 16, 5)))
@@ -97,3 +98,16 @@ def test_only_ground_that_would_change_is_outlined_and_broken(then: str, said: l
     pens = [one.pen for one in drawing if isinstance(one, Path) and one.pen.colour != "#ffffff"]
     assert all(one.dashes for one in pens)
     assert bool(pens) == bool(said)
+
+
+def test_what_a_ground_would_be_is_said_below_its_reading_and_over_every_sign() -> None:
+    at = FLOOR.rooms[0].polygon.representative_point()
+    one = Reading("imaginary 1", "", "ground", "a", at.x, at.y, 1.5, None, 0.05, "ug/m3", "<", "",
+                  0.05, "", "given", "here")  # fmt: skip
+    drawing = what_if_scene(zones("resample", "clear"), zones("clear", "clear"), (one,))
+    said = next(item for item in drawing if isinstance(item, Label) and "would" in item.text)
+    words = next(item for item in drawing if isinstance(item, Label) and "imaginary" in item.text)
+    assert (said.x, said.y) == (words.x, words.y) == (at.x, at.y)
+    assert words.offset_pt[1] - said.offset_pt[1] >= said.size_pt
+    last_sign = max(k for k, item in enumerate(drawing) if isinstance(item, Dot))
+    assert drawing.index(said) > last_sign

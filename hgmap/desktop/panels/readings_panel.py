@@ -62,6 +62,7 @@ class ReadingsPanel(Panel):
         self._in_hand = False
         self.body.removeWidget(self.points)
         self.pages = QTabWidget()
+        self.pages.setAccessibleName(tr("Readings, points and log"))
         self.pages.setDocumentMode(True)
         self.narrow = self.work.table(NARROW, tr("Readings"))
         for column, width in _NARROW_WIDTHS.items():
@@ -78,6 +79,7 @@ class ReadingsPanel(Panel):
         self.pages.addTab(PointsPage(self.points), tr("Points"))
         self.log = LogPage(self.work, self.ask)
         scroll = QScrollArea()
+        scroll.setAccessibleName(tr("Instrument log"))
         scroll.setWidgetResizable(True)
         scroll.setFrameShape(QScrollArea.Shape.NoFrame)
         scroll.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)

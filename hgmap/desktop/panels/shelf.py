@@ -9,6 +9,7 @@ from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QScrollArea, QSizePolicy, QWidget
 
 from hgmap.desktop.panels.ask_row import AskRow
+from hgmap.desktop.words import tr
 
 LEAST_PX = 110
 
@@ -25,6 +26,7 @@ class Shelf(QScrollArea):
 
     def __init__(self, ask: AskRow, makes_room: Sequence[QWidget]) -> None:
         super().__init__()
+        self.setAccessibleName(tr("What is asked"))
         self.ask, self._makes_room = ask, tuple(makes_room)
         self._high = LEAST_PX
         self.setWidgetResizable(True)

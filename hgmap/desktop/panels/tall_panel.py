@@ -25,6 +25,7 @@ class TallPanel(Panel):
         self.top = QVBoxLayout(inside)
         self.top.setContentsMargins(0, 0, 4, 0)
         self.shelf = QScrollArea()
+        self.shelf.setAccessibleName(tr("Answer and tools"))
         self.shelf.setWidgetResizable(True)
         self.shelf.setFrameShape(QFrame.Shape.NoFrame)
         self.shelf.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
