@@ -111,7 +111,7 @@ class ReadingsPanel(Panel):
             tr("Withdraw the decision"), "Alt+Shift+B", self.decide.withdraw
         )
         self.add_action = self._action(tr("New reading"), "Alt+Shift+N", self.add.begin)
-        self._action(tr("New visit"), "Alt+Shift+V", self.visit.begin)
+        self._action(tr("New round"), "Alt+Shift+V", self.visit.begin)
         self.delete_action = self._action(tr("Delete"), "Alt+Shift+X", self.work.delete)
         self.wide_action = self._action(tr("Wide table"), "Alt+Shift+W", self.toggle_wide)
         self.wide_action.setCheckable(True)

@@ -158,13 +158,13 @@ class Paste(QObject):
 
         one = session.site.round(choices.round) if session.site else None
         title = one.title if one is not None else choices.round
-        visits = [(choices.round, title), (_ANOTHER, tr("a new visit ..."))]
+        visits = [(choices.round, title), (_ANOTHER, tr("a new round ..."))]
         # rows that name their visits themselves are not asked for one
         own = set(imported.rounds) != {choices.round}
-        fields = () if own else (Field("visit", tr("Visit"), choices.round, visits),)
+        fields = () if own else (Field("visit", tr("Round"), choices.round, visits),)
         words = described(imported)
         if own:
-            words += "\n" + tr("Of the visits: {names}", names=", ".join(imported.rounds))
+            words += "\n" + tr("Of the rounds: {names}", names=", ".join(imported.rounds))
         self.ask.ask(words, fields, tr("Put them in"), put_in)
         self.ask.yes.setFocus()
 

@@ -33,15 +33,15 @@ class NewVisit(QObject):
             Field("purpose", tr("For"), "survey",
                   [("survey", tr("a survey")), ("clearance", tr("the release after clean-up"))]),
         )  # fmt: skip
-        text = tr("Which visit are the readings of? Its day is written on every map; leave it "
+        text = tr("Which round are the readings of? Its day is written on every map; leave it "
                   "empty only where nobody knows it.")  # fmt: skip
-        self.ask.ask(text, fields, tr("Begin the visit"), lambda said: self._begin(said, then))
+        self.ask.ask(text, fields, tr("Begin the round"), lambda said: self._begin(said, then))
 
     def _begin(self, said: Answers, then: Callable[[], object]) -> bool:
         session = self.work.desk.session
         name, text = " ".join(said["name"].split()), said["date"].strip()
         if not name:
-            session.trouble.emit(tr("A visit has a name; nothing was changed."))
+            session.trouble.emit(tr("A round has a name; nothing was changed."))
             return False
         day = day_of(text)
         if text and day is None:
@@ -49,7 +49,7 @@ class NewVisit(QObject):
             return False
         purpose: Purpose = "clearance" if said["purpose"] == "clearance" else "survey"
         if not session.edit(
-            tr("Begin the visit {name}", name=name),
+            tr("Begin the round {name}", name=name),
             lambda files: add_round(files, name, date=day, purpose=purpose),
         ):
             return False
