@@ -156,6 +156,7 @@ def map_in_steps(
                 NAME, lambda *told: mapper.finish(found, *told), mapped, failed, haste=Haste.LAST
             )
 
+    jobs.drop(NAME)  # what was to be mapped before is not waited for
     if mapper.ready:
         jobs.start(NAME, lambda *told: mapper.draft(site, choices, *told), take_draft, failed)
     else:

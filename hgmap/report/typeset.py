@@ -7,6 +7,7 @@ from collections.abc import Callable
 from functools import cache
 from importlib.util import find_spec
 from pathlib import Path
+from threading import Lock
 from typing import TYPE_CHECKING, Final
 
 from hgmap.report.drawing import PT_PER_MM
@@ -36,6 +37,10 @@ def font_file(bold: bool = False) -> Path:
     return Path(found.origin).parent / "mpl-data" / "fonts" / "ttf" / name
 
 
+_ONE_AT_A_TIME: Final = Lock()
+"""Two threads at one font find no letters in it, or crash (FreeType, "FT_Face")."""
+
+
 @cache
 def _font(bold: bool) -> FT2Font:
     from matplotlib.ft2font import FT2Font
@@ -48,12 +53,14 @@ def _font(bold: bool) -> FT2Font:
 @cache
 def _advance(character: str, bold: bool) -> float:
     """Width of a character as a fraction of the size."""
-    return float(_font(bold).load_char(ord(character)).linearHoriAdvance) / 65536.0 / 100.0
+    with _ONE_AT_A_TIME:
+        return float(_font(bold).load_char(ord(character)).linearHoriAdvance) / 65536.0 / 100.0
 
 
 @cache
 def _known(character: str) -> bool:
-    return bool(_font(False).get_char_index(ord(character)))
+    with _ONE_AT_A_TIME:
+        return bool(_font(False).get_char_index(ord(character)))
 
 
 def printable(text: str, known: Callable[[str], bool] | None = None) -> str:

@@ -89,3 +89,20 @@ def test_a_map_that_was_asked_for_meanwhile_is_not_followed_by_the_rest_of_the_o
     qtbot.waitUntil(lambda: bool(finished), timeout=SLOW_MS)
     qtbot.waitUntil(lambda: not window.jobs.busy, timeout=SLOW_MS)
     assert finished == [4.0]
+
+
+def test_what_is_chosen_while_the_first_map_is_made_is_what_is_mapped(
+    qtbot: QtBot, open_window: OpenWindow, make_site: MakeSite, make_table: Any, make_rows: Any
+) -> None:
+    rows = make_rows()
+    folder = make_site(
+        readings={"first.csv": make_table(rows), "second.csv": make_table(rows)},
+        extra="[map]\ncell_m = 0.5\n",
+    )
+    window = open_window()
+    assert window.open_site(folder, ask=False)
+    window.session.choose(round="first")
+    session = window.session
+    qtbot.waitUntil(lambda: not session.behind and not window.jobs.busy, timeout=SLOW_MS)
+    assert session.mapped is not None
+    assert session.mapped.case.round.name == "first"

@@ -1,5 +1,8 @@
 from __future__ import annotations
 
+import subprocess
+import sys
+
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -39,3 +42,36 @@ def test_a_number_stays_with_its_unit_and_its_thousands():
 
 def test_a_letter_that_the_font_lacks_is_marked_and_controls_are_gaps():
     assert printable("a\t中\u0007b") == "a \u25a1 b"
+
+
+MEASURING = """
+import sys, threading, warnings
+from hgmap.report import typeset
+sys.setswitchinterval(1e-5)
+warnings.simplefilter("error")
+wrong = []
+
+def measure():
+    for _ in range(40):
+        for code in range(33, 127):
+            try:
+                # past what is remembered: threads meet at the font itself
+                typeset._advance.__wrapped__(chr(code), False)
+                typeset._known.__wrapped__(chr(code))
+            except Exception as error:
+                wrong.append(error)
+                return
+
+threads = [threading.Thread(target=measure) for _ in range(3)]
+for one in threads:
+    one.start()
+for one in threads:
+    one.join()
+sys.exit(len(wrong))
+"""
+
+
+def test_several_threads_may_measure_letters_at_the_same_time() -> None:
+    # in a process of its own: without the lock it crashes, or finds no letter in the font
+    done = subprocess.run([sys.executable, "-c", MEASURING], capture_output=True, text=True)
+    assert done.returncode == 0, done.stderr
