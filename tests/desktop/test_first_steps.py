@@ -15,8 +15,10 @@ from hgmap.desktop.panels.plan_underlay import not_scaled
 from hgmap.desktop.panels.readings_panel import ReadingsPanel
 from hgmap.desktop.window import Window
 from hgmap.editing.begin import Beginning, PicturedPlan, begin_site
+from hgmap.editing.new_reading import add_reading
 from hgmap.editing.plan_edits import add_room
 from hgmap.editing.plan_of_floor import draft_of, with_plan
+from hgmap.editing.round_settings import add_round
 from hgmap.editing.site_files import SiteFiles
 from hgmap.site.plan_picture import GUESSED
 
@@ -138,3 +140,34 @@ def test_a_guessed_scale_is_told_until_it_is_set_and_rooms_traced_before_go_with
     assert session.site.floors[0].rooms[0].polygon.area == pytest.approx(12.5)
     assert not any(GUESSED in one.message for one in panel.points.points.points)
     assert "mm per pixel" in box.text.text()
+
+
+def test_readings_that_stay_behind_when_a_guessed_plan_is_scaled_are_asked_about_first(
+    window: Window, qtbot: QtBot, pictured: Path
+) -> None:
+    assert window.open_site(pictured, ask=False)
+    window.choose_question(1)
+    session, panel = window.session, window.column.panels["plan"]
+
+    def room_and_reading(files: SiteFiles) -> SiteFiles:
+        draft = add_room(draft_of(files, "ground"), [(0, 0), (10, 0), (10, 5), (0, 5)])
+        files = add_round(with_plan(files, "ground", draft), "first")
+        return add_reading(files, "first", floor="ground", x=8.0, y=4.0, value="2",
+                           unit="ug/m3", height="1.5")[0]  # fmt: skip
+
+    assert session.edit("a room and a reading", room_and_reading)
+    qtbot.waitUntil(lambda: not window.jobs.busy and session.current, timeout=30_000)
+    before = session.files
+    box = panel.floor_page.picture  # type: ignore[attr-defined]
+    box._picture_clicked(((0.0, 0.0), (10.0, 0.0)))
+    box.ask.fields["length"].setText("5")
+    qtbot.keyClick(box.ask.fields["length"], Qt.Key.Key_Return)
+    assert session.files is before
+    assert box.ask.asking
+    qtbot.keyClick(box.ask.yes, Qt.Key.Key_Return)
+    assert session.files is not before
+    assert not box.ask.asking
+    qtbot.waitUntil(lambda: not window.jobs.busy and session.current, timeout=30_000)
+    assert session.site is not None
+    assert session.site.floors[0].rooms[0].polygon.area == pytest.approx(12.5)
+    assert session.site.readings[0].x == 8.0

@@ -78,7 +78,11 @@ class AskRow(QFrame):
     ) -> None:
         """Ask; ``act`` gets what was typed and tells whether the question is settled."""
         while self._form.rowCount():
-            self._form.removeRow(0)
+            row = self._form.takeRow(0)
+            for item in (row.labelItem, row.fieldItem):
+                if (widget := item.widget()) is not None:
+                    widget.hide()
+                    widget.deleteLater()  # it may be the one whose Enter key asks this
         self.fields = {}
         for one in fields:
             box = self._box(one)
@@ -105,9 +109,7 @@ class AskRow(QFrame):
                 box.addItem(words, data)
             box.setCurrentIndex(max(box.findData(field.value), 0))
             return box
-        line = QLineEdit(field.value)
-        line.returnPressed.connect(self.answer)
-        return line
+        return QLineEdit(field.value)  # its Enter key comes to the row, once
 
     @property
     def asking(self) -> bool:

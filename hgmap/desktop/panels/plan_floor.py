@@ -17,6 +17,7 @@ from PySide6.QtWidgets import (
 from hgmap.desktop.panels.ask_length import ask_length
 from hgmap.desktop.panels.ask_row import Answers, AskRow, Field, number
 from hgmap.desktop.panels.plan_underlay import PictureBox
+from hgmap.desktop.panels.scale_all_the_same import scale_all_the_same
 from hgmap.desktop.tools.line_tools import SetScale
 from hgmap.desktop.tools.places_tool import Place
 from hgmap.desktop.words import tr, tr_count
@@ -248,9 +249,9 @@ class FloorPage(QWidget):
         except HgmapError as error:
             self.desk.session.trouble.emit(str(error))
             return False
-        floor, site = self.board.floor, self.desk.session.site
+        floor = self.board.floor
 
-        def scale(said: Answers) -> bool:
+        def scale() -> bool:
             done = self.desk.session.edit(
                 tr("Scale the plan by {factor}", factor=f"{factor:.4g}"),
                 lambda files: scale_floor(files, floor, factor),
@@ -260,17 +261,4 @@ class FloorPage(QWidget):
                 self.desk.canvas.fit()
             return done
 
-        readings = site.readings if site else ()
-        count = sum(one.floor == floor and one.x is not None for one in readings)
-        if not count:
-            return scale({})
-        self.ask.ask(
-            tr_count(
-                "{n} reading is placed on this plan; it keeps its x and y and will lie elsewhere "
-                "in the building. Scale the plan all the same?",
-                "{n} readings are placed on this plan; they keep their x and y and will lie "
-                "elsewhere in the building. Scale the plan all the same?", count,
-            ),
-            [], tr("Scale it"), scale, no=tr("Leave it"), refused=self.tools.put_down,
-        )  # fmt: skip
-        return True
+        return scale_all_the_same(self.ask, self.desk.session, floor, scale, self.tools.put_down)

@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QFileDialog, QLabel, QPushButton, QSlider, QVBoxLa
 from hgmap.desktop.notice import Notice
 from hgmap.desktop.panels.ask_length import ask_length
 from hgmap.desktop.panels.ask_row import AskRow, Field
+from hgmap.desktop.panels.scale_all_the_same import scale_all_the_same
 from hgmap.desktop.tools.line_tools import ScalePicture
 from hgmap.desktop.tools.places_tool import Place
 from hgmap.desktop.words import tr
@@ -141,7 +142,9 @@ class PictureBox(QWidget):
         )  # fmt: skip
         return True
 
-    def _scale_picture(self, places: Places, metres: float, *, level: bool) -> bool:
+    def _scale_picture(
+        self, places: Places, metres: float, *, level: bool, agreed: bool = False
+    ) -> bool:
         from hgmap.editing.floor_settings import set_picture
         from hgmap.editing.plan_of_floor import (
             factor_for,
@@ -157,6 +160,12 @@ class PictureBox(QWidget):
         name = entry.name
 
         drawn = now.guessed and self._drawn
+        if drawn and not agreed:
+            return scale_all_the_same(
+                self.ask, self.desk.session, name,
+                lambda: self._scale_picture(places, metres, level=level, agreed=True),
+                self.tools.put_down,
+            )  # fmt: skip
 
         def make(files: SiteFiles) -> SiteFiles:
             if drawn:  # the rooms were traced at the guessed size: they go with it
