@@ -7,10 +7,9 @@ from pathlib import Path as FilePath
 
 import pytest
 
-from tests.report.exported import FRAME, Mapped, mapped
-
 from hgmap.report.drawing import PT_PER_MM, Area, Frame, Item, Label, Path, Picture, Sheet
 from hgmap.report.typeset import width_mm
+from tests.report.exported import FRAME, Mapped, mapped
 
 Box = tuple[float, float, float, float]
 

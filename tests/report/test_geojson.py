@@ -1,4 +1,4 @@
-"""GeoJSON: RFC 7946 where there is a map, a plan in metres that nobody takes for degrees where not."""
+"""GeoJSON: degrees where there is a map, else metres that nobody takes for degrees."""
 
 from __future__ import annotations
 
