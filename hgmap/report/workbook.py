@@ -36,6 +36,8 @@ MOST_ROWS: Final = 1_048_575
 
 _LONGEST: Final = 32_767
 """Characters of a cell (the format's own limit)."""
+_READ_AS_MORE: Final = "=#"
+"""First letters of what the library takes for a formula or for an error such as ``#N/A``."""
 _NO_CHARACTERS: Final = re.compile("[\ufffe\uffff]")
 """No XML can hold them."""
 
@@ -155,17 +157,23 @@ def _sheet(book: Any, name: str, header: Sequence[str], rows: Iterable[Sequence[
 
 
 def _typed_cell(sheet: Any, value: Cell, column: str) -> Any:
+    """Return a value, or a cell where the value alone would not say what it is.
+
+    Text of a table is guarded already. A cell object is ten times as dear as a value, and a site
+    may have a million readings.
+    """
+    if value is None or (type(value) is float and column not in _FORMATS):
+        return value
     if isinstance(value, str):
-        return _text_cell(sheet, value)
+        plain = value.isascii() and value.isprintable() and len(value) <= _LONGEST
+        return value if plain and value[0] not in _READ_AS_MORE else _text_cell(sheet, value)
     from openpyxl.cell import WriteOnlyCell
 
-    if value is None:
-        return None
-    shape = _DAY_AND_TIME if isinstance(value, datetime) else _FORMATS.get(column)
-    if shape is None:
-        return value
     cell = WriteOnlyCell(sheet, value=value)
-    cell.number_format = shape
+    if isinstance(value, datetime):
+        cell.number_format = _DAY_AND_TIME
+    elif column in _FORMATS:
+        cell.number_format = _FORMATS[column]
     return cell
 
 

@@ -145,6 +145,17 @@ def test_no_cell_of_a_persons_is_a_formula(logged: Mapped) -> None:
     assert "'=cmd|'/C calc'!A0" in ids
 
 
+@pytest.mark.parametrize("name", ["#N/A", "#REF!", "0.5", "1e3", "TRUE", "2026-03-02", "学校"])
+def test_a_room_whose_name_looks_like_something_else_stays_a_name(plain: Mapped, name: str) -> None:
+    (reading,) = [one for one in plain.site.readings if one.id == "R1"]
+    data = workbook_bytes(plain.facts, plain.floors, [reading._replace(note=name, room=name)])
+    row = opened(data)["readings"][2]
+    named = [cell for cell in row if cell.value == name]
+    assert len(named) == 2
+    assert {cell.data_type for cell in named} == {"s"}
+    assert list(by_calamine(data, "readings").iloc[0]).count(name) == 2
+
+
 def test_the_archive_is_whole_and_its_sheets_say_where_they_freeze_and_filter(
     plain: Mapped,
 ) -> None:
