@@ -29,7 +29,7 @@ GREY: Final = 8
 _OF_LAYER: Final = 256
 MARK_MM: Final = 0.9
 """Half the width of a reading's mark, on paper."""
-BADGE_MM: Final = 1.8
+BADGE_MM: Final = 1.65
 """Half the side of a numbered square, on paper."""
 ATTRIBUTE_MM: Final = 1.7
 """Height of an attribute's letters, on paper."""
@@ -175,7 +175,7 @@ def _add_blocks(document: Document, m_per_mm: float) -> None:
             m_per_mm,
             ("ID", "VALUE", "HEIGHT_M", "TIME", "ROLE", "VERDICT", "REASONS"),
         )
-    document.blocks.new(ABOVE).add_circle((0, 0), 2.0 * r)
+    document.blocks.new(ABOVE).add_circle((0, 0), 1.75 * r)
     b = BADGE_MM * m_per_mm
     badge = document.blocks.new(PLACE_BLOCK)
     badge.add_lwpolyline([(-b, -b), (b, -b), (b, b), (-b, b)], close=True)

@@ -20,6 +20,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
+from hgmap.errors import HgmapError
 from hgmap.report.layers import LAYERS, NESTED, PLAN_CRS, layer_rows
 from hgmap.report.run_facts import MappedFloor, RunFacts, facts_of_floor, facts_of_run
 from hgmap.site.files import write_text
@@ -71,8 +72,13 @@ def write_geojson(folder: Path, facts: RunFacts, one: MappedFloor) -> list[str]:
             for row in features
         ]  # fmt: skip
         texts.append(json.dumps(collection, ensure_ascii=False, allow_nan=False) + "\n")
-    for name, text in zip(names, texts, strict=True):
-        write_text(folder / name, _without_halves(text))
+    try:
+        for name, text in zip(names, texts, strict=True):
+            write_text(folder / name, _without_halves(text))
+    except HgmapError:  # some layers without the others would look like all of them
+        for name in names:
+            (folder / name).unlink(missing_ok=True)
+        raise
     return list(names)
 
 

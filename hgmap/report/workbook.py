@@ -7,6 +7,7 @@ rulings leaves the house without its cautions.
 from __future__ import annotations
 
 import io
+import math
 import re
 import zipfile
 from collections.abc import Iterable, Iterator, Sequence
@@ -43,7 +44,7 @@ _NO_CHARACTERS: Final = re.compile("[\ufffe\uffff]")
 
 _WIDTHS: Final = {
     "reasons": 60.0, "findings": 60.0, "note": 40.0, "held_because": 40.0, "cautions": 40.0,
-    "why_repeated": 40.0, "way_in": 30.0, "level": 30.0, "instrument": 24.0, "room_name": 22.0,
+    "why_repeated": 40.0, "way_in": 30.0, "level": 30.0, "instrument": 24.0, "room_name": 30.0,
     "time": 17.0, "start": 17.0, "end": 17.0, "values": 30.0, "source_row": 34.0, "log_rows": 34.0,
 }  # fmt: skip
 _FORMATS: Final = {
@@ -51,6 +52,10 @@ _FORMATS: Final = {
     "expected_in_doubt_share": "0.0%",
 }  # fmt: skip
 _DAY_AND_TIME: Final = "yyyy-mm-dd hh:mm"
+_ABOUT_WIDTHS: Final = (26.0, 100.0)
+_LINE_PT: Final = 15.0
+_HIGHEST_PT: Final = 400.0
+"""The format allows 409."""
 _FIXED_DATE: Final = (1980, 1, 1, 0, 0, 0)
 _DATES: Final = re.compile(rb"<dcterms:(created|modified)[^>]*>[^<]*</dcterms:\1>")
 
@@ -101,11 +106,12 @@ def _tables(
 
 def _about(book: Any, facts: RunFacts, floors: Sequence[MappedFloor]) -> None:
     """Fill the first sheet: a heading and a line in each row, each floor's after the run's."""
-    from openpyxl.styles import Alignment, Font
+    from openpyxl.styles import Alignment
 
-    sheet = book.create_sheet("about")
-    sheet.freeze_panes = "A2"
-    sheet.column_dimensions["A"].width, sheet.column_dimensions["B"].width = 24.0, 110.0
+    sheet = _new_sheet(book, "about")
+    sheet.page_setup.fitToHeight = 0
+    sheet.sheet_properties.pageSetUpPr.fitToPage = True
+    sheet.column_dimensions["A"].width, sheet.column_dimensions["B"].width = _ABOUT_WIDTHS
     lines = [("", heading, text) for heading, text in facts_of_run(facts)]
     for one in floors:
         title = one.floor.title or one.floor.name
@@ -113,14 +119,17 @@ def _about(book: Any, facts: RunFacts, floors: Sequence[MappedFloor]) -> None:
                   if heading != "floor"]  # fmt: skip
     lines += [("", "floor not made", f"{lost.where}: {lost.message}") for lost in facts.failed]
     sheet.append([_text_cell(sheet, one, bold=True) for one in ("about", "what it says")])
-    for title, heading, text in dict.fromkeys(lines):
-        first = _text_cell(sheet, f"{title}: {heading}" if title else heading)
-        first.alignment = Alignment(vertical="top", wrap_text=True)
-        second = _text_cell(sheet, text)
-        second.alignment = Alignment(vertical="top", wrap_text=True)
-        if heading in ("caution", "warning", "answer", "floor not made"):
-            first.font = Font(bold=True)
-        sheet.append([first, second])
+    for number, (title, heading, text) in enumerate(dict.fromkeys(lines), start=2):
+        loud = heading in ("caution", "warning", "answer", "floor not made")
+        told = (f"{title}: {heading}" if title else heading, text)
+        cells = [_text_cell(sheet, told[0], bold=loud), _text_cell(sheet, told[1])]
+        for cell in cells:
+            cell.alignment = Alignment(vertical="top", wrap_text=True)
+        # not every program gives wrapped text the height that it needs
+        high = max(math.ceil(len(one) / (0.9 * wide))
+                   for one, wide in zip(told, _ABOUT_WIDTHS, strict=True))  # fmt: skip
+        sheet.row_dimensions[number].height = min(_LINE_PT * max(1, high), _HIGHEST_PT)
+        sheet.append(cells)
     sheet.auto_filter.ref = f"A1:B{len(dict.fromkeys(lines)) + 1}"
 
 
@@ -138,11 +147,19 @@ def _sheets(book: Any, name: str, table: Table, most_rows: int) -> None:
         number += 1
 
 
+def _new_sheet(book: Any, name: str) -> Any:
+    """Make a sheet whose header stays in sight, on the screen and on every printed page."""
+    sheet = book.create_sheet(name)
+    sheet.freeze_panes = "A2"
+    sheet.print_title_rows = "1:1"
+    sheet.page_setup.orientation = "landscape"
+    return sheet
+
+
 def _sheet(book: Any, name: str, header: Sequence[str], rows: Iterable[Sequence[Cell]]) -> None:
     from openpyxl.utils import get_column_letter
 
-    sheet = book.create_sheet(name)
-    sheet.freeze_panes = "A2"
+    sheet = _new_sheet(book, name)
     for column, title in enumerate(header, start=1):
         letter = get_column_letter(column)
         sheet.column_dimensions[letter].width = _WIDTHS.get(title, max(11.0, len(title) + 3.0))
@@ -181,12 +198,13 @@ def _text_cell(sheet: Any, text: str, *, bold: bool = False) -> Any:
     """Return a cell of text that no program runs, and that fits."""
     from openpyxl.cell import WriteOnlyCell
     from openpyxl.styles import Font
+    from openpyxl.styles.fonts import DEFAULT_FONT
 
     line = guarded(_NO_CHARACTERS.sub("\ufffd", printable(text)))
     cell = WriteOnlyCell(sheet, value=line if len(line) <= _LONGEST else f"{line[:32_766]}…")
     cell.data_type = "s"
     if bold:
-        cell.font = Font(bold=True)
+        cell.font = Font(name=DEFAULT_FONT.name, size=DEFAULT_FONT.size, bold=True)
     return cell
 
 

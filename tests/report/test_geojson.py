@@ -4,17 +4,20 @@ from __future__ import annotations
 
 import json
 import math
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import geopandas as gpd
 import pyogrio
 import pytest
+import rasterio
 import shapely
 from pyproj import Transformer
 
-from hgmap.errors import SiteError
+from hgmap.errors import HgmapError, SiteError
 from hgmap.report.geojson import PLAN_METRES, geojson_files, write_geojson
+from hgmap.report.geotiff import write_geotiff
 from tests.report.exported import EAST, NORTH, Mapped, mapped
 
 
@@ -153,3 +156,35 @@ def test_an_origin_off_the_earth_is_one_line_and_leaves_no_file(
     with pytest.raises(SiteError, match="no longitude and latitude"):
         write_geojson(tmp_path / "out", got.facts, got.one)
     assert not list((tmp_path / "out").glob("*"))
+
+
+def test_a_disk_that_fills_up_in_the_middle_leaves_no_layer_without_the_others(
+    plain: Mapped, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    left = iter([True, True])
+
+    def fill(path: Path, data: bytes) -> None:
+        if not next(left, False):
+            raise OSError(28, "No space left on device")
+        path.write_bytes(data)
+
+    monkeypatch.setattr("hgmap.site.files._fill", fill)
+    with pytest.raises(HgmapError, match="No space left on device"):
+        write_geojson(tmp_path / "out", plain.facts, plain.one)
+    assert not list((tmp_path / "out").iterdir())
+
+
+ODD = ("\ud800", "a\x00b\x1b[31m", '<b>&"', "\u202eolleh", "学校", "x" * 300)
+
+
+@pytest.mark.parametrize("name", ODD)
+def test_odd_names_make_files_that_open(plain: Mapped, tmp_path: Path, name: str) -> None:
+    facts = replace(plain.facts, site=replace(plain.site, name=name))
+    write_geojson(tmp_path, facts, plain.one)
+    lines = read(tmp_path / "zones-plan-metres.geojson")["about"]["lines"]
+    assert any(line.startswith("site: ") for line in lines)
+    assert pyogrio.read_info(tmp_path / "zones-plan-metres.geojson")["features"] > 0
+    assert write_geotiff(tmp_path / "surface.tif", facts, plain.one)
+    with rasterio.open(tmp_path / "surface.tif") as file:
+        assert "a caution of the level" in file.tags()["CAUTION"]
+        assert not name.isprintable() or file.tags()["SITE"].splitlines()[0] == name
