@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -22,11 +22,20 @@ from hgmap.report import paper, resample_sheet
 from hgmap.report.design_tables import field_sheet_csv
 from hgmap.report.diagnostics import DIAGNOSTICS, write_diagnostics
 from hgmap.report.drawing import Sheet
+from hgmap.report.exports import (
+    check_formats,
+    floor_files_not_in,
+    run_files_not_in,
+    sheet_files,
+    write_floor_exports,
+    write_run_exports,
+)
 from hgmap.report.gis import write_geopackage
 from hgmap.report.levels_sheet import levels_sheet
 from hgmap.report.quality_files import quality_pages, write_quality
 from hgmap.report.readings_table import readings_csv
 from hgmap.report.resample_sheet import write_resample_sheet
+from hgmap.report.run_facts import RunFacts
 from hgmap.report.sheet import zone_sheet
 from hgmap.report.summary import floor_summary, run_summary, to_json
 from hgmap.report.tables import nested_zones_csv, resample_csv, rooms_csv, write_csv, zones_csv
@@ -36,6 +45,7 @@ from hgmap.site.folder import read_site
 from hgmap.site.levels import only_background
 from hgmap.site.model import ActionLevel, Problem, Round, Site
 from hgmap.site.quality.quality import QualityReport
+from hgmap.site.reading import Reading
 from hgmap.site.rules import how_zones_are_cut
 from hgmap.site.staging import put_out_of_date, staged
 
@@ -121,12 +131,18 @@ def map_read_site(
 ) -> MapRun:
     """Map a site that was read already; as :func:`map_site`."""
     options = options or MapOptions()
+    also = check_formats(options.also)
     case = map_case(as_read, options)
     site, chosen_round, band, level = case.site, case.round, case.band, case.level
     further, cautions, about_further = case.further, case.cautions, case.about_further
     floors, failed = choose_floors(site, options.floors)
     out = Path(options.out or results_folder(site, chosen_round, floors if options.floors else []))
     quality, unfit, unusual, of_site = case.quality, case.unfit, case.unusual, case.warnings
+    facts = RunFacts(
+        site, chosen_round, level, band, (*cautions, *unusual, how_zones_are_cut(site.settings)),
+        (*of_site, *about_further), __version__,
+    )  # fmt: skip
+    not_exported: list[str] = []
     made: list[FloorMap] = []
     summaries = []
     again: list[DesignPlace] = []
@@ -147,14 +163,18 @@ def map_read_site(
                     )  # fmt: skip
                 report(0.7)
                 files = _write_sheets(
-                    site, chosen_round, one, stage, (*cautions, *unusual), of_site, about_further
-                )
+                    site, chosen_round, one, stage, (*cautions, *unusual), of_site, about_further,
+                    also,
+                )  # fmt: skip
                 sheet, rows = write_resample_sheet(
                     site, one.zones, one.resample, stage / slug(floor.name), chosen_round.name
                 )
                 files += [f"{slug(floor.name)}/{name}" for name in sheet]
                 if options.diagnostics:
                     files += _write_diagnostics(site, chosen_round, one, stage)
+                exported, lost = write_floor_exports(stage / slug(floor.name), also, facts, one)
+                files += [f"{slug(floor.name)}/{name}" for name in exported]
+                not_exported += lost
             except (HgmapError, ShapelyError, np.linalg.LinAlgError, MemoryError) as error:
                 shutil.rmtree(stage / slug(floor.name), ignore_errors=True)
                 failed.append(floor_failure(floor, error, floor.name))
@@ -171,23 +191,32 @@ def map_read_site(
             report(1.0)
         background = tuple(text for text in cautions if only_background(text))
         serious = (text for text in cautions if text not in background)
-        warnings = (*of_site, *serious, *about_further, *_warnings(made))
+        warnings = (*of_site, *serious, *about_further, *_warnings(made), *not_exported)
         run = MapRun(
             site, chosen_round, level, band, tuple(made), tuple(failed),
             (*case.notes, *unusual, *background), warnings, out, quality,
         )  # fmt: skip
         if made:
-            _write_tables(run, summaries, stage)
+            of_round = _write_tables(run, summaries, stage)
+            whole = replace(facts, failed=tuple(failed))
+            write_run_exports(stage, also, whole, made, of_round)
+            put_out_of_date(out, run_files_not_in(also))
             write_csv(stage / resample_sheet.CSV, field_sheet_csv(again))
             written = write_quality(stage, site, level, quality)
             put_out_of_date(out, tuple(one for one in quality_pages(out) if one not in written))
         for problem in failed:
             put_out_of_date(
-                out / slug(problem.floor), (*SHEETS, *LEVEL_SHEETS, *AGAIN, *DIAGNOSTICS)
-            )
+                out / slug(problem.floor),
+                (*SHEETS, *LEVEL_SHEETS, *AGAIN, *DIAGNOSTICS,
+                 *floor_files_not_in((), (*SHEETS, *LEVEL_SHEETS))),
+            )  # fmt: skip
         if not further:
             put_out_of_date(out, (NESTED_TABLE,))
-        for one in made:
+        for one, told in zip(made, summaries, strict=True):
+            own = [Path(name).name for name in told["files"]]
+            put_out_of_date(
+                out / slug(one.floor.name), floor_files_not_in(own, (*SHEETS, *LEVEL_SHEETS))
+            )
             if not one.resample.places:
                 put_out_of_date(out / slug(one.floor.name), AGAIN)
             if not further:
@@ -197,7 +226,8 @@ def map_read_site(
     return run
 
 
-def _write_tables(run: MapRun, summaries: list[dict[str, Any]], folder: Path) -> None:
+def _write_tables(run: MapRun, summaries: list[dict[str, Any]], folder: Path) -> list[Reading]:
+    """Write the tables of a run; return the readings that are in them."""
     made = run.floors
     nested = [zones for m in made for zones in m.nested]
     write_geopackage(
@@ -217,6 +247,7 @@ def _write_tables(run: MapRun, summaries: list[dict[str, Any]], folder: Path) ->
         held=run.held, quality=run.quality,
     )  # fmt: skip
     write_text(folder / "summary.json", to_json(summary))
+    return of_round
 
 
 def map_sheets(case: MapCase, one: FloorMap) -> dict[str, Sheet]:
@@ -260,11 +291,12 @@ def _write_sheets(
     cautions: tuple[str, ...],
     warnings: tuple[str, ...],
     about_further: tuple[str, ...],
+    also: tuple[str, ...] = (),
 ) -> list[str]:
     folder = slug(one.floor.name)
     names: list[str] = []
     for kind, sheet in _sheets(site, round_, one, cautions, warnings, about_further).items():
-        for name in SHEETS if kind == "map" else LEVEL_SHEETS:
+        for name in sheet_files(SHEETS if kind == "map" else LEVEL_SHEETS, also):
             paper.write(out / folder / name, sheet)
             names.append(f"{folder}/{name}")
     return names

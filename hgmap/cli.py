@@ -15,6 +15,7 @@ import typer
 
 from hgmap.__about__ import __version__
 from hgmap.cli_arguments import (
+    AlsoOption,
     ClearAtOption,
     LevelsOption,
     OnceEach,
@@ -108,6 +109,7 @@ def map_command(
         bool,
         typer.Option("--diagnostics", help="Also plot variogram, leave-one-out and weights."),
     ] = False,
+    also: AlsoOption = None,
 ) -> None:
     """Map each floor: where it is above the level, zones, and where to measure again."""
     from hgmap.batch import MapOptions, map_site
@@ -130,6 +132,7 @@ def map_command(
         whole_rooms=whole_rooms,
         out=out,
         diagnostics=diagnostics,
+        also=tuple(also or ()),
     )
     with RunProgress() as progress:
         run = map_site(site, options, progress.update)

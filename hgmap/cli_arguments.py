@@ -26,6 +26,13 @@ LevelsOption = Annotated[
         'what it is for, as "isolate=10 ug/m3". Given again: zones for that level too.'
     ),
 ]
+AlsoOption = Annotated[
+    list[str] | None,
+    typer.Option(
+        metavar="FORMAT",
+        help="A further format: geojson, geotiff, dxf, xlsx or svg; may be given again.",
+    ),
+]
 RemediateAtOption = Annotated[
     float | None,
     typer.Option(help="Probability of being above the level from which to remediate; 0.5."),

@@ -29,7 +29,10 @@ from hgmap.site.round_openings import floor_in_round
 
 @dataclass(frozen=True)
 class MapOptions:
-    """What a run was asked for; None takes the site's own."""
+    """What a run was asked for; None takes the site's own.
+
+    ``also`` names further formats (:data:`hgmap.report.exports.FORMATS`).
+    """
 
     floors: tuple[str, ...] = ()
     round: str | None = None
@@ -47,6 +50,7 @@ class MapOptions:
     clear_at: float | None = None
     whole_rooms: bool = False
     further_levels: tuple[str, ...] = ()
+    also: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

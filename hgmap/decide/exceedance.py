@@ -58,3 +58,15 @@ def working_level(surface: Surface, concentration: float) -> float:
     if not concentration > 0:
         raise LevelError(f"a level of {concentration:g} cannot be used", todo="give one above 0")
     return float(np.log(concentration)) if surface.scale == "log" else concentration
+
+
+def probability_above(surface: Surface, concentration: float) -> NDArray[np.float64]:
+    """Return the probability of each cell of being above a level (computing unit).
+
+    NaN where no reading reaches; shape (ny, nx).
+    """
+    found = exceedance_probability(
+        surface.mean, surface.sd, working_level(surface, concentration),
+        degrees_of_freedom=surface.degrees_of_freedom,
+    )  # fmt: skip
+    return np.where(np.isfinite(surface.mean), found, np.nan)

@@ -14,7 +14,7 @@ from shapely.affinity import translate
 from shapely.geometry.base import BaseGeometry
 
 from hgmap.decide.origin_model import HELD_SHARE, HINT, LikelySource, Origins
-from hgmap.report.gis import PLAN_CRS
+from hgmap.report.layers import PLAN_CRS
 from hgmap.report.tables import csv_text
 from hgmap.report.words import published_per_computed
 from hgmap.site.building import Floor

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from typing import Final
 
 from hgmap.decide.evidence import describe
-from hgmap.report.tables import csv_text
+from hgmap.report.tables import Table, csv_text
 from hgmap.site.intake.cells import guarded
 from hgmap.site.model import Medium
 from hgmap.site.reading import Reading
@@ -34,7 +34,12 @@ def readings_csv(readings: Iterable[Reading], medium: Medium) -> str:
     medium : {"air", "surface", "bulk"}
         That of the site.
     """
-    return csv_text(COLUMNS, (_row(one, medium) for one in readings))
+    return csv_text(*readings_table(readings, medium))
+
+
+def readings_table(readings: Iterable[Reading], medium: Medium) -> Table:
+    """Return header and rows of :func:`readings_csv`."""
+    return COLUMNS, (_row(one, medium) for one in readings)
 
 
 def _row(reading: Reading, medium: Medium) -> tuple[str, ...]:

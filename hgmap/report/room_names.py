@@ -16,7 +16,7 @@ from hgmap.report.wanted import Box, Wanted
 
 _NAME_SIZES_PT: Final = (8.0, 7.0, 6.0, 5.0, 4.5)
 _OUTSIDE_PT: Final = 5.5
-_COLOUR: Final = "#33373b"
+NAME_COLOUR: Final = "#33373b"
 _LEADER: Final = Pen("#33373b", 0.4)
 
 MOST_OUTSIDE: Final = 12
@@ -124,7 +124,7 @@ def _set(lines: tuple[str, ...], size: float, box: Box, frame: Frame, paper: Pap
             frame.south_m + (top - index * size * LINE_SPACING) / scale,
             line,
             size,
-            _COLOUR,
+            NAME_COLOUR,
             across="centre",
             up="top",
             halo=PAPER,
@@ -160,6 +160,16 @@ def _beside(
         Dot(x, y, 2.2, "circle", INK, Pen(PAPER, 0.4)),
     ]
     items.append(
-        Label(x, y, name, size, _COLOUR, across="centre", up="middle", halo=PAPER, offset_pt=offset)
+        Label(
+            x,
+            y,
+            name,
+            size,
+            NAME_COLOUR,
+            across="centre",
+            up="middle",
+            halo=PAPER,
+            offset_pt=offset,
+        )
     )
     return True

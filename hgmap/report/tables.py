@@ -19,6 +19,9 @@ from hgmap.site.intake.cells import guarded
 from hgmap.site.model import ActionLevel
 from hgmap.site.reading import Reading
 
+Table = tuple[Sequence[str], Iterable[Sequence[str]]]
+"""A header and its rows, as they stand in a CSV; user text in them is guarded."""
+
 _ZONE_HEADER: Final = (
     "floor", "room", "room_name", "id", "zone", "x_m", "y_m", "area_m2", "tape_m",
     "added_to_tape_m2", "highest_estimate", "highest_reading", "highest_reading_number", "unit",
@@ -35,7 +38,12 @@ def zones_csv(floors: Iterable[Zones]) -> str:
     printed, with its sign (``<0.05`` is a non-detect), and ``highest_reading_number`` what stands
     after the sign.
     """
-    return csv_text(_ZONE_HEADER, (row for zones in floors for row in _zone_rows(zones)))
+    return csv_text(*zones_table(floors))
+
+
+def zones_table(floors: Iterable[Zones]) -> Table:
+    """Return header and rows of :func:`zones_csv`."""
+    return _ZONE_HEADER, (row for zones in floors for row in _zone_rows(zones))
 
 
 def nested_zones_csv(floors: Iterable[Sequence[Zones]]) -> str:
@@ -43,13 +51,18 @@ def nested_zones_csv(floors: Iterable[Sequence[Zones]]) -> str:
 
     Columns are those of :func:`zones_csv`, after what the level is for and its value.
     """
+    return csv_text(*nested_zones_table(floors))
+
+
+def nested_zones_table(floors: Iterable[Sequence[Zones]]) -> Table:
+    """Return header and rows of :func:`nested_zones_csv`."""
     rows = (
         (guarded(zones.purpose), f"{zones.level.value:g}", *row)
         for levels in floors
         for zones in levels
         for row in _zone_rows(zones)
     )
-    return csv_text(("level_is_for", "level_value", *_ZONE_HEADER), rows)
+    return ("level_is_for", "level_value", *_ZONE_HEADER), rows
 
 
 def _zone_rows(zones: Zones) -> Iterator[tuple[str, ...]]:
@@ -94,6 +107,11 @@ def rooms_csv(floors: Iterable[tuple[FloorEvidence, Sequence[RoomRow]]]) -> str:
     probability that of some place in it being above the level. ``highest_reading`` as in
     :func:`zones_csv`.
     """
+    return csv_text(*rooms_table(floors))
+
+
+def rooms_table(floors: Iterable[tuple[FloorEvidence, Sequence[RoomRow]]]) -> Table:
+    """Return header and rows of :func:`rooms_csv`."""
     header = (
         "floor", "room", "room_name", "area_m2", "readings", "highest_reading",
         "highest_reading_number", "average",
@@ -124,7 +142,7 @@ def rooms_csv(floors: Iterable[tuple[FloorEvidence, Sequence[RoomRow]]]) -> str:
             )
             for row in floor_rows
         ]  # fmt: skip
-    return csv_text(header, rows)
+    return header, rows
 
 
 def resample_csv(lists: Iterable[ResampleList]) -> str:
@@ -133,6 +151,11 @@ def resample_csv(lists: Iterable[ResampleList]) -> str:
     ``expected_in_doubt_m2`` and ``_share`` (of the floor's area) are what is expected to be left in
     doubt after this place and all before it; empty where nothing says.
     """
+    return csv_text(*resample_table(lists))
+
+
+def resample_table(lists: Iterable[ResampleList]) -> Table:
+    """Return header and rows of :func:`resample_csv`."""
     header = (
         "floor", "rank", "room", "room_name", "x_m", "y_m", "height_m", "also_at_m", "readings",
         "instrument", "expected_settled_m2", "expected_in_doubt_m2", "expected_in_doubt_share",
@@ -160,7 +183,7 @@ def resample_csv(lists: Iterable[ResampleList]) -> str:
         for one in lists
         for place in one.places
     ]
-    return csv_text(header, rows)
+    return header, rows
 
 
 def _share(left_m2: float | None, resample: ResampleList) -> str:

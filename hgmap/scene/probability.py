@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely.geometry.base import BaseGeometry
 
-from hgmap.decide.exceedance import exceedance_probability, working_level
+from hgmap.decide.exceedance import probability_above
 from hgmap.field.surface import Surface
 from hgmap.report.drawing import Picture
 from hgmap.report.shades import painted_rooms
@@ -22,11 +22,7 @@ INKS: Final = ((255, 255, 255), (236, 228, 240), (176, 148, 190), (112, 72, 132)
 
 def probability_of(surface: Surface, level: ActionLevel) -> NDArray[np.float64]:
     """Return the probability of each cell; NaN where no reading reaches."""
-    found = exceedance_probability(
-        surface.mean, surface.sd, working_level(surface, level.concentration),
-        degrees_of_freedom=surface.degrees_of_freedom,
-    )  # fmt: skip
-    return np.where(np.isfinite(surface.mean), found, np.nan)
+    return probability_above(surface, level.concentration)
 
 
 def probability_rgba(share: NDArray[np.float64]) -> NDArray[np.uint8]:

@@ -89,6 +89,28 @@ def into_frame(
     return convert
 
 
+def map_to_lonlat(frame: MapFrame) -> Callable[[NDArray[np.float64]], NDArray[np.float64]]:
+    """Return a function from map coordinates (m, shape (n, 2)) to longitude, latitude (WGS 84).
+
+    The function raises a SiteError where the map's system does not reach.
+    """
+    source = pyproj.CRS.from_user_input(frame.crs)
+    transformer = pyproj.Transformer.from_crs(source, WGS84, always_xy=True)
+
+    def convert(coordinates: NDArray[np.float64]) -> NDArray[np.float64]:
+        lon, lat = transformer.transform(coordinates[:, 0], coordinates[:, 1])
+        turned: NDArray[np.float64] = np.column_stack([lon, lat])
+        if not np.isfinite(turned).all():
+            raise SiteError(
+                f"the plan lies where {frame.crs} has no longitude and latitude",
+                where="site.toml, [map_frame]",
+                todo="check origin_x_m and origin_y_m",
+            )
+        return turned
+
+    return convert
+
+
 def looks_like_degrees(bounds: tuple[float, float, float, float], *, where: str) -> bool:
     """Tell whether plan coordinates are longitude and latitude, from their span.
 

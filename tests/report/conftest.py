@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path as FilePath
 
 import pytest
 
 from hgmap.report.drawing import PT_PER_MM, Area, Frame, Item, Label, Path, Picture, Sheet
 from hgmap.report.typeset import width_mm
+from tests.report.exported import FRAME, Mapped, mapped
 
 Box = tuple[float, float, float, float]
 
@@ -59,3 +61,16 @@ def _check(sheet: Sheet) -> None:
 def check_page() -> Callable[[Sheet], None]:
     """Return a function that fails where a sheet's texts overlap or leave the paper."""
     return _check
+
+
+@pytest.fixture(scope="session")
+def plain(site_maker: Callable[..., FilePath], tmp_path_factory: pytest.TempPathFactory) -> Mapped:
+    """Return a mapped site whose plan lies nowhere on the map."""
+    return mapped(site_maker, tmp_path_factory.mktemp("plain") / "site")
+
+
+@pytest.fixture(scope="session")
+def placed(site_maker: Callable[..., FilePath], tmp_path_factory: pytest.TempPathFactory) -> Mapped:
+    """Return the same site with a map frame, and a second level."""
+    options = {"further_levels": ("isolate=6 ug/m3",)}
+    return mapped(site_maker, tmp_path_factory.mktemp("placed") / "site", options, extra=FRAME)
