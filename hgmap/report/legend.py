@@ -22,7 +22,7 @@ from hgmap.report.typeset import fit, width_mm, wrap
 from hgmap.report.words import answer, number, per_cent, square_metres
 from hgmap.site.building import Floor
 
-_READING_WORDS: Final = {
+READING_WORDS: Final = {
     "used": "used for this map",
     "non-detect": "used, below its detection limit (<)",
     "other height": "at another height, not used here",
@@ -159,7 +159,7 @@ def contour_row(column: Column) -> None:
 def readings_block(column: Column, marks: Marks, evidence: FloorEvidence) -> None:
     """Explain the marks of the readings, with how many there are of each."""
     column.heading(f"Readings, {evidence.level.unit}")
-    rows = [(kind, words) for kind, words in _READING_WORDS.items() if marks.kinds.get(kind)]
+    rows = [(kind, words) for kind, words in READING_WORDS.items() if marks.kinds.get(kind)]
     for kind, words in rows:
         _mark_row(column, kind, words, str(marks.kinds[kind]))
     if marks.above:
