@@ -54,5 +54,6 @@ def report_command(
         height_band=height,
         cell_m=cell,
     )
-    formats = tuple(one.value for one in to) if to else FORMATS
+    wanted = {one.value for one in to or ()}
+    formats = tuple(one for one in FORMATS if not wanted or one in wanted)
     raise typer.Exit(report_and_print(site, ReportOptions(options, rule, style, formats, out)))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Final, Literal
 
@@ -63,7 +63,7 @@ class ReportOptions:
         None: the site's results folder of the round.
     """
 
-    map: MapOptions = MapOptions()
+    map: MapOptions = field(default_factory=MapOptions)
     rule: str | None = None
     style: Path | None = None
     formats: tuple[Format, ...] = FORMATS

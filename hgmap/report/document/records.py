@@ -128,7 +128,8 @@ def appendix(survey: Survey) -> Iterator[Part]:
             f"{READINGS_FILE} beside this report.", "strong",
         )  # fmt: skip
     columns = (
-        TableColumn("id", 1.6, name=True), TableColumn("floor", 1.3, name=True), TableColumn("room", 1.3, name=True),
+        TableColumn("id", 1.6, name=True), TableColumn("floor", 1.3, name=True),
+        TableColumn("room", 1.3, name=True),
         TableColumn("x, y (m)", 1.5), TableColumn("height (m)", 0.9, True),
         TableColumn("time", 1.8), TableColumn("kind", 1.3), TableColumn("as written", 1.6),
         TableColumn(f"value ({survey.level.unit})", 1.3, True), TableColumn("verdict and why", 4.6),
@@ -139,7 +140,8 @@ def appendix(survey: Survey) -> Iterator[Part]:
     if site.overrules:
         yield Heading("Appendix C: what a person decided against the log")
         yield Table("Overrules", (
-            TableColumn("reading", 1.4, name=True), TableColumn("round", 1.2, name=True), TableColumn("verdict", 0.8),
+            TableColumn("reading", 1.4, name=True),
+            TableColumn("round", 1.2, name=True), TableColumn("verdict", 0.8),
             TableColumn("initials", 0.8), TableColumn("date", 1.0), TableColumn("reason", 4.0),
         ), tuple(
             (one.reading, one.round or "any", one.verdict, one.initials,
@@ -193,8 +195,9 @@ def _log(survey: Survey) -> Iterator[Part]:
         return
     unit = COMPUTING_UNIT["air"]
     columns = (
-        TableColumn("instrument", 1.5, name=True), TableColumn("check", 1.4), TableColumn("start", 1.7),
-        TableColumn("end", 1.7), TableColumn(f"values ({unit}; battery as written)", 2.6),
+        TableColumn("instrument", 1.5, name=True), TableColumn("check", 1.4),
+        TableColumn("start", 1.7), TableColumn("end", 1.7),
+        TableColumn(f"values ({unit}; battery as written)", 2.6),
         TableColumn(f"reference ({unit})", 1.2, True), TableColumn("result", 0.9),
         TableColumn("note", 2.0), TableColumn("row", 1.8),
     )  # fmt: skip

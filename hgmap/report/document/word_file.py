@@ -37,10 +37,10 @@ _ZIP_DATE: Final = (1980, 1, 1, 0, 0, 0)
 
 def docx_bytes(document: Document, style: HouseStyle) -> bytes:
     """Return the report as a DOCX file."""
-    from docx import Document as new_document
+    import docx
     from docx.shared import Mm
 
-    word = new_document()
+    word = docx.Document()
     section = word.sections[0]
     section.page_width, section.page_height = Mm(SHORT_MM), Mm(LONG_MM)
     for side in ("left_margin", "right_margin", "top_margin", "bottom_margin"):
