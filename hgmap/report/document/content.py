@@ -14,10 +14,14 @@ Look = Literal["plain", "strong", "soft", "caution"]
 
 @dataclass(frozen=True, slots=True)
 class Heading:
-    """A heading; ``depth`` 1 begins a section, 2 a part of one."""
+    """A heading; ``depth`` 1 begins a section, 2 a part of one.
+
+    ``room_mm`` is what has to fit under it on the same page of paper, where more than usual.
+    """
 
     text: str
     depth: Literal[1, 2] = 1
+    room_mm: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)

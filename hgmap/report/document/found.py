@@ -98,7 +98,7 @@ def summary(survey: Survey) -> Iterator[Part]:
 def cautions_of(survey: Survey) -> tuple[str, ...]:
     """Return what stands with every ruling of a report, each thing once; ours come first."""
     texts = [screening(survey.site.medium), LAST, *survey.warnings, *survey.cautions]
-    return tuple(dict.fromkeys(texts))
+    return tuple(dict.fromkeys(f"{text[:1].upper()}{text[1:]}" for text in texts))
 
 
 def _answer(one: SurveyFloor) -> str:
@@ -121,15 +121,12 @@ def _released(survey: Survey) -> Iterator[Part]:
     lines = []
     for level in found.levels:
         for rule in found.rules:
-            of_rule = {
-                room.room.name: one.ruling.outcome
+            of_rule = [
+                (room.room.name, one.ruling.outcome)
                 for room in level.rooms for one in room.outcomes if one.rule.name == rule.name
-            }  # fmt: skip
-            counts = Counter(
-                one.ruling.outcome
-                for room in level.rooms for one in room.outcomes if one.rule.name == rule.name
-            )  # fmt: skip
-            bad = [name for name, outcome in of_rule.items() if outcome == "does not meet"]
+            ]  # fmt: skip
+            counts = Counter(outcome for _, outcome in of_rule)
+            bad = [name for name, outcome in of_rule if outcome == "does not meet"]
             which = f" ({named(bad, MOST_NAMED)})" if bad else ""
             lines.append(
                 f"{level_named(level)}, rule {rule.name}: "

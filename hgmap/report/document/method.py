@@ -161,11 +161,15 @@ def _settings(survey: Survey) -> Iterator[tuple[str, str, str, str, str]]:
             value = survey.band
         said = "chosen for this site" if value != usual and name != "height_band" else source
         yield name, meaning, _value(value), _value(usual), said
-    for one in survey.floors:
-        for name, used in (one.surface.settings if one.surface else {}).items():
-            if name in ("cell_m", "model", "seed", "walls"):
-                yield (f"{name}, {one.floor.title}", "as it was used", _value(used), "–",
-                       "recorded by the estimate")  # fmt: skip
+    for name in ("cell_m", "walls", "model", "seed"):
+        used = dict.fromkeys(
+            _value(one.surface.settings[name])
+            for one in survey.floors
+            if one.surface is not None and name in one.surface.settings
+        )
+        if used:
+            yield (f"{name}, as used", "one value, or those of the floors in turn",
+                   ", ".join(used), "–", "recorded by the estimate")  # fmt: skip
 
 
 def _value(value: object) -> str:

@@ -17,6 +17,8 @@ from hgmap.report.sheet import LONG_MM, SHORT_MM
 from hgmap.report.typeset import fit, wrap
 
 MARGIN_MM: Final = 18.0
+SIGN_MM: Final = 17.0
+"""Height of a line to sign on, with the room to sign in."""
 INNER_MM: Final = SHORT_MM - 2.0 * MARGIN_MM
 LOW_MM: Final = 22.0
 TEXT_PT: Final = 9.0
@@ -110,7 +112,7 @@ class Flow:
         high = len(lines) * line_mm(size)
         if not self.fresh:
             self.top -= 6.0 if part.depth == 1 else 3.0
-        self.need(high + _WITH_HEADING_MM[part.depth])
+        self.need(high + max(_WITH_HEADING_MM[part.depth], part.room_mm))
         if part.depth == 1:
             self.page.section = part.text
         self.lines(lines, size, bold=True, colour=self.style.heading)
@@ -191,10 +193,10 @@ class Flow:
 
     def signatures(self, part: Signatures) -> None:
         """Draw lines to sign on: name, signature, date."""
+        self.need(len(part.rows) * SIGN_MM)
         widths = (0.42, 0.34, 0.24)
         for what, name in part.rows:
-            self.need(20.0)
-            self.down(11.0)
+            self.down(SIGN_MM - 6.0)
             left = MARGIN_MM
             texts = (f"{what}: {name}" if name else f"{what} (name)", "signature", "date")
             for share, text in zip(widths, texts, strict=True):

@@ -12,12 +12,14 @@ from hgmap.report.document.content import Table, TableColumn
 from hgmap.report.document.paper_flow import INNER_MM, MARGIN_MM, Flow
 from hgmap.report.drawing import Area, Label, Path, Pen
 from hgmap.report.palette import INK
-from hgmap.report.typeset import wrap
+from hgmap.report.typeset import printable, width_mm, wrap
 
 CELL_PT: Final = 6.8
 _CAPTION_PT: Final = 8.0
 _PAD_MM: Final = 1.1
 _MOST_LINES: Final = 60
+_WIDEST_WORD_MM: Final = 26.0
+_LONGEST_WORD: Final = 40
 _MOST_NAME_LINES: Final = 3
 
 Cells = tuple[tuple[str, ...], ...]
@@ -25,7 +27,7 @@ Cells = tuple[tuple[str, ...], ...]
 
 def set_table(flow: Flow, table: Table) -> None:
     """Set a table down the pages."""
-    widths = _widths(table.columns)
+    widths = widths_of(table)
     head = tuple(
         wrap(column.heading, CELL_PT, width - 2.0 * _PAD_MM, bold=True, most_lines=4)
         for column, width in zip(table.columns, widths, strict=True)
@@ -46,9 +48,41 @@ def set_table(flow: Flow, table: Table) -> None:
     flow.down(4.0)
 
 
-def _widths(columns: Sequence[TableColumn]) -> list[float]:
-    whole = sum(column.share for column in columns)
-    return [column.share / whole * INNER_MM for column in columns]
+def widths_of(table: Table) -> list[float]:
+    """Share the width out (mm): by what the columns ask for, and no word broken where it fits."""
+    least = [
+        min(_WIDEST_WORD_MM, _longest_word(table, place)) + 2.0 * _PAD_MM + 0.1
+        for place in range(len(table.columns))
+    ]
+    shares = [column.share for column in table.columns]
+    if sum(least) >= INNER_MM:
+        return [one / sum(least) * INNER_MM for one in least]
+    # those that ask for less than their longest word get that; the others share the rest
+    held: set[int] = set()
+    while True:
+        left = INNER_MM - sum(least[place] for place in held)
+        asked = sum(share for place, share in enumerate(shares) if place not in held)
+        widths = [
+            least[place] if place in held else share / asked * left
+            for place, share in enumerate(shares)
+        ]
+        short = {
+            place for place, width in enumerate(widths)
+            if place not in held and width < least[place]
+        }  # fmt: skip
+        if not short:
+            return widths
+        held |= short
+
+
+def _longest_word(table: Table, place: int) -> float:
+    """Return how wide the longest word of a column is (mm)."""
+    words = {(word, True) for word in table.columns[place].heading.split()}
+    words |= {
+        (word[:_LONGEST_WORD], row in table.strong)
+        for row, cells in enumerate(table.rows) for word in cells[place].split()
+    }  # fmt: skip
+    return max((width_mm(printable(word), CELL_PT, bold) for word, bold in words), default=0.0)
 
 
 def _cells(
@@ -85,12 +119,11 @@ def _row(
 ) -> None:  # fmt: skip
     left = MARGIN_MM
     for lines, width, column in zip(cells, widths, columns, strict=True):
-        x = left + width - _PAD_MM if column.number else left + _PAD_MM
         for place, line in enumerate(lines):
+            # where it begins is reckoned here: the painter is quickest with lines that begin there
+            before = width - width_mm(line, CELL_PT, bold) - _PAD_MM if column.number else _PAD_MM
             y = flow.top - 0.9 - place * line_mm(CELL_PT)
-            flow.page.items.append(
-                Label(x, y, line, CELL_PT, INK, bold, "right" if column.number else "left", "top")
-            )
+            flow.page.items.append(Label(left + before, y, line, CELL_PT, INK, bold, up="top"))
         left += width
     flow.down(_height(cells))
     ends = [(MARGIN_MM, flow.top), (MARGIN_MM + INNER_MM, flow.top)]

@@ -28,7 +28,7 @@ from hgmap.report.paper import pdf_bytes
 from hgmap.report.sheet import LONG_MM, SHORT_MM
 from hgmap.report.typeset import fit, width_mm, wrap
 
-_FOOT_PT: Final = 6.5
+_FOOT_PT: Final = 6.2
 _CONTENTS_PT: Final = 9.0
 
 

@@ -99,7 +99,7 @@ def _limits(survey: Survey) -> Iterator[str]:
 def signatures(survey: Survey) -> Iterator[Part]:
     """Give lines to sign on."""
     block = survey.site.title_block
-    yield Heading("Signatures")
+    yield Heading("Signatures", room_mm=75.0)
     yield Paragraph(
         "Whoever signs has read the readings, the quality record, the maps and their limits."
     )
@@ -137,8 +137,9 @@ def appendix(survey: Survey) -> Iterator[Part]:
     rows = tuple(_reading(one, survey) for one in readings[:MOST_READINGS])
     yield Table(f"Readings: {survey.round.title or survey.round.name}", columns, rows)
     yield from _log(survey)
+    letters = iter("CD")
     if site.overrules:
-        yield Heading("Appendix C: what a person decided against the log")
+        yield Heading(f"Appendix {next(letters)}: what a person decided against the log")
         yield Table("Overrules", (
             TableColumn("reading", 1.4, name=True),
             TableColumn("round", 1.2, name=True), TableColumn("verdict", 0.8),
@@ -148,7 +149,7 @@ def appendix(survey: Survey) -> Iterator[Part]:
              "–" if one.date is None else one.date.isoformat(), one.reason)
             for one in site.overrules
         ))  # fmt: skip
-    yield Heading("Appendix D: what was found in the files")
+    yield Heading(f"Appendix {next(letters)}: what was found in the files")
     found = dict.fromkeys(
         f"{one.severity}: {one_line(one.message, where=one.where, todo=one.todo)}"
         for one in site.problems if one.severity != "held"
