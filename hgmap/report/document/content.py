@@ -76,9 +76,12 @@ class Table:
 
 @dataclass(frozen=True, slots=True)
 class Figure:
-    """A picture in the text: a drawing in millimetres from its lower left corner."""
+    """A picture in the text: a drawing in millimetres from its lower left corner.
 
-    caption: str
+    ``says`` is read out where it cannot be seen; the drawing has its own title.
+    """
+
+    says: str
     drawing: Drawing
     width_mm: float
     height_mm: float

@@ -70,7 +70,7 @@ def summary(survey: Survey) -> Iterator[Part]:
     yield Heading("Summary")
     yield Paragraph(
         f"{count(survey.quality.measures.readings, 'reading')} of {site.analyte} were taken in the "
-        f"round {survey.round.title or survey.round.name}"
+        f"round “{survey.round.title or survey.round.name}”"
         + (f"; {held} of them are held and count nowhere" if held else "")
         + f". {count(len(survey.floors), 'floor')} with {count(rooms, 'room')} "
         f"{'is' if len(survey.floors) == 1 else 'are'} mapped "

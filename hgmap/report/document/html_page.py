@@ -145,8 +145,8 @@ def _drawn(part: Figure | Key | Maps, number: int) -> Iterator[str]:
     if isinstance(part, Figure):
         yield '<figure><div class="plan">'
         yield _svg(painter.page(part.drawing, part.height_mm), part.width_mm, part.height_mm,
-                   part.caption)  # fmt: skip
-        yield f'</div><figcaption dir="auto">{_text(part.caption)}</figcaption></figure>'
+                   part.says)  # fmt: skip
+        yield "</div></figure>"
     elif isinstance(part, Key):
         yield '<p class="key">'
         for drawing, text in part.entries:

@@ -26,8 +26,8 @@ OURS: Final = "common practice, no source"
 NOT_WRITTEN: Final = "not written down"
 
 _MEANING: Final[dict[str, tuple[str, str]]] = {
-    "remediate_at": ("remediate from a chance of being above of", OURS),
-    "clear_at": ("clear up to a chance of being above of", OURS),
+    "remediate_at": ("chance of being above the level from which to remediate", OURS),
+    "clear_at": ("chance of being above the level up to which ground may be clear", OURS),
     "guard_m": ("ground around a reading in doubt that may not be clear (m)", OURS),
     "doubt_share": ("doubt that may stay, as a share of the area", OURS),
     "zones": ("how zones are cut", OURS),
@@ -53,8 +53,8 @@ def method(survey: Survey) -> Iterator[Part]:
         (
             ("value", level_value(level)),
             ("name, averaging, height, for whom, source", level_line(level)),
-            ("read in its source", "no: value from memory" if level.from_memory else "yes"
-             if level.kind != "stated" else "stated by the user"),
+            ("value from memory", "yes: read it in its source" if level.from_memory else "no"),
+            ("kind", level.kind),
         )
     )  # fmt: skip
     yield Heading("How the building stood", 2)

@@ -20,7 +20,7 @@ h2 { font-size: 1.3rem; line-height: 1.25; margin: 36px 0 8px; padding-top: 8px;
 h3 { font-size: 1.05rem; margin: 22px 0 6px; color: var(--heading); }
 p { margin: 6px 0; }
 .strong { font-weight: bold; }
-.soft, caption, figcaption { color: #5c6166; font-size: .9rem; }
+.soft, caption { color: #5c6166; font-size: .9rem; }
 .caution { border: 1.5px solid #1a1a1a; background: #fff3c4; padding: 7px 10px; margin: 8px 0; }
 .banner { display: inline-block; border: 2px solid #1a1a1a; background: #fff3c4;
   padding: 4px 12px; font-weight: bold; }

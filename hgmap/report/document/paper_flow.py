@@ -178,14 +178,10 @@ class Flow:
 
     def figure(self, part: Figure) -> None:
         """Put a drawing into the text, smaller where a page would not hold it."""
-        caption = wrap(part.caption, 8.0, INNER_MM, bold=True, most_lines=2)
-        above = len(caption) * line_mm(8.0) + 1.5
-        most = LONG_MM - 12.0 - LOW_MM - 20.0 - above
+        most = LONG_MM - 12.0 - LOW_MM - 20.0
         scale = min(1.0, INNER_MM / part.width_mm, most / part.height_mm)
         wide, high = part.width_mm * scale, part.height_mm * scale
-        self.need(above + high)
-        self.lines(caption, 8.0, bold=True)
-        self.down(1.5)
+        self.need(high)
         self.page.frames.append(
             Frame(part.drawing, MARGIN_MM, self.top - high, wide, high, 0.0, 0.0, scale)
         )

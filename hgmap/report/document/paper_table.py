@@ -18,7 +18,7 @@ CELL_PT: Final = 6.8
 _CAPTION_PT: Final = 8.0
 _PAD_MM: Final = 1.1
 _MOST_LINES: Final = 60
-_WIDEST_WORD_MM: Final = 26.0
+_WIDEST_WORD_MM: Final = 30.0
 _LONGEST_WORD: Final = 40
 _MOST_NAME_LINES: Final = 3
 
@@ -42,7 +42,9 @@ def set_table(flow: Flow, table: Table) -> None:
     flow.need(3.0 * line_mm(_CAPTION_PT) + _height(head) + _height(rows[0]))
     _begin(flow, table, head, widths, "")
     for place, cells in enumerate(rows):
-        if flow.need(_height(cells)):
+        # a row that sums up does not stand alone on the next page
+        more = _height(rows[place + 1]) if place + 1 in table.strong else 0.0
+        if flow.need(_height(cells) + more):
             _begin(flow, table, head, widths, ", continued")
         _row(flow, cells, widths, table.columns, bold=place in table.strong)
     flow.down(4.0)

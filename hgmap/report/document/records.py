@@ -23,7 +23,7 @@ from hgmap.report.document.survey import Survey
 from hgmap.report.quality_files import spans_of
 from hgmap.report.timeline import KEY, draw_day, height_mm
 from hgmap.report.timeline_days import days_of
-from hgmap.report.words import count, named, reading_value
+from hgmap.report.words import count, day, named, reading_value
 from hgmap.site.instruments.clock import is_date_only
 from hgmap.site.quality.sections import sections, what_to_do
 from hgmap.site.reading import Reading
@@ -54,10 +54,10 @@ def quality(survey: Survey) -> Iterator[Part]:
     yield Heading("Timeline of each analyser and day", 2)
     more = f" {count(without, 'reading')} without a time not drawn." if without else ""
     yield Paragraph(KEY + more, "soft")
-    for day in days:
-        high = height_mm(day, FIGURE_MM)
-        yield Figure(f"{day.instrument}, {day.day}", draw_day(day, 0.0, high, FIGURE_MM),
-                     FIGURE_MM, high)  # fmt: skip
+    for one in days:
+        high = height_mm(one, FIGURE_MM)
+        yield Figure(f"checks and readings of {one.instrument} on {day(one.day)}",
+                     draw_day(one, 0.0, high, FIGURE_MM), FIGURE_MM, high)  # fmt: skip
 
 
 def limits(survey: Survey) -> Iterator[Part]:
@@ -93,7 +93,8 @@ def _limits(survey: Survey) -> Iterator[str]:
     yield from survey.notes
     for one in survey.floors:
         for text in one.warnings:
-            yield f"{one.floor.title}: {text}"
+            if f"{one.floor.title}: {text}" not in survey.warnings:
+                yield f"{one.floor.title}: {text}"
 
 
 def signatures(survey: Survey) -> Iterator[Part]:
@@ -128,14 +129,16 @@ def appendix(survey: Survey) -> Iterator[Part]:
             f"{READINGS_FILE} beside this report.", "strong",
         )  # fmt: skip
     columns = (
-        TableColumn("id", 1.6, name=True), TableColumn("floor", 1.3, name=True),
-        TableColumn("room", 1.3, name=True),
-        TableColumn("x, y (m)", 1.5), TableColumn("height (m)", 0.9, True),
-        TableColumn("time", 1.8), TableColumn("kind", 1.3), TableColumn("as written", 1.6),
-        TableColumn(f"value ({survey.level.unit})", 1.3, True), TableColumn("verdict and why", 4.6),
+        TableColumn("id", 1.2, name=True), TableColumn("floor", 1.2, name=True),
+        TableColumn("room", 1.0, name=True), TableColumn("x (m)", 0.9, True),
+        TableColumn("y (m)", 0.9, True), TableColumn("height (m)", 0.9, True),
+        TableColumn("time", 1.0), TableColumn("kind", 1.3), TableColumn("as written", 2.0),
+        TableColumn(f"value ({survey.level.unit})", 1.2, True), TableColumn("verdict and why", 4.6),
     )  # fmt: skip
-    rows = tuple(_reading(one, survey) for one in readings[:MOST_READINGS])
-    yield Table(f"Readings: {survey.round.title or survey.round.name}", columns, rows)
+    days = {one.time.date() for one in readings if one.time is not None}
+    on = f", all on {day(next(iter(days)))}" if len(days) == 1 else ""
+    rows = tuple(_reading(one, survey, bool(on)) for one in readings[:MOST_READINGS])
+    yield Table(f"Readings: {survey.round.title or survey.round.name}{on}", columns, rows)
     yield from _log(survey)
     letters = iter("CD")
     if site.overrules:
@@ -165,8 +168,9 @@ def readings_of(survey: Survey) -> list[Reading]:
     return [one for one in survey.site.readings if one.round not in others]
 
 
-def _reading(one: Reading, survey: Survey) -> tuple[str, ...]:
-    place = "–" if one.x is None or one.y is None else f"{one.x:.2f}, {one.y:.2f}"
+def _reading(one: Reading, survey: Survey, one_day: bool) -> tuple[str, ...]:
+    known = one.placed != "room" and one.x is not None and one.y is not None
+    place = (f"{one.x:.2f}", f"{one.y:.2f}") if known else ("–", "–")
     why = "; ".join((*one.held, *one.cautions))
     note = f"; note: {one.note}" if one.note else ""
     other = {"", survey.site.medium}
@@ -174,9 +178,9 @@ def _reading(one: Reading, survey: Survey) -> tuple[str, ...]:
         one.id,
         one.floor,
         one.room,
-        place if one.placed != "room" else "room only",
+        *place,
         "–" if one.height_m is None else f"{one.height_m:g}",
-        "–" if one.time is None else _moment(one.time),
+        "–" if one.time is None else _moment(one.time, one_day),
         one.kind,
         describe(one),
         "–" if one.medium not in other else reading_value(one, survey.level),
@@ -184,8 +188,11 @@ def _reading(one: Reading, survey: Survey) -> tuple[str, ...]:
     )
 
 
-def _moment(when: datetime) -> str:
-    return when.date().isoformat() if is_date_only(when) else f"{when:%Y-%m-%d %H:%M}"
+def _moment(when: datetime, one_day: bool = False) -> str:
+    """Write a time; the day is left out where one for all stands above."""
+    if is_date_only(when):
+        return "–" if one_day else when.date().isoformat()
+    return f"{when:%H:%M}" if one_day else f"{when:%Y-%m-%d %H:%M}"
 
 
 def _log(survey: Survey) -> Iterator[Part]:

@@ -248,9 +248,6 @@ def _row(
 def _figure(word: Any, part: Figure) -> None:
     from docx.shared import Mm
 
-    caption = word.add_paragraph()
-    caption.add_run(clean(part.caption)).bold = True
-    caption.paragraph_format.keep_with_next = True
     sheet = Sheet(part.width_mm, part.height_mm, (), part.drawing)
     word.add_picture(io.BytesIO(png_bytes(sheet, DPI)), width=Mm(min(part.width_mm, INNER_MM)))
 
