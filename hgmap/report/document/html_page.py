@@ -165,11 +165,13 @@ def _drawn(part: Figure | Key | Maps, number: int) -> Iterator[str]:
 def _view(view: PlanView, painter: SvgPainter) -> str:
     frame = view.frame
     height = frame.height_mm + view.below_mm
+    cut = f"{painter.name}-frame"
+    box = f'<rect x="0" y="0" width="{frame.width_mm:.2f}" height="{frame.height_mm:.2f}"/>'
     drawn = (
-        f'<svg x="0" y="0" width="{frame.width_mm:.2f}" height="{frame.height_mm:.2f}">'
+        f'<clipPath id="{cut}">{box}</clipPath><g clip-path="url(#{cut})">'
         + painter.frame(frame, frame.height_mm)
         + painter.targets(view.targets, frame, frame.height_mm)
-        + "</svg>"
+        + "</g>"
         + painter.page(view.below, height)
     )
     return _svg(drawn, frame.width_mm, height, view.title)

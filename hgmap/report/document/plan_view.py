@@ -35,7 +35,7 @@ TALLEST_MM: Final = 240.0
 LEAST_WIDTH_MM: Final = 90.0
 """A plan as wide as a phone is held, in CSS millimetres (96 pixels an inch)."""
 
-_PAD_MM: Final = 3.0
+_PAD_MM: Final = 6.0
 _BELOW_MM: Final = 13.0
 _SWATCH_MM: Final = (10.0, 5.0)
 _PIXEL_MM: Final = 2.0
@@ -55,7 +55,7 @@ def plan_view(one: SurveyFloor) -> PlanView:
         (west + east - width / mm_per_m) / 2.0, (south + north - height / mm_per_m) / 2.0, mm_per_m,
     )  # fmt: skip
     here = ResampleList(tuple(p for p in one.resample.places if p.floor == floor.name))
-    marks = marks_on_plan(one.evidence, here, empty, one.zones)
+    marks = marks_on_plan(one.evidence, here, empty, one.zones, near=True)
     ground: Drawing = ()
     if one.surface is not None:
         unknown = shapely.union_all([z.geometry for z in one.zones.zones if z.name == "no data"])
@@ -68,8 +68,10 @@ def plan_view(one: SurveyFloor) -> PlanView:
         *openings(floor, mm_per_m), *marks.drawing,
     )  # fmt: skip
     frame = Frame(drawing, 0.0, 0.0, width, height, empty.west_m, empty.south_m, mm_per_m)
+    # the bar without its ratio, which would be that of no screen
+    bar = title_block.scale_bar(3.0, 6.0, 0.45 * width, mm_per_m, "")[:-1]
     below = (
-        *title_block.scale_bar(3.0, 6.0, 0.45 * width, mm_per_m, "a screen of 96 pixels an inch"),
+        *bar,
         *title_block.north_arrow(0.7 * width, 7.4, floor.north_deg),
     )
     return PlanView(floor.title, frame, below, _BELOW_MM, tuple(_targets(one)))

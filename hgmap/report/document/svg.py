@@ -71,12 +71,14 @@ class SvgPainter:
             title = f"<title>{escape(clean(one.text))}</title>"
             if one.kind == "zone":
                 path = _polygons(place.shape(one.shape))
-                found.append(f'<path class="t {one.kind}" d="{path}">{title}</path>')
+                found.append(
+                    f'<path class="t {one.kind}" fill-opacity="0" d="{path}">{title}</path>'
+                )
             else:
                 x, y = place.at(one.shape.x, one.shape.y)
                 found.append(
-                    f'<circle class="t {one.kind}" cx="{_n(x)}" cy="{_n(y)}" r="{TOUCH_MM}">'
-                    f"{title}</circle>"
+                    f'<circle class="t {one.kind}" fill-opacity="0" cx="{_n(x)}" cy="{_n(y)}" '
+                    f'r="{TOUCH_MM}">{title}</circle>'
                 )
         return "".join(found)
 
@@ -174,8 +176,8 @@ def _hatched(shape: BaseGeometry, hatch: Hatch) -> str:
     dots = hatch_dots(area, hatch) / PT_PER_MM
     if not len(dots):
         return ""
-    # a line of no length with round ends is a dot
-    path = "".join(f"M{_n(x)} {_n(-y)}h0" for x, y in dots)
+    # a line of next to no length with round ends is a dot
+    path = "".join(f"M{_n(x)} {_n(-y)}h.01" for x, y in dots)
     width = _n(hatch.width_pt / PT_PER_MM)
     return (
         f'<path d="{path}" fill="none" stroke="{escape(hatch.colour)}" stroke-width="{width}" '
@@ -212,21 +214,23 @@ def _label(label: Label, place: _Place) -> str:
     shown = printable(label.text)
     if not shown.strip():
         return ""
-    rim = ""
-    if label.halo is not None:
-        rim = (
-            f' stroke="{escape(label.halo)}" stroke-width="{_n(0.32 * label.size_pt / PT_PER_MM)}"'
-            ' paint-order="stroke" stroke-linejoin="round"'
-        )
     # as wide as it was laid out, whatever letters the screen has
     length = _n(width_mm(shown, label.size_pt, label.bold))
     bold = ' font-weight="bold"' if label.bold else ""
-    return (
-        f'<text x="{_n(x)}" y="{_n(y)}" font-size="{_n(label.size_pt / PT_PER_MM)}"{bold} '
+    look = (
+        f'x="{_n(x)}" y="{_n(y)}" font-size="{_n(label.size_pt / PT_PER_MM)}"{bold} '
         f'text-anchor="{_ANCHORS[label.across]}" textLength="{length}" '
-        f'lengthAdjust="spacingAndGlyphs" fill="{escape(label.colour)}"{rim}>'
-        f"{escape(clean(label.text if shown == label.text else shown))}</text>"
+        'lengthAdjust="spacingAndGlyphs"'
     )
+    text = escape(clean(shown))
+    rim = ""
+    if label.halo is not None:
+        colour, width = escape(label.halo), _n(0.32 * label.size_pt / PT_PER_MM)
+        rim = (
+            f'<text aria-hidden="true" {look} fill="{colour}" stroke="{colour}" '
+            f'stroke-width="{width}" stroke-linejoin="round">{text}</text>'
+        )
+    return f'{rim}<text {look} fill="{escape(label.colour)}">{text}</text>'
 
 
 def _polygons(shape: BaseGeometry) -> str:
