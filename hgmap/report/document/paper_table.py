@@ -43,7 +43,8 @@ def set_table(flow: Flow, table: Table) -> None:
     _begin(flow, table, head, widths, "")
     for place, cells in enumerate(rows):
         # a row that sums up does not stand alone on the next page
-        more = _height(rows[place + 1]) if place + 1 in table.strong else 0.0
+        sums_up = place + 1 < len(rows) and place + 1 in table.strong
+        more = _height(rows[place + 1]) if sums_up else 0.0
         if flow.need(_height(cells) + more):
             _begin(flow, table, head, widths, ", continued")
         _row(flow, cells, widths, table.columns, bold=place in table.strong)
