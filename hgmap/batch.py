@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -191,7 +191,7 @@ def map_read_site(
             report(1.0)
         background = tuple(text for text in cautions if only_background(text))
         serious = (text for text in cautions if text not in background)
-        warnings = (*of_site, *serious, *about_further, *_warnings(made), *not_exported)
+        warnings = (*of_site, *serious, *about_further, *map_warnings(made), *not_exported)
         run = MapRun(
             site, chosen_round, level, band, tuple(made), tuple(failed),
             (*case.notes, *unusual, *background), warnings, out, quality,
@@ -310,7 +310,8 @@ def _write_diagnostics(site: Site, round_: Round, one: FloorMap, out: Path) -> l
     return [f"{folder}/{name}" for name in names]
 
 
-def _warnings(made: list[FloorMap]) -> tuple[str, ...]:
+def map_warnings(made: Sequence[FloorMap]) -> tuple[str, ...]:
+    """Say which floors were mapped by parameters that their readings do not bear out."""
     warnings = []
     for one in made:
         variogram = one.surface.variogram if one.surface else None

@@ -29,6 +29,7 @@ from hgmap.cli_arguments import (
 from hgmap.cli_design import design_command
 from hgmap.cli_desktop import desktop_command
 from hgmap.cli_import import import_app
+from hgmap.cli_report import report_command
 from hgmap.cli_source import source_command
 from hgmap.errors import HgmapError
 from hgmap.site.cautions import SCREENING
@@ -185,6 +186,7 @@ def explain_command(
     raise typer.Exit(1 if found.warnings else 0)
 
 
+app.command("report", cls=OnceEach)(report_command)
 app.command("design", cls=OnceEach)(design_command)
 app.command("source", cls=OnceEach)(source_command)
 app.command("desktop", cls=OnceEach)(desktop_command)

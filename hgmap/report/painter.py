@@ -198,6 +198,8 @@ class _Painter:
         from matplotlib.patheffects import Stroke as Rim
         from matplotlib.text import Text
 
+        from hgmap.report.painted_line import PaintedLine
+
         shift = (label.offset_pt[0], label.offset_pt[1] + label.baseline_shift_pt)
         x, y = self._place(label.x, label.y, shift)
         look: dict[str, Any] = {
@@ -212,7 +214,7 @@ class _Painter:
             # a text of its own: a rim turns letters into outlines, and the text must stay text
             rim = Rim(linewidth=0.32 * label.size_pt, foreground=label.halo, joinstyle="round")
             self._add(Text(x, y, text, color=label.halo, path_effects=[rim], **look))
-        self._add(Text(x, y, text, color=label.colour, **look))
+        self._add(PaintedLine(x, y, text, color=label.colour, **look))
 
     def _picture(self, picture: Picture) -> None:
         from matplotlib.image import AxesImage

@@ -1,0 +1,59 @@
+"""The command ``hgmap report``: words in, a report out."""
+
+from __future__ import annotations
+
+import enum
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from hgmap.cli_arguments import LevelsOption, OutOption, RoundOption, SiteArgument
+
+
+class ReportFormat(enum.StrEnum):
+    """What a report can be written as."""
+
+    PDF = "pdf"
+    DOCX = "docx"
+    HTML = "html"
+
+
+def report_command(
+    site: SiteArgument,
+    floor: Annotated[
+        list[str] | None, typer.Option(help="Only this floor; may be given again.")
+    ] = None,
+    round_: RoundOption = None,
+    level: LevelsOption = None,
+    height: Annotated[str | None, typer.Option(help="Height band to map.")] = None,
+    cell: Annotated[float | None, typer.Option(help="Cell size in metres.")] = None,
+    rule: Annotated[
+        str | None, typer.Option(help="The clearance rule that decides; every rule if not given.")
+    ] = None,
+    style: Annotated[
+        Path | None,
+        typer.Option(help="House style: a TOML file with logo, colours and cautions beside ours."),
+    ] = None,
+    to: Annotated[
+        list[ReportFormat] | None,
+        typer.Option(help="Only this format; may be given again. All three if not given."),
+    ] = None,
+    out: OutOption = None,
+) -> None:
+    """Write the whole report of a round as PDF, DOCX and one page of HTML."""
+    from hgmap.batch import MapOptions
+    from hgmap.survey_report import FORMATS, ReportOptions
+    from hgmap.terminal_report import report_and_print
+
+    options = MapOptions(
+        floors=tuple(floor or ()),
+        round=round_,
+        level=level[0] if level else None,
+        further_levels=tuple(level[1:]) if level else (),
+        height_band=height,
+        cell_m=cell,
+    )
+    wanted = {one.value for one in to or ()}
+    formats = tuple(one for one in FORMATS if not wanted or one in wanted)
+    raise typer.Exit(report_and_print(site, ReportOptions(options, rule, style, formats, out)))

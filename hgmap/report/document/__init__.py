@@ -1,0 +1,1 @@
+"""The report document: its content once, as plain parts, and a writer for each format."""

@@ -1,0 +1,61 @@
+"""A survey written up: the parts of its report, in their order."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from hgmap.report.document.cleared import clearance
+from hgmap.report.document.content import Document, Heading, Maps, Paragraph, Part
+from hgmap.report.document.found import cautions_of, floors, resample, summary, whose
+from hgmap.report.document.method import method
+from hgmap.report.document.plan_view import plan_key, plan_view
+from hgmap.report.document.records import appendix, limits, quality, signatures
+from hgmap.report.document.survey import Survey
+from hgmap.report.title_block import INVENTED
+from hgmap.report.words import round_line
+from hgmap.site.cautions import screening
+
+
+def write_up(survey: Survey, house_cautions: Sequence[str] = ()) -> Document:
+    """Put a survey into the parts of a report.
+
+    Parameters
+    ----------
+    survey : Survey
+    house_cautions : sequence of str
+        Printed after ours, never in their place.
+    """
+    site, round_ = survey.site, survey.round
+    return Document(
+        site.name,
+        f"Report of the survey: {round_line(round_)}",
+        site.title_block.prepared_by,
+        INVENTED if site.invented else "",
+        f"{site.name}  ·  {round_line(round_)}",
+        screening(site.medium),
+        whose(survey),
+        tuple(_parts(survey, tuple(house_cautions))),
+    )
+
+
+def _parts(survey: Survey, house: tuple[str, ...]) -> Iterator[Part]:
+    yield from summary(survey)
+    yield from clearance(survey)
+    yield from floors(survey)
+    yield Heading("Maps")
+    yield Paragraph(
+        "Zones differ by hatching and outline as well as by colour. Every map is of one height and "
+        "one level, which stand on it."
+    )
+    yield plan_key()
+    for one in survey.floors:
+        yield Maps(one.floor.title, one.sheets, plan_view(one))
+    yield from resample(survey)
+    yield from method(survey)
+    yield from quality(survey)
+    yield from limits(survey)
+    yield Heading("Cautions")
+    for text in (*cautions_of(survey), *house):
+        yield Paragraph(text, "caution")
+    yield from signatures(survey)
+    yield from appendix(survey)

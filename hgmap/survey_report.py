@@ -1,0 +1,228 @@
+"""From a site folder to its report: one round mapped, ruled on and written up, in three formats."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Final, Literal
+
+import numpy as np
+from shapely.errors import ShapelyError
+from threadpoolctl import threadpool_limits
+
+from hgmap.__about__ import __version__
+from hgmap.batch import THREADS, MapRun, Progress, map_sheets, map_warnings
+from hgmap.batch_choice import choose_floors, results_folder
+from hgmap.clearance import ClearanceOptions, rule_on_rooms
+from hgmap.decide.clearance.outcome import LevelClearance, RuleOutcome
+from hgmap.decide.clearance.rules import find_rule
+from hgmap.errors import HgmapError
+from hgmap.floor_map import FloorMap, MapOptions, floor_failure, map_floor
+from hgmap.level_cases import purpose_and_level
+from hgmap.map_case import MapCase, map_case
+from hgmap.report.document.content import Document
+from hgmap.report.document.html_page import html_bytes
+from hgmap.report.document.pdf_file import report_pdf
+from hgmap.report.document.records import MOST_READINGS, READINGS_FILE, readings_of
+from hgmap.report.document.style import HouseStyle, read_style
+from hgmap.report.document.survey import Survey, SurveyClearance, SurveyFloor
+from hgmap.report.document.word_file import docx_bytes
+from hgmap.report.document.write_up import write_up
+from hgmap.report.readings_table import readings_csv
+from hgmap.report.tables import write_csv
+from hgmap.site.building import Floor
+from hgmap.site.files import write_bytes
+from hgmap.site.folder import read_site
+from hgmap.site.levels import only_background
+from hgmap.site.model import Problem, Site
+from hgmap.site.staging import staged
+
+Format = Literal["pdf", "docx", "html"]
+FORMATS: Final[tuple[Format, ...]] = ("pdf", "docx", "html")
+
+_WRITERS: Final[dict[Format, Callable[[Document, HouseStyle], bytes]]] = {
+    "pdf": report_pdf, "docx": docx_bytes, "html": html_bytes,
+}  # fmt: skip
+
+
+@dataclass(frozen=True)
+class ReportOptions:
+    """What a report was asked for.
+
+    Attributes
+    ----------
+    map : MapOptions
+        Round, level and how to map.
+    rule : str or None
+        The clearance rule that decides; None shows every rule that needs no further map.
+    style : path or None
+        A house style (:mod:`hgmap.report.document.style`).
+    formats : tuple of str
+    out : path or None
+        None: the site's results folder of the round.
+    """
+
+    map: MapOptions = field(default_factory=MapOptions)
+    rule: str | None = None
+    style: Path | None = None
+    formats: tuple[Format, ...] = FORMATS
+    out: Path | str | None = None
+
+
+@dataclass(frozen=True)
+class ReportRun:
+    """What was written, and the run of maps behind it."""
+
+    run: MapRun
+    survey: Survey
+    files: tuple[Path, ...]
+
+    @property
+    def exit_code(self) -> int:
+        """As that of a run of maps: 0 clean, 1 done with something to read."""
+        return self.run.exit_code
+
+
+def report_site(
+    folder: Path | str, options: ReportOptions | None = None, progress: Progress | None = None
+) -> ReportRun:
+    """Write the report of one round of a site; its files appear together or not at all.
+
+    Parameters
+    ----------
+    folder : path
+        The site folder.
+    options : ReportOptions, optional
+    progress : callable, optional
+        See :func:`hgmap.batch.map_site`.
+
+    Raises
+    ------
+    HgmapError
+        If nothing can be done: no site, level, round or rule of that name, no floor that can be
+        mapped, a house style that cannot be read, or a folder that cannot be written.
+    """
+    options = options or ReportOptions()
+    style = HouseStyle() if options.style is None else read_style(options.style)
+
+    def tell(what: str, share: float) -> None:
+        if progress is not None:
+            progress(what, share)
+
+    run, survey = survey_of(read_site(folder), options, lambda what, share: tell(what, 0.7 * share))
+    document = write_up(survey, style.cautions)
+    formats = [one for one in FORMATS if one in options.formats]
+    names = []
+    with staged(run.out) as stage:
+        for number, ending in enumerate(formats):
+            tell(f"report.{ending}", 0.7 + 0.3 * number / len(formats))
+            names.append(f"report.{ending}")
+            write_bytes(stage / names[-1], _WRITERS[ending](document, style))
+        readings = readings_of(survey)
+        if len(readings) > MOST_READINGS:
+            names.append(READINGS_FILE)
+            write_csv(stage / READINGS_FILE, readings_csv(readings, survey.site.medium))
+    tell("done", 1.0)
+    return ReportRun(run, survey, tuple(run.out / name for name in names))
+
+
+def survey_of(
+    as_read: Site, options: ReportOptions, progress: Progress | None = None
+) -> tuple[MapRun, Survey]:
+    """Map every floor of a round and rule on its rooms; writes nothing.
+
+    Raises
+    ------
+    HgmapError
+        As :func:`report_site`.
+    """
+    if options.rule is not None:
+        find_rule(options.rule)
+    case = map_case(as_read, options.map)
+    floors, failed = choose_floors(case.site, options.map.floors)
+    made: list[FloorMap] = []
+    for number, floor in enumerate(floors):
+
+        def tell(done: int, whole: int, number: int = number, floor: Floor = floor) -> None:
+            if progress is not None:
+                progress(floor.title, (number + done / max(whole, 1)) / len(floors))
+
+        try:
+            with threadpool_limits(THREADS):
+                made.append(
+                    map_floor(
+                        case.site, floor, case.round, case.band, case.level, options.map, tell,
+                        unfit=case.unfit, purpose=case.purpose, further=case.further,
+                    )
+                )  # fmt: skip
+        except (HgmapError, ShapelyError, np.linalg.LinAlgError, MemoryError) as error:
+            failed.append(floor_failure(floor, error, floor.name))
+    if not made:
+        first = failed[0]
+        raise HgmapError(first.message, where=first.where, todo=first.todo)
+    out = Path(options.out or results_folder(case.site, case.round,
+                                             floors if options.map.floors else []))  # fmt: skip
+    serious = tuple(text for text in case.cautions if not only_background(text))
+    warnings = (*case.warnings, *serious, *case.about_further, *map_warnings(made))
+    run = MapRun(
+        case.site, case.round, case.level, case.band, tuple(made), tuple(failed), case.notes,
+        tuple(dict.fromkeys(warnings)), out, case.quality,
+    )  # fmt: skip
+    return run, _survey(as_read, case, run, options, failed)
+
+
+def _survey(
+    as_read: Site, case: MapCase, run: MapRun, options: ReportOptions, failed: Sequence[Problem]
+) -> Survey:
+    floors = tuple(
+        SurveyFloor(
+            one.floor, one.evidence, one.surface, one.zones, one.resample, one.rooms, one.opinion,
+            one.no_surface, one.warnings, tuple(map_sheets(case, one).items()),
+        )
+        for one in run.floors
+    )  # fmt: skip
+    return Survey(
+        case.site, case.round, case.band, case.level, case.quality, floors,
+        _clearance(as_read, case, options),
+        (*case.cautions, *case.unusual, *case.about_further), case.notes, run.warnings,
+        tuple(failed), run.held, __version__,
+    )  # fmt: skip
+
+
+def _clearance(as_read: Site, case: MapCase, options: ReportOptions) -> SurveyClearance:
+    """Rule on every room, or say why nobody can."""
+    asks_map = options.rule is not None and find_rule(options.rule).test == "map"
+    asked = (options.map.level, *options.map.further_levels)
+    levels = tuple(purpose_and_level(one)[1] for one in asked if one)
+    try:
+        found = rule_on_rooms(
+            as_read, ClearanceOptions(case.round.name, levels, options.rule, with_map=asks_map)
+        )
+    except HgmapError as error:
+        return SurveyClearance(why_none=str(error))
+    if options.rule is not None:
+        return SurveyClearance(found.levels, found.rules, found.notes)
+    kept = tuple(rule for rule in found.rules if rule.test != "map")
+    left = tuple(
+        f"rule {rule.name} was not asked here: it needs a map of every height "
+        f"(--rule {rule.name} asks for it)"
+        for rule in found.rules if rule.test == "map"
+    )  # fmt: skip
+    names = {rule.name for rule in kept}
+    shown = tuple(_with_rules(level, names) for level in found.levels)
+    return SurveyClearance(shown, kept, found.notes, rules_left_out=left)
+
+
+def _with_rules(level: LevelClearance, names: Collection[str]) -> LevelClearance:
+    """Return a clearance with the outcomes of some rules only."""
+
+    def kept(outcomes: tuple[RuleOutcome, ...]) -> tuple[RuleOutcome, ...]:
+        return tuple(one for one in outcomes if one.rule.name in names)
+
+    return replace(level, floors=tuple(
+        replace(floor, outcomes=kept(floor.outcomes), rooms=tuple(
+            replace(room, outcomes=kept(room.outcomes)) for room in floor.rooms
+        ))
+        for floor in level.floors
+    ))  # fmt: skip

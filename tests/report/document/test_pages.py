@@ -1,0 +1,140 @@
+"""Pages of a report: numbered, searchable, everything inside their margins, the same again."""
+
+from __future__ import annotations
+
+import re
+import string
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from pypdf import PdfReader
+
+from hgmap.report.document.content import (
+    Bullets,
+    Document,
+    Facts,
+    Heading,
+    Paragraph,
+    Part,
+    Signatures,
+    Table,
+    TableColumn,
+)
+from hgmap.report.document.paper_flow import INNER_MM, MARGIN_MM
+from hgmap.report.document.paper_table import widths_of
+from hgmap.report.document.pdf_file import report_sheets
+from hgmap.report.document.style import HouseStyle
+from hgmap.report.drawing import Label, Sheet
+from hgmap.report.typeset import width_mm
+from hgmap.survey_report import report_site
+from tests.report.document.conftest import Written, options
+
+WORDS = st.text(st.sampled_from(string.ascii_letters + " -µ²…学שלום"), max_size=120)
+LONG = st.one_of(WORDS, st.just("word " * 300), st.just("x" * 300), st.just(""))
+
+
+@st.composite
+def tables(draw: st.DrawFn) -> Table:
+    """Draw a table of up to eight columns and twelve rows."""
+    count = draw(st.integers(1, 8))
+    columns = tuple(
+        TableColumn(draw(WORDS), draw(st.floats(0.2, 8)), draw(st.booleans()), draw(st.booleans()))
+        for _ in range(count)
+    )
+    rows = draw(st.lists(st.tuples(*[LONG] * count), max_size=8))
+    strong = draw(st.sets(st.sampled_from(range(len(rows))))) if rows else ()
+    return Table(draw(WORDS), columns, tuple(rows), frozenset(strong))
+
+
+PARTS = st.one_of(
+    st.builds(Heading, LONG, st.sampled_from([1, 2])),
+    st.builds(Paragraph, LONG, st.sampled_from(["plain", "strong", "soft", "caution"])),
+    st.builds(Bullets, st.lists(LONG, max_size=4).map(tuple)),
+    st.builds(Facts, st.lists(st.tuples(LONG, LONG), max_size=3).map(tuple)),
+    st.builds(Signatures, st.lists(st.tuples(WORDS, LONG), max_size=3).map(tuple)),
+    tables(),
+)
+
+
+def document(parts: list[Part], name: str = "Name") -> Document:
+    """Return a document of some parts."""
+    cover = Facts((("client", name), ("address", name)))
+    return Document(name, name, name, "INVENTED DATA", name, "Caution.", cover, tuple(parts))
+
+
+def outside(sheet: Sheet) -> list[Label]:
+    """Return the labels of a sheet that leave it."""
+    found = []
+    for item in sheet.page:
+        if isinstance(item, Label):
+            wide = width_mm(item.text, item.size_pt, item.bold)
+            left = item.x - {"left": 0.0, "centre": wide / 2.0, "right": wide}[item.across]
+            inside = left >= MARGIN_MM - 0.3 and left + wide <= MARGIN_MM + INNER_MM + 0.3
+            if not (inside and 4.0 <= item.y <= 297.0):
+                found.append(item)
+    return found
+
+
+@settings(max_examples=20)
+@given(st.lists(PARTS, max_size=5), LONG)
+def test_nothing_leaves_its_page_whatever_is_written(parts: list[Part], name: str) -> None:
+    sheets = report_sheets(document(parts, name), HouseStyle(name="House " * 60))
+    for number, sheet in enumerate(sheets, start=1):
+        assert not outside(sheet)
+        told = [item.text for item in sheet.page if isinstance(item, Label)]
+        assert f"page {number} of {len(sheets)}" in told
+
+
+@settings(max_examples=20)
+@given(tables())
+def test_columns_share_the_whole_width(table: Table) -> None:
+    widths = widths_of(table)
+    assert sum(widths) == pytest.approx(INNER_MM)
+    assert all(width > 0.0 for width in widths)
+
+
+def test_a_table_over_pages_has_its_head_on_each_and_keeps_every_row() -> None:
+    rows = tuple((f"row{k}", "some words") for k in range(200))
+    table = Table("Many", (TableColumn("first", 1.0), TableColumn("second", 2.0)), rows)
+    sheets = report_sheets(document([table]), HouseStyle())[1:]
+    told = [[item.text for item in one.page if isinstance(item, Label)] for one in sheets]
+    assert len(sheets) > 2
+    assert all("first" in one and any(text.startswith("Many") for text in one) for one in told)
+    assert [text for one in told for text in one if text.startswith("row")] == [r[0] for r in rows]
+
+
+def test_the_contents_name_the_page_that_a_section_begins_on(written: Written) -> None:
+    pages = [page.extract_text() for page in PdfReader(written.folder / "report.pdf").pages]
+    for title in ("Summary", "Method", "Signatures", "Limits of this survey"):
+        found = re.search(rf"^{title}\s*(\d+)\s*$|^(\d+)\s*{title}\s*$", pages[0], re.MULTILINE)
+        assert found, pages[0]
+        number = int(found[1] or found[2])
+        assert title in [line.strip() for line in pages[number - 1].splitlines()]
+
+
+def test_the_pdf_is_numbered_searchable_and_says_what_it_is(written: Written) -> None:
+    reader = PdfReader(written.folder / "report.pdf")
+    count = len(reader.pages)
+    assert count > 5
+    for number, page in enumerate(reader.pages, start=1):
+        assert f"page {number} of {count}" in " ".join(page.extract_text().split())
+        fonts = page["/Resources"]["/Font"].values()
+        assert fonts
+        for font in fonts:
+            inner = font.get_object()["/DescendantFonts"][0].get_object()
+            assert "/FontFile2" in inner["/FontDescriptor"].get_object()
+    about = reader.metadata
+    assert about is not None
+    assert about.title == "Test building (invented): Report of the survey: first, 1 March 2026"
+    assert about.author == "Surveyor (invented)"
+
+
+def test_the_same_survey_gives_the_same_bytes(
+    written: Written, small_site: Path, tmp_path: Path
+) -> None:
+    run = report_site(small_site, options(out=tmp_path, rule="every-reading-below"))
+    assert [one.name for one in run.files] == ["report.pdf", "report.docx", "report.html"]
+    for one in run.files:
+        assert one.read_bytes() == (written.folder / one.name).read_bytes(), one.name
