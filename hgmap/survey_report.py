@@ -205,13 +205,15 @@ def _clearance(as_read: Site, case: MapCase, options: ReportOptions) -> SurveyCl
         return SurveyClearance(found.levels, found.rules, found.notes)
     kept = tuple(rule for rule in found.rules if rule.test != "map")
     left = tuple(
-        f"rule {rule.name} was not asked here: it needs a map of every height "
-        f"(--rule {rule.name} asks for it)"
+        f"rule {rule.name} was not asked here: it needs a map of every breathing height, and is "
+        "judged where it is the one that is chosen"
         for rule in found.rules if rule.test == "map"
     )  # fmt: skip
     names = {rule.name for rule in kept}
+    # said in the report's own words: its reader has no command line
+    notes = tuple(text for text in found.notes if not text.startswith("no rule was chosen"))
     shown = tuple(_with_rules(level, names) for level in found.levels)
-    return SurveyClearance(shown, kept, found.notes, rules_left_out=left)
+    return SurveyClearance(shown, kept, notes, rules_left_out=left)
 
 
 def _with_rules(level: LevelClearance, names: Collection[str]) -> LevelClearance:

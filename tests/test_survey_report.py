@@ -85,6 +85,7 @@ def test_any_name_can_be_printed(
         shown = name.strip().replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")
         assert shown in page
     first = PdfReader(site / "results/first/report.pdf").pages[0].extract_text()
+    assert "letters of another script are printed as" in first
     assert first.count("…") == 2, "the two names of 300 letters are cut, and no other"
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
@@ -181,3 +182,15 @@ class Document:
     caution: str
     cover: Facts
     parts: tuple[Part, ...]
+
+
+def texts_of(document: Document) -> Iterator[str]:
+    """Go through every text that a person may have written."""
+    yield from (document.title, document.subtitle, document.author)
+    for part in (document.cover, *document.parts):
+        if isinstance(part, Heading | Paragraph):
+            yield part.text
+        elif isinstance(part, Bullets):
+            yield from part.texts
+        elif isinstance(part, Facts | Signatures | Table):
+            yield from (text for row in part.rows for text in row)

@@ -5,19 +5,19 @@ from __future__ import annotations
 from typing import Final
 
 LOOKS: Final = """
-:root { color-scheme: light; --heading: %(heading)s; --rule: %(rule)s; --head: %(table_head)s; }
+:root { color-scheme: light; }
 * { box-sizing: border-box; }
 html { -webkit-text-size-adjust: 100%%; }
 body { margin: 0 auto; padding: 12px 14px 40vh; max-width: 1040px; background: #fff;
   color: #1a1a1a; font: 16px/1.5 "DejaVu Sans", Verdana, "Noto Sans", system-ui, sans-serif;
   overflow-wrap: anywhere; }
-header { border-bottom: 2px solid var(--heading); margin-bottom: 12px; padding-bottom: 8px; }
+header { border-bottom: 2px solid %(heading)s; margin-bottom: 12px; padding-bottom: 8px; }
 header img { max-width: 60%%; }
 .house { color: #5c6166; margin: 0; }
-h1 { font-size: 1.6rem; line-height: 1.2; margin: 8px 0 2px; color: var(--heading); }
+h1 { font-size: 1.6rem; line-height: 1.2; margin: 8px 0 2px; color: %(heading)s; }
 h2 { font-size: 1.3rem; line-height: 1.25; margin: 36px 0 8px; padding-top: 8px;
-  border-top: 1px solid var(--rule); color: var(--heading); }
-h3 { font-size: 1.05rem; margin: 22px 0 6px; color: var(--heading); }
+  border-top: 1px solid %(rule)s; color: %(heading)s; }
+h3 { font-size: 1.05rem; margin: 22px 0 6px; color: %(heading)s; }
 p { margin: 6px 0; }
 .strong { font-weight: bold; }
 .soft, caption { color: #5c6166; font-size: .9rem; }
@@ -35,13 +35,13 @@ dt { color: #5c6166; } dd { margin: 0; }
 .wide { overflow-x: auto; margin: 10px 0; }
 table { border-collapse: collapse; font-size: .84rem; line-height: 1.35; min-width: 100%%; }
 caption { text-align: left; padding: 4px 0; font-weight: bold; color: #1a1a1a; }
-th, td { border-bottom: 1px solid var(--rule); padding: 4px 8px; text-align: left;
+th, td { border-bottom: 1px solid %(rule)s; padding: 4px 8px; text-align: left;
   vertical-align: top; overflow-wrap: break-word; max-width: 34em; }
-th { background: var(--head); }
+th { background: %(table_head)s; }
 td.n, th.n { text-align: right; white-space: nowrap; }
 tr.sum td { font-weight: bold; }
 figure { margin: 12px 0; }
-.plan { border: 1px solid var(--rule); overflow: auto; background: #fff; }
+.plan { border: 1px solid %(rule)s; overflow: auto; background: #fff; }
 .plan svg { display: block; margin: 0 auto; }
 .plan.small svg { width: 100%%; height: auto; }
 svg text { font-family: "DejaVu Sans", Verdana, "Noto Sans", sans-serif; }
@@ -59,7 +59,7 @@ button { font: inherit; padding: 8px 14px; margin: 6px 0; min-height: 44px; bord
 #told button { position: absolute; right: 8px; top: 6px; margin: 0; padding: 6px 12px; }
 .sign { display: grid; grid-template-columns: 1fr 1fr 10em; gap: 4px 18px; margin: 18px 0; }
 .sign i { border-bottom: 1px solid #1a1a1a; height: 2.6em; }
-footer { margin-top: 40px; border-top: 1px solid var(--rule); }
+footer { margin-top: 40px; border-top: 1px solid %(rule)s; }
 @media print { body { padding: 0; font-size: 10pt; } nav, button, #told { display: none; }
   .plan, .wide { overflow: visible; } .plan svg { width: 100%%; height: auto; }
   tr, figure, .caution { break-inside: avoid; } }

@@ -18,15 +18,17 @@ from hgmap.report.document.content import (
     Paragraph,
     Signatures,
     Table,
+    texts_of,
 )
 from hgmap.report.document.paper_flow import INNER_MM, LOW_MM, MARGIN_MM, Flow, Page
 from hgmap.report.document.paper_table import set_table
 from hgmap.report.document.style import HouseStyle
 from hgmap.report.drawing import Area, Item, Label, Pen, Picture, Sheet
+from hgmap.report.notes import OTHER_SCRIPT
 from hgmap.report.palette import INK, NOTICE, SOFT
 from hgmap.report.paper import pdf_bytes
 from hgmap.report.sheet import LONG_MM, SHORT_MM
-from hgmap.report.typeset import fit, width_mm, wrap
+from hgmap.report.typeset import fit, lacks_letters, width_mm, wrap
 
 _FOOT_PT: Final = 6.2
 _CONTENTS_PT: Final = 9.0
@@ -139,6 +141,10 @@ def _cover(document: Document, style: HouseStyle, sections: list[tuple[str, int]
         flow.page.items.append(right)
         flow.lines([shown], _CONTENTS_PT)
         flow.down(0.6)
+    if any(map(lacks_letters, texts_of(document))):
+        flow.top = LOW_MM + 20.0
+        told = f"{OTHER_SCRIPT.split(';')[0]}; the DOCX and the page of HTML have them"
+        flow.lines([fit(told, 8.0, INNER_MM)], 8.0)
     flow.top = LOW_MM + 14.0
     flow.fresh = True
     flow.framed(document.caution)
