@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import Qt, QTimer
 from PySide6.QtGui import QColor, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QLabel
 
@@ -31,6 +31,10 @@ class StaleMark(QLabel):
         self.setContentsMargins(14, 7, 14, 7)
         self.setAccessibleName(tr("State of the picture"))
         self.hide()
+        # once everybody has heard of the new map: then its picture is on the way
+        self._after = QTimer(self)
+        self._after.setSingleShot(True)
+        self._after.timeout.connect(self._hide_if_new)
         session = desk.session
         for signal in (session.behind_changed, session.map_changed, session.draft_changed,
                        session.opened):  # fmt: skip
@@ -42,10 +46,7 @@ class StaleMark(QLabel):
         session = self.desk.session
         text = behind_words(session)
         if not text:
-            # a map was made or refused: the old picture stays until the new one is painted
-            waits = self.desk.jobs.awaits("scene") or not self.desk.canvas.shows_the_newest
-            if not (waits or session.behind):
-                self.hide()
+            self._after.start(0)
             return
         if session.mapped is None and session.draft is None:
             if self.desk.canvas.shows_the_newest:
@@ -56,6 +57,12 @@ class StaleMark(QLabel):
         self.move(_MARGIN_PX, _MARGIN_PX)
         self.show()
         self.raise_()
+
+    def _hide_if_new(self) -> None:
+        """Hide it, unless the picture of the map that was made or refused is still on its way."""
+        waits = self.desk.jobs.awaits("scene") or not self.desk.canvas.shows_the_newest
+        if not (waits or behind_words(self.desk.session)):
+            self.hide()
 
     def paintEvent(self, event: QPaintEvent) -> None:  # noqa: N802
         """Hatch the paper round the words."""

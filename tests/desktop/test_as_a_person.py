@@ -287,6 +287,9 @@ def paste(person: Person, folder: Path) -> tuple[float, float]:
     with person.copied("\n".join(rows), NAME):
         one.key("ctrl+v")
         person.still()
+        person.look("round-asked")  # the first readings: which round they are of comes first
+        one.key("Return")
+        person.still()
     person.look("pasted")
     one.key("Return")
     person.sees(f"{NAME}* - hgmap")
