@@ -19,7 +19,6 @@ from PySide6.QtCore import (
 from PySide6.QtWidgets import QApplication
 
 from hgmap.__about__ import __version__
-from hgmap.desktop.memory import give_back_large_pieces
 from hgmap.desktop.theme import DAY, NIGHT, put_on, wants_night
 from hgmap.desktop.words import speak
 
@@ -34,7 +33,6 @@ def application(arguments: Sequence[str] = (), *, night: bool | None = None) -> 
     """Return the program's one application, dressed; made where there is none yet."""
     app = QApplication.instance()
     if not isinstance(app, QApplication):
-        give_back_large_pieces()
         app = QApplication(["hgmap", *arguments])
     if app.platformName() == "offscreen":
         qInstallMessageHandler(_say)
