@@ -21,6 +21,14 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True)
+class Asked:
+    """What is to be mapped: the case as the command line has it, and as a live floor takes it."""
+
+    case: MapCase
+    live: LiveCase
+
+
+@dataclass(frozen=True)
 class Drafted:
     """A first look after a change; it rules on nothing."""
 
@@ -54,9 +62,7 @@ class Mapper:
         """Whether there is a map to draft from."""
         return self._live is not None and self._live.ready
 
-    def draft(
-        self, site: Site, choices: Choices, progress: Progress, cancelled: Cancelled
-    ) -> Drafted | None:
+    def draft(self, asked: Asked, progress: Progress, cancelled: Cancelled) -> Drafted | None:
         """Return a first look; None where no surface can be made: the map says why.
 
         Raises
@@ -66,21 +72,19 @@ class Mapper:
         WorkStopped
             If nobody waits for it any more.
         """
-        case, asked = _asked(site, choices)
         with _stopped():
-            draft = self._floor().draft(asked, cancelled=cancelled)
-        return None if draft is None else Drafted(case, draft)
+            draft = self._floor().draft(asked.live, cancelled=cancelled)
+        return None if draft is None else Drafted(asked.case, draft)
 
-    def map(self, site: Site, choices: Choices, progress: Progress, cancelled: Cancelled) -> Shaped:
+    def map(self, asked: Asked, progress: Progress, cancelled: Cancelled) -> Shaped:
         """Return surface and zones; raises as :meth:`draft`."""
-        case, asked = _asked(site, choices)
 
         def tell(done: int, whole: int) -> None:
-            progress(asked.floor.title, 0.8 * done / max(whole, 1))
+            progress(asked.live.floor.title, 0.8 * done / max(whole, 1))
 
         with _stopped():
-            made = self._floor().map(asked, progress=tell, cancelled=cancelled)
-        return Shaped(made, Mapped(case, pipeline.without_the_rest(made), whole=False))
+            made = self._floor().map(asked.live, progress=tell, cancelled=cancelled)
+        return Shaped(made, Mapped(asked.case, pipeline.without_the_rest(made), whole=False))
 
     def finish(self, shaped: Shaped, progress: Progress, cancelled: Cancelled) -> Mapped:
         """Return the whole map: what is in every room, and where to measure again."""
@@ -93,7 +97,8 @@ class Mapper:
         self, site: Site, choices: Choices, progress: Progress, cancelled: Cancelled
     ) -> Mapped:
         """Return the whole map in one go; raises as :meth:`draft`."""
-        return self.finish(self.map(site, choices, progress, cancelled), progress, cancelled)
+        shaped = self.map(ask(site, choices), progress, cancelled)
+        return self.finish(shaped, progress, cancelled)
 
     def _floor(self) -> LiveFloor:
         from hgmap.live import LiveFloor
@@ -113,7 +118,14 @@ def _stopped() -> Iterator[None]:
         raise WorkStopped from None
 
 
-def _asked(site: Site, choices: Choices) -> tuple[MapCase, LiveCase]:
+def ask(site: Site, choices: Choices) -> Asked:
+    """Choose round, height band and levels, and judge the readings for them.
+
+    Raises
+    ------
+    HgmapError
+        If there is nothing to map.
+    """
     pipeline.load_what_is_wanted_soon()
     from hgmap.errors import EstimateError
     from hgmap.live import LiveCase
@@ -122,10 +134,11 @@ def _asked(site: Site, choices: Choices) -> tuple[MapCase, LiveCase]:
     floor = case.site.floor(choices.floor)
     if floor is None:
         raise EstimateError(f"no floor {choices.floor!r}")
-    return case, LiveCase(
+    live = LiveCase(
         case.site, floor, case.round, case.band, case.level, pipeline.options_of(choices),
         case.unfit, case.purpose, case.further,
     )  # fmt: skip
+    return Asked(case, live)
 
 
 def map_in_steps(
@@ -143,11 +156,21 @@ def map_in_steps(
     Between two steps comes what was asked for meanwhile, first of all the picture of the last one.
     """
 
-    def take_draft(found: Drafted | None) -> None:
+    def draft(progress: Progress, cancelled: Cancelled) -> tuple[Asked, Drafted | None]:
+        asked = ask(site, choices)
+        return asked, mapper.draft(asked, progress, cancelled)
+
+    def take_draft(made: tuple[Asked, Drafted | None]) -> None:
+        asked, found = made
         if found is not None:
             drafted(found)
         if not jobs.awaits(NAME):  # else something else is to be mapped by now
-            jobs.start(NAME, lambda *told: mapper.map(site, choices, *told), take_shape, failed)
+            shape(asked)
+
+    def shape(asked: Asked | None) -> None:
+        jobs.start(
+            NAME, lambda *told: mapper.map(asked or ask(site, choices), *told), take_shape, failed
+        )
 
     def take_shape(found: Shaped) -> None:
         mapped(found.mapped)
@@ -158,6 +181,6 @@ def map_in_steps(
 
     jobs.drop(NAME)  # what was to be mapped before is not waited for
     if mapper.ready:
-        jobs.start(NAME, lambda *told: mapper.draft(site, choices, *told), take_draft, failed)
+        jobs.start(NAME, draft, take_draft, failed)
     else:
-        take_draft(None)
+        shape(None)
