@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 from hgmap.desktop.panels.rows import Row
 from hgmap.desktop.words import tr
@@ -11,12 +11,6 @@ if TYPE_CHECKING:
     from hgmap.clearance import ClearanceRun
     from hgmap.decide.change_model import FloorChange, RoomChange
     from hgmap.decide.clearance.outcome import LevelClearance, RoomClearance
-
-BY_HAND: Final = {
-    "run again with --with-map": "tick the box that asks the map too",
-    "; --rule NAME asks for one": "",
-}
-"""Words of the command line, and what a person does in the window instead."""
 
 
 def about_room(level: LevelClearance, room: RoomClearance) -> str:
@@ -37,16 +31,9 @@ def about_room(level: LevelClearance, room: RoomClearance) -> str:
                               value=f"{number(found.ucl.value)} {unit}"))  # fmt: skip
         lines.append(f"· {one.rule.name}: {tr(one.ruling.outcome)} ({', '.join(figures)})")
         lines += [f"   {reason}" for reason in one.ruling.reasons]
-        lines += [f"   {tr('missing')}: {by_hand(text)}" for text in one.ruling.missing]
+        lines += [f"   {tr('missing')}: {text}" for text in one.ruling.missing]
     lines += [f"· {one.reason}: {one.missing}" for one in room.held_back]
     return "\n".join(lines)
-
-
-def by_hand(text: str) -> str:
-    """Return a sentence of the core as it reads in the window."""
-    for word, here in BY_HAND.items():
-        text = text.replace(word, here)
-    return text
 
 
 def of_run(run: ClearanceRun) -> tuple[list[str], list[str]]:
@@ -67,7 +54,7 @@ def of_run(run: ClearanceRun) -> tuple[list[str], list[str]]:
         tr("Not ruled on: {floor}: {why}", floor=one.floor or one.where, why=one.message)
         for one in run.failed
     ]
-    notes = [by_hand(one) for one in run.notes]
+    notes = [*run.notes]
     notes += [one for level in run.levels for one in level.notes]
     notes += [tr("The rule {name} cannot see {what}", name=one.name, what=one.cannot_see)
               for one in run.rules]  # fmt: skip
