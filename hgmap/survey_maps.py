@@ -144,8 +144,7 @@ def not_looked_at(site: Site, looked_at: Iterable[str]) -> str:
     """Return a sentence on the floors that a map is not of; empty where it is of all of them."""
     shown = set(looked_at)
     titles = {one.name: one.title for one in site.floors}
-    lost = [one.floor for one in site.problems if one.severity == "error" and one.floor]
-    names = dict.fromkeys((*titles, *lost))
+    names = dict.fromkeys((*titles, *site.floors_without_a_plan))
     rest = [titles.get(one, one) for one in names if one not in shown]
     if not rest:
         return ""

@@ -161,10 +161,7 @@ class Bar(QWidget):
         """Show what can be chosen and what is."""
         session, site = self.session, self.session.site
         chosen = session.choices
-        lost = sorted({
-            one.floor for one in (site.problems if site else ())
-            if one.severity == "error" and one.floor
-        })  # fmt: skip
+        lost = sorted(site.floors_without_a_plan) if site else []
         floors = [(one.title, one.name) for one in site.floors] if site else []
         floors += [(tr("{name}: no plan to map yet", name=one), one) for one in lost]
         _fill(self.floor, floors, chosen.floor)

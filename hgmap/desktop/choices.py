@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
     from hgmap.site.model import Site
-from typing import Literal
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +32,7 @@ def what_is_there(site: Site | None, chosen: Choices) -> Choices:
     if site is None:
         return chosen
     names = [one.name for one in site.floors]
-    lost = [one.floor for one in site.problems if one.severity == "error" and one.floor]
+    lost = site.floors_without_a_plan
     floor = chosen.floor
     if floor not in (*names, *lost):
         floor = (*names, *lost, "")[0]

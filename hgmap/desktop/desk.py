@@ -60,8 +60,7 @@ class Desk:
         site = self.session.site
         if floor and site is not None and site.floor(floor) is None:
             # one whose plan cannot be read is there all the same
-            lost = {one.floor for one in site.problems if one.severity == "error"}
-            shape = shape if floor in lost else None
+            shape = shape if floor in site.floors_without_a_plan else None
         if shape is None or shape.is_empty:
             self.pointed = None
             self.canvas.set_overlay(POINTER, ())

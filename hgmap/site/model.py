@@ -241,6 +241,12 @@ class Site:
     trust: TrustSettings = TrustSettings()
     nested_levels: tuple[NestedLevel, ...] = ()
 
+    @property
+    def floors_without_a_plan(self) -> tuple[str, ...]:
+        """Names of floors whose plan cannot be used, each once, as they stand in site.toml."""
+        lost = (one.floor for one in self.problems if one.severity == "error" and one.floor)
+        return tuple(dict.fromkeys(lost))
+
     def floor(self, name: str) -> Floor | None:
         """Return the floor of this name, or None."""
         return next((floor for floor in self.floors if floor.name == name), None)

@@ -78,9 +78,8 @@ class ReadingsDesk(QObject):
         if files is None or site is None:
             return  # what was read last stays
         # a floor whose plan cannot be read is one of the site's too
-        lost = frozenset(one.floor for one in site.problems if one.severity == "error")
-        known = Known(frozenset(one.name for one in site.rounds),
-                      lost.union(one.name for one in site.floors))  # fmt: skip
+        floors = (*site.floors_without_a_plan, *(one.name for one in site.floors))
+        known = Known(frozenset(one.name for one in site.rounds), frozenset(floors))
         self.desk.jobs.start(
             "readings table",
             lambda progress, cancelled: (rows_of(files, site, cancelled), known),
