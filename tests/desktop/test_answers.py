@@ -21,16 +21,15 @@ from hgmap.desktop.panels.map_panel import MapPanel
 from hgmap.desktop.panels.next_panel import NextPanel
 from hgmap.desktop.panels.release_panel import ReleasePanel
 from hgmap.desktop.panels.release_words import change_word
-from hgmap.desktop.session import Session
 from hgmap.desktop.window import Window
 from hgmap.floor_map import MapOptions
 from hgmap.site.cautions import LICENSED, SCREENING
 from hgmap.survey_questions import Known, Question, questions
 from hgmap.what_if import IMAGINARY
 from tests.desktop.pointer import move
+from tests.desktop.steps import SLOW_MS, settle
 
 MakeSite = Callable[..., Path]
-SLOW_MS = 60_000
 
 
 @pytest.fixture
@@ -57,18 +56,6 @@ def window(qtbot: QtBot, site: Path) -> Iterator[Window]:
     settle(qtbot, made)
     yield made
     made.close_for_good()
-
-
-def settle(qtbot: QtBot, window: Window) -> None:
-    session: Session = window.session
-    qtbot.waitUntil(
-        lambda: (
-            not session.behind
-            and not window.jobs.busy
-            and (session.mapped is not None or bool(session.why_no_map))
-        ),
-        timeout=SLOW_MS,
-    )
 
 
 def map_panel(window: Window) -> MapPanel:

@@ -11,13 +11,12 @@ from pytestqt.qtbot import QtBot
 from hgmap.clearance import ClearanceOptions, clear_site
 from hgmap.report.drawing import Label
 from hgmap.scene.two_rounds import on_top, stood_before
+from tests.desktop.steps import SLOW_MS, settle
 from tests.desktop.test_rulings import (
     HALF,
-    SLOW_MS,
     MakeSite,
     OpenWindow,
     opened,
-    settle,
     two_round_site,
     with_cells,
 )

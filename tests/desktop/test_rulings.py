@@ -13,7 +13,6 @@ from hgmap.batch import map_site
 from hgmap.desktop.choices import Choices
 from hgmap.desktop.export_work import Export, export
 from hgmap.desktop.print_page import PrintDialog
-from hgmap.desktop.session import Session
 from hgmap.desktop.window import Window
 from hgmap.desktop.work import Progress
 from hgmap.editing.overrule_edits import hold, release, withdraw
@@ -22,25 +21,13 @@ from hgmap.report.drawing import texts
 from hgmap.report.words import square_metres
 from hgmap.site.folder import read_site
 from tests.conftest import HEADER
+from tests.desktop.steps import SLOW_MS, settle
 
 MakeSite = Callable[..., Path]
 OpenWindow = Callable[..., Window]
-SLOW_MS = 60_000
 pytestmark = pytest.mark.usefixtures("no_sheets")
 
 HALF = "[map]\ncell_m = 0.5\n"
-
-
-def settle(qtbot: QtBot, window: Window) -> None:
-    session: Session = window.session
-    qtbot.waitUntil(
-        lambda: (
-            not session.behind
-            and not window.jobs.busy
-            and (session.mapped is not None or bool(session.why_no_map))
-        ),
-        timeout=SLOW_MS,
-    )
 
 
 def opened(qtbot: QtBot, open_window: OpenWindow, folder: Path) -> Window:

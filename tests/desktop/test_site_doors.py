@@ -16,42 +16,15 @@ import pytest
 from PySide6.QtWidgets import QMessageBox
 
 from hgmap.desktop.window import Window
-from hgmap.editing.settings import set_site_name
 from hgmap.site.cautions import screening
+from tests.desktop.steps import SITE, below, calm, house_in, rename
 
 Opener = Callable[..., Window]
-
-SITE = """schema_version = 1
-name = "A house"
-use = "dwelling"
-
-[[floors]]
-name = "ground"
-plan = "plans/ground.geojson"
-"""
-PLAN = """{"type": "FeatureCollection", "features": [
-{"type": "Feature", "properties": {"kind": "room", "id": "R1", "name": "Hall"}, "geometry":
- {"type": "Polygon", "coordinates": [[[0, 0], [6, 0], [6, 4], [0, 4], [0, 0]]]}}]}"""
 
 
 @pytest.fixture
 def folder(tmp_path: Path) -> Path:
-    (tmp_path / "house" / "plans").mkdir(parents=True)
-    (tmp_path / "house" / "plans" / "ground.geojson").write_text(PLAN)
-    (tmp_path / "house" / "site.toml").write_text(SITE)
-    return tmp_path / "house"
-
-
-def calm(window: Window, qtbot: Any) -> None:
-    qtbot.waitUntil(lambda: not window.jobs.busy, timeout=30_000)
-
-
-def rename(window: Window, name: str) -> None:
-    assert window.session.edit("name", lambda files: set_site_name(files, name))
-
-
-def below(folder: Path) -> dict[str, bytes]:
-    return {str(one): one.read_bytes() for one in sorted(folder.rglob("*")) if one.is_file()}
+    return house_in(tmp_path)
 
 
 KILLED = """
