@@ -6,7 +6,7 @@ import shutil
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 from shapely.errors import ShapelyError
@@ -54,6 +54,9 @@ Progress = Callable[[str, float], None]
 
 THREADS = 1
 """Of BLAS: the matrices of a survey are small, and more threads only wait for each other."""
+
+LOSES_A_FLOOR: Final = (HgmapError, ShapelyError, np.linalg.LinAlgError, MemoryError)
+"""What a floor may fail by; it is reported, and the others go on."""
 
 SHEETS = ("map.pdf", "map.png")
 AGAIN = (resample_sheet.PDF, resample_sheet.PNG)
@@ -126,6 +129,17 @@ def map_site(
     return map_read_site(read_site(folder), options, progress)
 
 
+def map_floor_of(
+    case: MapCase, floor: Floor, options: MapOptions, progress: Callable[[int, int], None]
+) -> FloorMap:
+    """Map one floor of a case; raises as :func:`hgmap.floor_map.map_floor`."""
+    with threadpool_limits(THREADS):
+        return map_floor(
+            case.site, floor, case.round, case.band, case.level, options, progress,
+            unfit=case.unfit, purpose=case.purpose, further=case.further,
+        )  # fmt: skip
+
+
 def map_read_site(
     as_read: Site, options: MapOptions | None = None, progress: Progress | None = None
 ) -> MapRun:
@@ -137,7 +151,7 @@ def map_read_site(
     further, cautions, about_further = case.further, case.cautions, case.about_further
     floors, failed = choose_floors(site, options.floors)
     out = Path(options.out or results_folder(site, chosen_round, floors if options.floors else []))
-    quality, unfit, unusual, of_site = case.quality, case.unfit, case.unusual, case.warnings
+    quality, unusual, of_site = case.quality, case.unusual, case.warnings
     facts = RunFacts(
         site, chosen_round, level, band, (*cautions, *unusual, how_zones_are_cut(site.settings)),
         (*of_site, *about_further), __version__,
@@ -155,12 +169,9 @@ def map_read_site(
 
             report(0.0)
             try:
-                with threadpool_limits(THREADS):
-                    one = map_floor(
-                        site, floor, chosen_round, band, level, options,
-                        lambda done, whole: report(0.6 * done / whole), unfit=unfit,
-                        purpose=case.purpose, further=further,
-                    )  # fmt: skip
+                one = map_floor_of(
+                    case, floor, options, lambda done, whole: report(0.6 * done / whole)
+                )
                 report(0.7)
                 files = _write_sheets(
                     site, chosen_round, one, stage, (*cautions, *unusual), of_site, about_further,
@@ -175,7 +186,7 @@ def map_read_site(
                 exported, lost = write_floor_exports(stage / slug(floor.name), also, facts, one)
                 files += [f"{slug(floor.name)}/{name}" for name in exported]
                 not_exported += lost
-            except (HgmapError, ShapelyError, np.linalg.LinAlgError, MemoryError) as error:
+            except LOSES_A_FLOOR as error:
                 shutil.rmtree(stage / slug(floor.name), ignore_errors=True)
                 failed.append(floor_failure(floor, error, floor.name))
                 continue
@@ -190,8 +201,7 @@ def map_read_site(
             )  # fmt: skip
             report(1.0)
         background = tuple(text for text in cautions if only_background(text))
-        serious = (text for text in cautions if text not in background)
-        warnings = (*of_site, *serious, *about_further, *map_warnings(made), *not_exported)
+        warnings = (*run_warnings(case, made), *not_exported)
         run = MapRun(
             site, chosen_round, level, band, tuple(made), tuple(failed),
             (*case.notes, *unusual, *background), warnings, out, quality,
@@ -310,7 +320,13 @@ def _write_diagnostics(site: Site, round_: Round, one: FloorMap, out: Path) -> l
     return [f"{folder}/{name}" for name in names]
 
 
-def map_warnings(made: Sequence[FloorMap]) -> tuple[str, ...]:
+def run_warnings(case: MapCase, made: Sequence[FloorMap]) -> tuple[str, ...]:
+    """Return what the user should read of a run: of its site, its level and its floors."""
+    serious = (text for text in case.cautions if not only_background(text))
+    return (*case.warnings, *serious, *case.about_further, *_map_warnings(made))
+
+
+def _map_warnings(made: Sequence[FloorMap]) -> tuple[str, ...]:
     """Say which floors were mapped by parameters that their readings do not bear out."""
     warnings = []
     for one in made:

@@ -7,18 +7,21 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Final, Literal
 
-import numpy as np
-from shapely.errors import ShapelyError
-from threadpoolctl import threadpool_limits
-
 from hgmap.__about__ import __version__
-from hgmap.batch import THREADS, MapRun, Progress, map_sheets, map_warnings
+from hgmap.batch import (
+    LOSES_A_FLOOR,
+    MapRun,
+    Progress,
+    map_floor_of,
+    map_sheets,
+    run_warnings,
+)
 from hgmap.batch_choice import choose_floors, results_folder
 from hgmap.clearance import ClearanceOptions, rule_on_rooms
 from hgmap.decide.clearance.outcome import LevelClearance, RuleOutcome
 from hgmap.decide.clearance.rules import find_rule
 from hgmap.errors import HgmapError
-from hgmap.floor_map import FloorMap, MapOptions, floor_failure, map_floor
+from hgmap.floor_map import FloorMap, MapOptions, floor_failure
 from hgmap.level_cases import purpose_and_level
 from hgmap.map_case import MapCase, map_case
 from hgmap.report.document.content import Document
@@ -34,7 +37,6 @@ from hgmap.report.tables import write_csv
 from hgmap.site.building import Floor
 from hgmap.site.files import write_bytes
 from hgmap.site.folder import read_site
-from hgmap.site.levels import only_background
 from hgmap.site.model import Problem, Site
 from hgmap.site.staging import staged
 
@@ -149,25 +151,17 @@ def survey_of(
                 progress(floor.title, (number + done / max(whole, 1)) / len(floors))
 
         try:
-            with threadpool_limits(THREADS):
-                made.append(
-                    map_floor(
-                        case.site, floor, case.round, case.band, case.level, options.map, tell,
-                        unfit=case.unfit, purpose=case.purpose, further=case.further,
-                    )
-                )  # fmt: skip
-        except (HgmapError, ShapelyError, np.linalg.LinAlgError, MemoryError) as error:
+            made.append(map_floor_of(case, floor, options.map, tell))
+        except LOSES_A_FLOOR as error:
             failed.append(floor_failure(floor, error, floor.name))
     if not made:
         first = failed[0]
         raise HgmapError(first.message, where=first.where, todo=first.todo)
     out = Path(options.out or results_folder(case.site, case.round,
                                              floors if options.map.floors else []))  # fmt: skip
-    serious = tuple(text for text in case.cautions if not only_background(text))
-    warnings = (*case.warnings, *serious, *case.about_further, *map_warnings(made))
     run = MapRun(
         case.site, case.round, case.level, case.band, tuple(made), tuple(failed), case.notes,
-        tuple(dict.fromkeys(warnings)), out, case.quality,
+        tuple(dict.fromkeys(run_warnings(case, made))), out, case.quality,
     )  # fmt: skip
     return run, _survey(as_read, case, run, options, failed)
 

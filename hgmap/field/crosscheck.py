@@ -89,7 +89,7 @@ def second_opinion(
         )  # fmt: skip
     except EstimateError:
         return None
-    from pykrige.ok import OrdinaryKriging  # half a second and 60 MB that few ask for
+    from pykrige.ok import OrdinaryKriging  # half a second and 30 MB: a window asks for none
 
     centre = xy.mean(axis=0)
     extent = float(np.ptp(xy, axis=0).max())

@@ -50,11 +50,7 @@ class SvgPainter:
 
     def frame(self, frame: Frame, height_mm: float) -> str:
         """Return the elements of a frame on a picture that is ``height_mm`` high."""
-        place = _Place(
-            frame.mm_per_m, frame.left_mm - frame.west_m * frame.mm_per_m,
-            height_mm - frame.bottom_mm + frame.south_m * frame.mm_per_m,
-        )  # fmt: skip
-        return self._paint(frame.drawing, place)
+        return self._paint(frame.drawing, _place_of(frame, height_mm))
 
     def page(self, drawing: Drawing, height_mm: float) -> str:
         """Return the elements of a drawing in millimetres."""
@@ -62,10 +58,7 @@ class SvgPainter:
 
     def targets(self, targets: tuple[Target, ...], frame: Frame, height_mm: float) -> str:
         """Return shapes that are not seen and can be pointed at; each has its text as title."""
-        place = _Place(
-            frame.mm_per_m, frame.left_mm - frame.west_m * frame.mm_per_m,
-            height_mm - frame.bottom_mm + frame.south_m * frame.mm_per_m,
-        )  # fmt: skip
+        place = _place_of(frame, height_mm)
         found = []
         for one in targets:
             title = f"<title>{escape(clean(one.text))}</title>"
@@ -133,6 +126,14 @@ class _Place:
         return affinity.affine_transform(
             shape, (self.scale, 0.0, 0.0, -self.scale, self.left, self.base)
         )
+
+
+def _place_of(frame: Frame, height_mm: float) -> _Place:
+    """Return where metres of a frame lie on a picture that is ``height_mm`` high."""
+    return _Place(
+        frame.mm_per_m, frame.left_mm - frame.west_m * frame.mm_per_m,
+        height_mm - frame.bottom_mm + frame.south_m * frame.mm_per_m,
+    )  # fmt: skip
 
 
 def clean(text: str) -> str:
