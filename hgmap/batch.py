@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -44,6 +44,9 @@ Progress = Callable[[str, float], None]
 
 THREADS = 1
 """Of BLAS: the matrices of a survey are small, and more threads only wait for each other."""
+
+FLOOR_ERRORS = (HgmapError, ShapelyError, np.linalg.LinAlgError, MemoryError)
+"""What loses one floor, and the others go on."""
 
 SHEETS = ("map.pdf", "map.png")
 AGAIN = (resample_sheet.PDF, resample_sheet.PNG)
@@ -122,14 +125,8 @@ def map_read_site(
     """Map a site that was read already; as :func:`map_site`."""
     options = options or MapOptions()
     case = map_case(as_read, options)
-    site, chosen_round, band, level = case.site, case.round, case.band, case.level
-    further, cautions, about_further = case.further, case.cautions, case.about_further
-    floors, failed = choose_floors(site, options.floors)
-    out = Path(options.out or results_folder(site, chosen_round, floors if options.floors else []))
-    quality, unfit, unusual, of_site = case.quality, case.unfit, case.unusual, case.warnings
-    made: list[FloorMap] = []
-    summaries = []
-    again: list[DesignPlace] = []
+    floors, failed, out = plan_run(case, options)
+    made: list[MadeFloor] = []
     with staged(out) as stage:
         for number, floor in enumerate(floors):
 
@@ -137,63 +134,103 @@ def map_read_site(
                 if progress is not None:
                     progress(floor.title, (number + share) / len(floors))
 
-            report(0.0)
             try:
-                with threadpool_limits(THREADS):
-                    one = map_floor(
-                        site, floor, chosen_round, band, level, options,
-                        lambda done, whole: report(0.6 * done / whole), unfit=unfit,
-                        purpose=case.purpose, further=further,
-                    )  # fmt: skip
-                report(0.7)
-                files = _write_sheets(
-                    site, chosen_round, one, stage, (*cautions, *unusual), of_site, about_further
-                )
-                sheet, rows = write_resample_sheet(
-                    site, one.zones, one.resample, stage / slug(floor.name), chosen_round.name
-                )
-                files += [f"{slug(floor.name)}/{name}" for name in sheet]
-                if options.diagnostics:
-                    files += _write_diagnostics(site, chosen_round, one, stage)
-            except (HgmapError, ShapelyError, np.linalg.LinAlgError, MemoryError) as error:
+                made.append(make_floor(case, floor, options, stage, report))
+            except FLOOR_ERRORS as error:
                 shutil.rmtree(stage / slug(floor.name), ignore_errors=True)
                 failed.append(floor_failure(floor, error, floor.name))
-                continue
-            made.append(one)
-            again += rows
-            summaries.append(
-                floor_summary(
-                    one.evidence, one.surface, one.zones, one.resample,
-                    rooms=one.rooms, opinion=one.opinion, no_surface=one.no_surface, files=files,
-                    nested=one.nested,
-                )
-            )  # fmt: skip
-            report(1.0)
-        background = tuple(text for text in cautions if only_background(text))
-        serious = (text for text in cautions if text not in background)
-        warnings = (*of_site, *serious, *about_further, *_warnings(made))
-        run = MapRun(
-            site, chosen_round, level, band, tuple(made), tuple(failed),
-            (*case.notes, *unusual, *background), warnings, out, quality,
+        return finish_run(case, options, out, stage, made, failed)
+
+
+def plan_run(case: MapCase, options: MapOptions) -> tuple[list[Floor], list[Problem], Path]:
+    """Return the floors to make, those that are lost already, and the folder of the results."""
+    floors, failed = choose_floors(case.site, options.floors)
+    only = floors if options.floors else []
+    return floors, failed, Path(options.out or results_folder(case.site, case.round, only))
+
+
+@dataclass(frozen=True)
+class MadeFloor:
+    """One floor as made: its map, its part of the summary, its readings to take again."""
+
+    map: FloorMap
+    summary: dict[str, Any]
+    again: tuple[DesignPlace, ...]
+
+
+def make_floor(
+    case: MapCase,
+    floor: Floor,
+    options: MapOptions,
+    folder: Path,
+    report: Callable[[float], None] = lambda share: None,
+) -> MadeFloor:
+    """Map one floor and write its own files below ``folder``; it knows nothing of other floors.
+
+    ``report`` is told the share that is done, 0 to 1; raising inside it cancels.
+    """
+    report(0.0)
+    site, further = case.site, case.further
+    with threadpool_limits(THREADS):
+        one = map_floor(
+            site, floor, case.round, case.band, case.level, options,
+            lambda done, whole: report(0.6 * done / whole), unfit=case.unfit,
+            purpose=case.purpose, further=further,
         )  # fmt: skip
-        if made:
-            _write_tables(run, summaries, stage)
-            write_csv(stage / resample_sheet.CSV, field_sheet_csv(again))
-            written = write_quality(stage, site, level, quality)
-            put_out_of_date(out, tuple(one for one in quality_pages(out) if one not in written))
-        for problem in failed:
-            put_out_of_date(
-                out / slug(problem.floor), (*SHEETS, *LEVEL_SHEETS, *AGAIN, *DIAGNOSTICS)
-            )
+    report(0.7)
+    files = _write_sheets(
+        site, case.round, one, folder, (*case.cautions, *case.unusual), case.warnings,
+        case.about_further,
+    )  # fmt: skip
+    sheet, rows = write_resample_sheet(
+        site, one.zones, one.resample, folder / slug(floor.name), case.round.name
+    )
+    files += [f"{slug(floor.name)}/{name}" for name in sheet]
+    if options.diagnostics:
+        files += _write_diagnostics(site, case.round, one, folder)
+    summary = floor_summary(
+        one.evidence, one.surface, one.zones, one.resample,
+        rooms=one.rooms, opinion=one.opinion, no_surface=one.no_surface, files=files,
+        nested=one.nested,
+    )  # fmt: skip
+    report(1.0)
+    return MadeFloor(one, summary, tuple(rows))
+
+
+def finish_run(
+    case: MapCase,
+    options: MapOptions,
+    out: Path,
+    stage: Path,
+    floors: Sequence[MadeFloor],
+    failed: Sequence[Problem],
+) -> MapRun:
+    """Write what all floors share into ``stage``; put what is out of date in ``out`` aside."""
+    made, cautions, further = tuple(one.map for one in floors), case.cautions, case.further
+    background = tuple(text for text in cautions if only_background(text))
+    serious = (text for text in cautions if text not in background)
+    warnings = (*case.warnings, *serious, *case.about_further, *_warnings(made))
+    run = MapRun(
+        case.site, case.round, case.level, case.band, made, tuple(failed),
+        (*case.notes, *case.unusual, *background), warnings, out, case.quality,
+    )  # fmt: skip
+    if made:
+        _write_tables(run, [one.summary for one in floors], stage)
+        again = [place for one in floors for place in one.again]
+        write_csv(stage / resample_sheet.CSV, field_sheet_csv(again))
+        written = write_quality(stage, case.site, case.level, case.quality)
+        put_out_of_date(out, tuple(one for one in quality_pages(out) if one not in written))
+    for problem in failed:
+        put_out_of_date(out / slug(problem.floor), (*SHEETS, *LEVEL_SHEETS, *AGAIN, *DIAGNOSTICS))
+    if not further:
+        put_out_of_date(out, (NESTED_TABLE,))
+    for one in made:
+        if not one.resample.places:
+            put_out_of_date(out / slug(one.floor.name), AGAIN)
         if not further:
-            put_out_of_date(out, (NESTED_TABLE,))
-        for one in made:
-            if not one.resample.places:
-                put_out_of_date(out / slug(one.floor.name), AGAIN)
-            if not further:
-                put_out_of_date(out / slug(one.floor.name), LEVEL_SHEETS)
-            if not options.diagnostics or one.surface is None:
-                put_out_of_date(out / slug(one.floor.name), DIAGNOSTICS)
+            put_out_of_date(out / slug(one.floor.name), LEVEL_SHEETS)
+        if not options.diagnostics or one.surface is None:
+            put_out_of_date(out / slug(one.floor.name), DIAGNOSTICS)
     return run
 
 
@@ -278,7 +315,7 @@ def _write_diagnostics(site: Site, round_: Round, one: FloorMap, out: Path) -> l
     return [f"{folder}/{name}" for name in names]
 
 
-def _warnings(made: list[FloorMap]) -> tuple[str, ...]:
+def _warnings(made: Sequence[FloorMap]) -> tuple[str, ...]:
     warnings = []
     for one in made:
         variogram = one.surface.variogram if one.surface else None
