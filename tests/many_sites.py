@@ -53,7 +53,13 @@ def content(folder: Path, leave_out: Iterable[str] = (STAMP,)) -> dict[str, Any]
         path = folder / name
         if path.suffix == ".gpkg":
             for layer, _ in pyogrio.list_layers(path):
-                found[f"{name}/{layer}"] = gpd.read_file(path, layer=layer).to_json()
+                found[f"{name}/{layer}"] = _rows(gpd.read_file(path, layer=layer))
         else:
             found[name] = hashlib.sha256(path.read_bytes()).hexdigest()
     return found
+
+
+def _rows(layer: gpd.GeoDataFrame) -> list[tuple[str, ...]]:
+    shapes = layer.geometry.to_wkb(hex=True).astype(str)
+    table = layer.drop(columns=layer.geometry.name).astype(str)
+    return [(shape, *row) for shape, row in zip(shapes, table.itertuples(index=False), strict=True)]

@@ -25,8 +25,8 @@ ORDER = (
     "survey_design", "two_rounds", "compare", "survey_places", "survey_points", "survey_maps",
     "survey_questions", "terminal_lines", "terminal_quality", "terminal", "terminal_many",
     "terminal_explain", "terminal_clearance", "terminal_design", "terminal_compare",
-    "terminal_source", "terminal_intake", "desktop", "cli_arguments", "cli_design", "cli_import", "cli_source",
-    "cli_desktop", "cli",
+    "terminal_source", "terminal_intake", "desktop", "cli_arguments", "cli_design",
+    "cli_import", "cli_source", "cli_desktop", "cli",
 )  # fmt: skip
 WINDOWS = ("PySide6", "PyQt5", "PyQt6", "shiboken6", "tkinter", "wx")
 MOST_LINES = 400

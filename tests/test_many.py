@@ -32,6 +32,12 @@ def build(make_site: Any, make_plan: Any, make_rows: Any, make_table: Any) -> Bu
 
 
 @pytest.fixture
+def no_paper(no_sheets: None, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Leave the sheets and the quality page out, where a test is about something else."""
+    monkeypatch.setattr("hgmap.batch.write_quality", lambda *_: [])
+
+
+@pytest.fixture
 def floors_made(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     """Return the names of the floors that are really made, as they are."""
     import hgmap.many_floor as many_floor
@@ -51,15 +57,17 @@ class Stop:
     """A watch that ends the run after some floors."""
 
     def __init__(self, after: int) -> None:
-        self.after, self.done = after, 0
+        self.after = after
+        self.done: set[str] = set()
 
     def begin(self, site: str, floors: int, kept: int) -> None:
-        self.done += kept
+        pass
 
     def share(self, site: str, floor: str, share: float) -> None:
-        if share == 0.0 and self.done >= self.after:
+        if share == 0.0 and len(self.done) >= self.after:
             raise KeyboardInterrupt
-        self.done += share == 1.0 and self.after > 0
+        if share == 1.0:
+            self.done.add(floor)
 
     def finish(self, site: str) -> None:
         pass
@@ -70,9 +78,8 @@ class Stop:
 
 def test_a_site_in_a_batch_has_the_files_that_it_has_alone(build: Build, tmp_path: Path) -> None:
     site = build()
-    options = replace(QUICK, diagnostics=True)
-    map_site(site, replace(options, out=tmp_path / "alone"))
-    outcome = mapped_one(site, options=replace(options, out=tmp_path / "batch"))
+    map_site(site, replace(QUICK, out=tmp_path / "alone"))
+    outcome = mapped_one(site, options=replace(QUICK, out=tmp_path / "batch"))
     assert outcome.run is not None
     assert content(tmp_path / "batch") == content(tmp_path / "alone")
     assert not (tmp_path / "batch" / WORK).exists()
@@ -81,7 +88,7 @@ def test_a_site_in_a_batch_has_the_files_that_it_has_alone(build: Build, tmp_pat
 # --- resume
 
 
-@pytest.mark.usefixtures("no_sheets")
+@pytest.mark.usefixtures("no_paper")
 def test_resume_leaves_out_what_is_up_to_date(build: Build, floors_made: list[str]) -> None:
     site = build()
     first = mapped_one(site)
@@ -121,7 +128,7 @@ def spoil_stamp(site: Path, out: Path) -> None:
     (out / STAMP).write_text('{"digest": []')
 
 
-@pytest.mark.usefixtures("no_sheets")
+@pytest.mark.usefixtures("no_paper")
 @pytest.mark.parametrize(
     "change", [change_reading, change_site, edit_result, lose_result, lose_stamp, spoil_stamp]
 )
@@ -139,7 +146,7 @@ def test_resume_makes_again_what_is_not_as_it_was_made(
     assert mapped_one(site, resume=True).current is not None
 
 
-@pytest.mark.usefixtures("no_sheets")
+@pytest.mark.usefixtures("no_paper")
 def test_resume_makes_again_with_other_options_or_another_version(
     build: Build, floors_made: list[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -153,7 +160,7 @@ def test_resume_makes_again_with_other_options_or_another_version(
     assert floors_made == ["f0", "f1"] * 2
 
 
-@pytest.mark.usefixtures("no_sheets")
+@pytest.mark.usefixtures("no_paper")
 def test_a_run_that_is_stopped_keeps_its_floors_out_of_sight_and_resume_goes_on(
     build: Build, floors_made: list[str], tmp_path: Path
 ) -> None:
@@ -172,7 +179,7 @@ def test_a_run_that_is_stopped_keeps_its_floors_out_of_sight_and_resume_goes_on(
     assert content(out) == content(tmp_path / "undisturbed")
 
 
-@pytest.mark.usefixtures("no_sheets")
+@pytest.mark.usefixtures("no_paper")
 def test_a_run_that_is_stopped_before_its_first_floor_leaves_nothing(
     build: Build, tmp_path: Path
 ) -> None:
@@ -182,7 +189,7 @@ def test_a_run_that_is_stopped_before_its_first_floor_leaves_nothing(
     assert not (site / "results").exists()
 
 
-@pytest.mark.usefixtures("no_sheets")
+@pytest.mark.usefixtures("no_paper")
 @pytest.mark.parametrize("spoilt", ["changed input", "damaged", "cut off"])
 def test_a_kept_floor_of_other_inputs_or_a_damaged_one_is_made_again(
     build: Build, floors_made: list[str], tmp_path: Path, spoilt: str
@@ -205,7 +212,7 @@ def test_a_kept_floor_of_other_inputs_or_a_damaged_one_is_made_again(
     assert floors_made == ["f0", "f1"]
 
 
-@pytest.mark.usefixtures("no_sheets")
+@pytest.mark.usefixtures("no_paper")
 def test_another_run_in_the_same_folder_is_refused_while_it_lives(build: Build) -> None:
     from hgmap.editing.process import Owner, start_of
 
@@ -227,7 +234,7 @@ def test_another_run_in_the_same_folder_is_refused_while_it_lives(build: Build) 
 # --- what is bad stays alone
 
 
-@pytest.mark.usefixtures("no_sheets")
+@pytest.mark.usefixtures("no_paper")
 @pytest.mark.parametrize("error", [EstimateError("will not do", where="here"), KeyError("a bug")])
 def test_a_bad_floor_is_reported_and_the_others_are_made_and_resume_tries_it_again(
     build: Build, monkeypatch: pytest.MonkeyPatch, error: Exception
@@ -259,7 +266,7 @@ def test_a_bad_floor_is_reported_and_the_others_are_made_and_resume_tries_it_aga
     assert not (whole.run.out / WORK).exists()
 
 
-@pytest.mark.usefixtures("no_sheets")
+@pytest.mark.usefixtures("no_paper")
 def test_a_bad_site_stops_nobody(build: Build, tmp_path: Path, run: Any) -> None:
     (tmp_path / "bad").mkdir()
     (tmp_path / "bad/site.toml").write_text("nothing = [")
@@ -282,7 +289,7 @@ def test_one_bad_site_alone_is_one_line_on_stderr(run: Any, tmp_path: Path) -> N
     assert "no such folder" in got.err
 
 
-@pytest.mark.usefixtures("no_sheets")
+@pytest.mark.usefixtures("no_paper")
 def test_results_of_several_sites_go_into_a_folder_each(build: Build, tmp_path: Path) -> None:
     one, two = build("a/house"), build("b/shed")
     map_sites([one, two, one], replace(QUICK, out=tmp_path / "out"))
@@ -303,7 +310,7 @@ def test_the_worst_of_nothing_is_that_nothing_was_done() -> None:
 # --- where results cannot be written
 
 
-@pytest.mark.usefixtures("no_sheets")
+@pytest.mark.usefixtures("no_paper")
 def test_a_folder_that_cannot_be_written_is_one_line_before_anything_is_computed(
     build: Build, tmp_path: Path, run: Any, floors_made: list[str]
 ) -> None:
@@ -322,7 +329,7 @@ def test_a_read_only_folder_is_one_line(build: Build, tmp_path: Path, run: Any) 
     assert "cannot be written" in got.err
 
 
-@pytest.mark.usefixtures("no_sheets")
+@pytest.mark.usefixtures("no_paper")
 def test_a_disk_that_is_full_at_one_site_stops_no_other(
     build: Build, monkeypatch: pytest.MonkeyPatch
 ) -> None:
