@@ -15,8 +15,6 @@ from typing import Any
 
 import pytest
 
-from hgmap.floor_map import MapOptions
-from hgmap.many import map_sites
 from hgmap.many_kept import STAMP, WORK
 from hgmap.many_processes import Processes
 from tests.many_sites import QUICK, content, mapped_one, several_floors, shown
@@ -34,6 +32,23 @@ def build(make_site: Any, make_plan: Any, make_rows: Any, make_table: Any) -> Bu
         return several_floors(make_site, make_plan, make_rows, make_table, folder, floors)
 
     return made
+
+
+@pytest.fixture(scope="module")
+def made_by_one(
+    site_maker: Any, make_plan: Any, make_rows: Any, make_table: Any,
+    tmp_path_factory: pytest.TempPathFactory,
+) -> tuple[Path, dict[str, Any]]:  # fmt: skip
+    """Return a site of three floors, and its results as one process makes them."""
+    root = tmp_path_factory.mktemp("many")
+
+    def make(folder: str, **what: Any) -> Path:
+        made: Path = site_maker(root / folder, **what)
+        return made
+
+    site = several_floors(make, make_plan, make_rows, make_table, floors=3)
+    mapped_one(site, options=replace(QUICK, out=root / "one"))
+    return site, content(root / "one")
 
 
 class Killer:
@@ -57,18 +72,15 @@ class Killer:
 
 
 def test_two_floors_at_a_time_give_the_bytes_of_one_at_a_time_and_a_killed_one_is_made_again(
-    build: Build, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    made_by_one: tuple[Path, dict[str, Any]], tmp_path: Path
 ) -> None:
-    site = build()
-    one = replace(QUICK, out=tmp_path / "one")
-    two = replace(QUICK, out=tmp_path / "two")
-    mapped_one(site, options=one)
-    outcome = mapped_one(site, options=two, jobs=2, watch=Killer("f0", times=1))
+    site, expected = made_by_one
+    options = replace(QUICK, out=tmp_path / "two")
+    outcome = mapped_one(site, options=options, jobs=2, watch=Killer("f0", times=1))
     assert outcome.run is not None
     assert outcome.run.failed == ()
     assert any("SIGKILL" in note and "made again" in note for note in outcome.notes)
-    assert content(tmp_path / "two") == content(tmp_path / "one")
-    assert shown(tmp_path / "two") == shown(tmp_path / "one")
+    assert content(tmp_path / "two") == expected
     assert not multiprocessing.active_children()
 
 
@@ -90,9 +102,9 @@ def test_a_floor_whose_process_is_killed_twice_is_reported_and_the_others_are_ke
 
 
 def test_a_run_that_is_killed_leaves_nothing_half_written_and_resume_ends_it(
-    build: Build, tmp_path: Path
+    made_by_one: tuple[Path, dict[str, Any]], tmp_path: Path
 ) -> None:
-    site, out = build(floors=3), tmp_path / "out"
+    (site, expected), out = made_by_one, tmp_path / "out"
     words = [sys.executable, "-m", "hgmap", "map", str(site), "--cell", "1", "--method", "idw",
              "--straight", "--out", str(out)]  # fmt: skip
     with subprocess.Popen(
@@ -110,8 +122,7 @@ def test_a_run_that_is_killed_leaves_nothing_half_written_and_resume_ends_it(
     done = mapped_one(site, options=replace(QUICK, out=out), resume=True)
     assert done.kept == kept
     assert not (out / WORK).exists()
-    map_sites([site], replace(QUICK, out=tmp_path / "undisturbed"))
-    assert content(out) == content(tmp_path / "undisturbed")
+    assert content(out) == expected
 
 
 FILES_NO_LARGER = """
@@ -139,7 +150,7 @@ def test_files_that_do_not_fit_on_the_disk_are_said_and_none_is_half_there(
 
 
 def test_two_workers_of_a_cluster_give_the_bytes_of_one_process(
-    build: Build, tmp_path: Path
+    made_by_one: tuple[Path, dict[str, Any]], tmp_path: Path
 ) -> None:
     pytest.importorskip("distributed")
     from hgmap.many_cluster import Cluster
@@ -151,15 +162,13 @@ def test_two_workers_of_a_cluster_give_the_bytes_of_one_process(
             widths.append(len(self._client.nthreads()))
             super().close()
 
-    site = build()
-    one, two = tmp_path / "one", tmp_path / "two"
-    mapped_one(site, options=replace(QUICK, out=one))
+    (site, expected), two = made_by_one, tmp_path / "two"
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("hgmap.many_cluster.Cluster", Noted)
         outcome = mapped_one(site, options=replace(QUICK, out=two), cluster="local", jobs=2)
     assert widths == [2]
     assert outcome.run is not None
-    assert content(two) == content(one)
+    assert content(two) == expected
 
 
 def test_a_cluster_that_does_not_answer_is_one_line(
@@ -173,12 +182,3 @@ def test_a_cluster_that_does_not_answer_is_one_line(
     got = run("map", build("other"), "--cluster", "nonsense")
     assert got.code == 2
     assert "--cluster nonsense" in got.err
-
-
-def test_options_of_a_run_reach_the_workers(build: Build, tmp_path: Path) -> None:
-    options = MapOptions(cell_m=1.0, method="idw", walls=False, floors=("f1",), out=tmp_path / "o")
-    outcome = mapped_one(build(), options=options, jobs=2)
-    assert outcome.run is not None
-    assert [one.floor.name for one in outcome.run.floors] == ["f1"]
-    assert outcome.run.floors[0].surface is not None
-    assert outcome.run.floors[0].surface.method == "idw"
