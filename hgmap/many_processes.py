@@ -120,27 +120,45 @@ class Processes:
                 hand.end()
 
     def _start(self, number: int) -> _Hand | None:
-        ours, theirs = multiprocessing.Pipe()
-        context = multiprocessing.get_context("spawn")
-        worker = context.Process(target=_work, args=(theirs,), daemon=True)
-        try:
-            with self._lock:  # close() ends every worker, and none is started after it
-                if self._closing.is_set():
-                    return None
-                worker.start()
-                self._workers[number] = worker
-            theirs.close()
-            if ours.poll(_LONGEST_START_S) and ours.recv() == "ready":
-                return _Hand(worker, ours)
-            why = "it does not answer"
-        except (EOFError, OSError, RuntimeError) as error:
-            why = str(error) or "it ended at once"
-        if not self._closing.is_set():
+        """Start a worker; one that is killed meanwhile is started again."""
+        why = ""
+        for _ in range(TRIES):
+            try:
+                hand, why, killed = self._started(number)
+            except (OSError, RuntimeError) as error:
+                hand, why, killed = None, str(error), False
+            if hand is not None or not killed:
+                break
+        else:
+            hand = None
+        if hand is None and not self._closing.is_set():
             self._done.put(
                 HgmapError(f"a process for the floors cannot be started ({why})",
                            todo="give --jobs 1")
             )  # fmt: skip
-        return None
+        return hand
+
+    def _started(self, number: int) -> tuple[_Hand | None, str, bool]:
+        """Return a worker that is ready; else why not, and whether it was killed from outside."""
+        ours, theirs = multiprocessing.Pipe()
+        worker = multiprocessing.get_context("spawn").Process(
+            target=_work, args=(theirs,), daemon=True
+        )
+        with self._lock:  # close() ends every worker, and none is started after it
+            if self._closing.is_set():
+                return None, "the run was ended", False
+            worker.start()
+            self._workers[number] = worker
+        theirs.close()
+        hand = _Hand(worker, ours)
+        try:
+            if ours.poll(_LONGEST_START_S) and ours.recv() == "ready":
+                return hand, "", False
+            worker.kill()
+            return None, f"{hand.ended()}: it did not answer", False
+        except (EOFError, OSError):
+            why = hand.ended()
+            return None, why, (worker.exitcode or 0) < 0
 
 
 class _Hand:

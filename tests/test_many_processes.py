@@ -125,6 +125,27 @@ def test_a_run_that_is_killed_leaves_nothing_half_written_and_resume_ends_it(
     assert content(out) == expected
 
 
+def test_a_process_that_is_killed_while_it_starts_is_started_again(
+    made_by_one: tuple[Path, dict[str, Any]], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from multiprocessing.context import SpawnProcess
+
+    real, started = SpawnProcess.start, [0]
+
+    def start(self: SpawnProcess) -> None:
+        real(self)
+        started[0] += 1
+        if started[0] == 1:
+            self.kill()
+
+    monkeypatch.setattr(SpawnProcess, "start", start)
+    options = replace(QUICK, out=tmp_path / "out", floors=("f2",))
+    outcome = mapped_one(made_by_one[0], options=options, jobs=2)
+    assert outcome.run is not None
+    assert outcome.run.failed == ()
+    assert started[0] >= 2
+
+
 FILES_NO_LARGER = """
 import resource, sys
 from hgmap.cli import main
