@@ -145,21 +145,9 @@ def map_read_site(
 ) -> MapRun:
     """Map a site that was read already; as :func:`map_site`."""
     options = options or MapOptions()
-    also = check_formats(options.also)
     case = map_case(as_read, options)
-    site, chosen_round, band, level = case.site, case.round, case.band, case.level
-    further, cautions, about_further = case.further, case.cautions, case.about_further
-    floors, failed = choose_floors(site, options.floors)
-    out = Path(options.out or results_folder(site, chosen_round, floors if options.floors else []))
-    quality, unusual, of_site = case.quality, case.unusual, case.warnings
-    facts = RunFacts(
-        site, chosen_round, level, band, (*cautions, *unusual, how_zones_are_cut(site.settings)),
-        (*of_site, *about_further), __version__,
-    )  # fmt: skip
-    not_exported: list[str] = []
-    made: list[FloorMap] = []
-    summaries = []
-    again: list[DesignPlace] = []
+    floors, failed, out = plan_run(case, options)
+    made: list[MadeFloor] = []
     with staged(out) as stage:
         for number, floor in enumerate(floors):
 
@@ -167,73 +155,142 @@ def map_read_site(
                 if progress is not None:
                     progress(floor.title, (number + share) / len(floors))
 
-            report(0.0)
             try:
-                one = map_floor_of(
-                    case, floor, options, lambda done, whole: report(0.6 * done / whole)
-                )
-                report(0.7)
-                files = _write_sheets(
-                    site, chosen_round, one, stage, (*cautions, *unusual), of_site, about_further,
-                    also,
-                )  # fmt: skip
-                sheet, rows = write_resample_sheet(
-                    site, one.zones, one.resample, stage / slug(floor.name), chosen_round.name
-                )
-                files += [f"{slug(floor.name)}/{name}" for name in sheet]
-                if options.diagnostics:
-                    files += _write_diagnostics(site, chosen_round, one, stage)
-                exported, lost = write_floor_exports(stage / slug(floor.name), also, facts, one)
-                files += [f"{slug(floor.name)}/{name}" for name in exported]
-                not_exported += lost
+                made.append(make_floor(case, floor, options, stage, report))
             except LOSES_A_FLOOR as error:
                 shutil.rmtree(stage / slug(floor.name), ignore_errors=True)
                 failed.append(floor_failure(floor, error, floor.name))
-                continue
-            made.append(one)
-            again += rows
-            summaries.append(
-                floor_summary(
-                    one.evidence, one.surface, one.zones, one.resample,
-                    rooms=one.rooms, opinion=one.opinion, no_surface=one.no_surface, files=files,
-                    nested=one.nested,
-                )
-            )  # fmt: skip
-            report(1.0)
-        background = tuple(text for text in cautions if only_background(text))
-        warnings = (*run_warnings(case, made), *not_exported)
-        run = MapRun(
-            site, chosen_round, level, band, tuple(made), tuple(failed),
-            (*case.notes, *unusual, *background), warnings, out, quality,
-        )  # fmt: skip
-        if made:
-            of_round = _write_tables(run, summaries, stage)
-            whole = replace(facts, failed=tuple(failed))
-            write_run_exports(stage, also, whole, made, of_round)
-            put_out_of_date(out, run_files_not_in(also))
-            write_csv(stage / resample_sheet.CSV, field_sheet_csv(again))
-            written = write_quality(stage, site, level, quality)
-            put_out_of_date(out, tuple(one for one in quality_pages(out) if one not in written))
-        for problem in failed:
-            put_out_of_date(
-                out / slug(problem.floor),
-                (*SHEETS, *LEVEL_SHEETS, *AGAIN, *DIAGNOSTICS,
-                 *floor_files_not_in((), (*SHEETS, *LEVEL_SHEETS))),
-            )  # fmt: skip
-        if not further:
-            put_out_of_date(out, (NESTED_TABLE,))
-        for one, told in zip(made, summaries, strict=True):
-            own = [Path(name).name for name in told["files"]]
-            put_out_of_date(
-                out / slug(one.floor.name), floor_files_not_in(own, (*SHEETS, *LEVEL_SHEETS))
-            )
-            if not one.resample.places:
-                put_out_of_date(out / slug(one.floor.name), AGAIN)
-            if not further:
-                put_out_of_date(out / slug(one.floor.name), LEVEL_SHEETS)
-            if not options.diagnostics or one.surface is None:
-                put_out_of_date(out / slug(one.floor.name), DIAGNOSTICS)
+        return finish_run(case, options, out, stage, made, failed)
+
+
+def plan_run(case: MapCase, options: MapOptions) -> tuple[list[Floor], list[Problem], Path]:
+    """Return the floors to make, those that are lost already, and the folder of the results.
+
+    Raises
+    ------
+    HgmapError
+        If there is no such floor, or a further format is none of ours.
+    """
+    check_formats(options.also)
+    floors, failed = choose_floors(case.site, options.floors)
+    only = floors if options.floors else []
+    return floors, failed, Path(options.out or results_folder(case.site, case.round, only))
+
+
+@dataclass(frozen=True)
+class MadeFloor:
+    """One floor as made.
+
+    Attributes
+    ----------
+    summary : dict
+        Its part of the summary; ``files`` are those that were written for it.
+    again : tuple of DesignPlace
+        Its readings to take again.
+    not_exported : tuple of str
+        Further formats that could not be made of it, and why.
+    """
+
+    map: FloorMap
+    summary: dict[str, Any]
+    again: tuple[DesignPlace, ...]
+    not_exported: tuple[str, ...] = ()
+
+
+def make_floor(
+    case: MapCase,
+    floor: Floor,
+    options: MapOptions,
+    folder: Path,
+    report: Callable[[float], None] = lambda share: None,
+) -> MadeFloor:
+    """Map one floor and write its own files below ``folder``; it knows nothing of other floors.
+
+    ``report`` is told the share that is done, 0 to 1; raising inside it cancels.
+    """
+    report(0.0)
+    one = map_floor_of(case, floor, options, lambda done, whole: report(0.6 * done / whole))
+    report(0.7)
+    own = folder / slug(floor.name)
+    names = _write_sheets(case, one, own, options)
+    sheet, rows = write_resample_sheet(case.site, one.zones, one.resample, own, case.round.name)
+    names += sheet
+    if options.diagnostics and one.surface is not None:
+        names += write_diagnostics(case.site, case.round, one.evidence, one.surface, own)
+    exported, lost = write_floor_exports(own, options.also, run_facts(case), one)
+    names += exported
+    summary = floor_summary(
+        one.evidence, one.surface, one.zones, one.resample,
+        rooms=one.rooms, opinion=one.opinion, no_surface=one.no_surface,
+        files=[f"{own.name}/{name}" for name in names], nested=one.nested,
+    )  # fmt: skip
+    report(1.0)
+    return MadeFloor(one, summary, tuple(rows), tuple(lost))
+
+
+def run_facts(case: MapCase) -> RunFacts:
+    """Return what the files of a run say of it, beside its floors."""
+    return RunFacts(
+        case.site, case.round, case.level, case.band,
+        (*case.cautions, *case.unusual, how_zones_are_cut(case.site.settings)),
+        (*case.warnings, *case.about_further), __version__,
+    )  # fmt: skip
+
+
+def finish_run(
+    case: MapCase,
+    options: MapOptions,
+    out: Path,
+    stage: Path,
+    floors: Sequence[MadeFloor],
+    failed: Sequence[Problem],
+) -> MapRun:
+    """Write what all floors share into ``stage``; put what is out of date in ``out`` aside."""
+    made = tuple(one.map for one in floors)
+    background = tuple(text for text in case.cautions if only_background(text))
+    not_exported = (text for one in floors for text in one.not_exported)
+    run = MapRun(
+        case.site, case.round, case.level, case.band, made, tuple(failed),
+        (*case.notes, *case.unusual, *background),
+        (*run_warnings(case, made), *not_exported), out, case.quality,
+    )  # fmt: skip
+    if made:
+        of_round = _write_tables(run, [one.summary for one in floors], stage)
+        facts = replace(run_facts(case), failed=tuple(failed))
+        write_run_exports(stage, options.also, facts, made, of_round)
+        put_out_of_date(out, run_files_not_in(options.also))
+        again = [place for one in floors for place in one.again]
+        write_csv(stage / resample_sheet.CSV, field_sheet_csv(again))
+        written = write_quality(stage, case.site, case.level, case.quality)
+        put_out_of_date(out, tuple(one for one in quality_pages(out) if one not in written))
+    _put_old_floors_aside(case, options, out, floors, failed)
     return run
+
+
+def _put_old_floors_aside(
+    case: MapCase,
+    options: MapOptions,
+    out: Path,
+    floors: Sequence[MadeFloor],
+    failed: Sequence[Problem],
+) -> None:
+    """Put aside what an earlier run left of a floor and this one did not write again."""
+    sheets = (*SHEETS, *LEVEL_SHEETS)
+    for problem in failed:
+        of_any = floor_files_not_in((), sheets)
+        put_out_of_date(out / slug(problem.floor), (*sheets, *AGAIN, *DIAGNOSTICS, *of_any))
+    if not case.further:
+        put_out_of_date(out, (NESTED_TABLE,))
+    for one in floors:
+        folder = out / slug(one.map.floor.name)
+        written = [Path(name).name for name in one.summary["files"]]
+        put_out_of_date(folder, floor_files_not_in(written, sheets))
+        if not one.map.resample.places:
+            put_out_of_date(folder, AGAIN)
+        if not case.further:
+            put_out_of_date(folder, LEVEL_SHEETS)
+        if not options.diagnostics or one.map.surface is None:
+            put_out_of_date(folder, DIAGNOSTICS)
 
 
 def _write_tables(run: MapRun, summaries: list[dict[str, Any]], folder: Path) -> list[Reading]:
@@ -262,24 +319,11 @@ def _write_tables(run: MapRun, summaries: list[dict[str, Any]], folder: Path) ->
 
 def map_sheets(case: MapCase, one: FloorMap) -> dict[str, Sheet]:
     """Lay out the sheets of a floor as a run writes them: ``map``, and ``levels`` where several."""
-    return _sheets(
-        case.site, case.round, one, (*case.cautions, *case.unusual), case.warnings,
-        case.about_further,
-    )  # fmt: skip
-
-
-def _sheets(
-    site: Site,
-    round_: Round,
-    one: FloorMap,
-    cautions: tuple[str, ...],
-    warnings: tuple[str, ...],
-    about_further: tuple[str, ...],
-) -> dict[str, Sheet]:
-    cautions = (*cautions, how_zones_are_cut(site.settings))
+    cautions = (*case.cautions, *case.unusual, how_zones_are_cut(case.site.settings))
+    warnings = case.warnings
     found = {
         "map": zone_sheet(
-            site, round_, one.evidence, one.surface, one.zones, one.resample,
+            case.site, case.round, one.evidence, one.surface, one.zones, one.resample,
             warnings=(one.no_surface, *warnings) if one.surface is None else warnings,
             cautions=cautions,
             version=__version__,
@@ -287,37 +331,19 @@ def _sheets(
     }  # fmt: skip
     if one.nested:
         found["levels"] = levels_sheet(
-            site, round_, one.evidence, one.surface, one.nested,
-            warnings=warnings, cautions=(*cautions, *about_further), version=__version__,
+            case.site, case.round, one.evidence, one.surface, one.nested,
+            warnings=warnings, cautions=(*cautions, *case.about_further), version=__version__,
         )  # fmt: skip
     return found
 
 
-def _write_sheets(
-    site: Site,
-    round_: Round,
-    one: FloorMap,
-    out: Path,
-    cautions: tuple[str, ...],
-    warnings: tuple[str, ...],
-    about_further: tuple[str, ...],
-    also: tuple[str, ...] = (),
-) -> list[str]:
-    folder = slug(one.floor.name)
+def _write_sheets(case: MapCase, one: FloorMap, folder: Path, options: MapOptions) -> list[str]:
     names: list[str] = []
-    for kind, sheet in _sheets(site, round_, one, cautions, warnings, about_further).items():
-        for name in sheet_files(SHEETS if kind == "map" else LEVEL_SHEETS, also):
-            paper.write(out / folder / name, sheet)
-            names.append(f"{folder}/{name}")
+    for kind, sheet in map_sheets(case, one).items():
+        for name in sheet_files(SHEETS if kind == "map" else LEVEL_SHEETS, options.also):
+            paper.write(folder / name, sheet)
+            names.append(name)
     return names
-
-
-def _write_diagnostics(site: Site, round_: Round, one: FloorMap, out: Path) -> list[str]:
-    if one.surface is None:
-        return []
-    folder = slug(one.floor.name)
-    names = write_diagnostics(site, round_, one.evidence, one.surface, out / folder)
-    return [f"{folder}/{name}" for name in names]
 
 
 def run_warnings(case: MapCase, made: Sequence[FloorMap]) -> tuple[str, ...]:

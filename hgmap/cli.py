@@ -81,7 +81,7 @@ def _root(
 
 @app.command("map", cls=OnceEach)
 def map_command(
-    site: SiteArgument,
+    site: Annotated[list[Path], typer.Argument(metavar="SITE...", help="The site folders.")],
     floor: Annotated[
         list[str] | None, typer.Option(help="Only this floor; may be given again.")
     ] = None,
@@ -111,10 +111,21 @@ def map_command(
         typer.Option("--diagnostics", help="Also plot variogram, leave-one-out and weights."),
     ] = False,
     also: AlsoOption = None,
+    jobs: Annotated[
+        int, typer.Option(min=1, help="Floors to make at a time, each in a process of its own.")
+    ] = 1,
+    resume: Annotated[
+        bool,
+        typer.Option("--resume", help="Leave out what is up to date; go on where a run ended."),
+    ] = False,
+    cluster: Annotated[
+        str,
+        typer.Option(help="Make the floors on a Dask cluster: tcp://HOST:PORT, or `local`."),
+    ] = "",
 ) -> None:
     """Map each floor: where it is above the level, zones, and where to measure again."""
-    from hgmap.batch import MapOptions, map_site
-    from hgmap.terminal import RunProgress, print_run
+    from hgmap.batch import MapOptions
+    from hgmap.terminal_many import run_and_print
 
     options = MapOptions(
         floors=tuple(floor or ()),
@@ -135,10 +146,7 @@ def map_command(
         diagnostics=diagnostics,
         also=tuple(also or ()),
     )
-    with RunProgress() as progress:
-        run = map_site(site, options, progress.update)
-    print_run(run)
-    raise typer.Exit(run.exit_code)
+    raise typer.Exit(run_and_print(site, options, jobs=jobs, resume=resume, cluster=cluster))
 
 
 @app.command("explain", cls=OnceEach)

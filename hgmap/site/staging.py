@@ -12,18 +12,18 @@ from hgmap.errors import HgmapError
 
 
 @contextmanager
-def staged(out: Path) -> Iterator[Path]:
+def staged(out: Path, beside: Path | None = None) -> Iterator[Path]:
     """Give a folder to write into; its files move into ``out`` once everything is written.
 
     Whatever is raised meanwhile, a cancelled run too, takes the folder away and leaves ``out`` as
-    it was.
+    it was. It lies in ``out``, or in ``beside``, a folder on the same disk.
 
     Raises
     ------
     HgmapError
         If a folder cannot be written.
     """
-    beside = next(one for one in (out, *out.absolute().parents) if one.is_dir())
+    beside = beside or next(one for one in (out, *out.absolute().parents) if one.is_dir())
     try:
         stage = Path(tempfile.mkdtemp(prefix=".tmp-", dir=beside))
     except OSError as error:

@@ -1,0 +1,317 @@
+"""Sites to maps, many at a time: floors side by side, and a bad one never stops the rest.
+
+The results are the same however many floors are made at a time, and by whom: each floor is made
+from its site alone, and what floors share is written in the order of the site.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import closing
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+from typing import Protocol
+
+from hgmap.batch import MadeFloor, MapRun, finish_run, plan_run
+from hgmap.errors import HgmapError
+from hgmap.floor_map import MapOptions
+from hgmap.many_crew import Crew, Here, Outcome
+from hgmap.many_floor import FloorJob
+from hgmap.many_kept import (
+    STAMP,
+    Stamp,
+    Unfinished,
+    digests_of,
+    run_digest,
+    up_to_date,
+    write_stamp,
+)
+from hgmap.map_case import MapCase, map_case
+from hgmap.site.building import Floor
+from hgmap.site.files import slug
+from hgmap.site.folder import read_site
+from hgmap.site.model import Problem
+from hgmap.site.staging import staged
+
+
+class Watch(Protocol):
+    """Told how a run goes on; from any thread."""
+
+    def begin(self, site: str, floors: int, kept: int) -> None:
+        """Hear that a site is begun: its floors, and how many of them are done already."""
+
+    def share(self, site: str, floor: str, share: float) -> None:
+        """Hear how far a floor is, 0 to 1."""
+
+    def finish(self, site: str) -> None:
+        """Hear that a site is done, or given up."""
+
+
+@dataclass(frozen=True)
+class SiteOutcome:
+    """What became of one site.
+
+    Attributes
+    ----------
+    run : MapRun or None
+        None where nothing was made, or where nothing had to be.
+    error : HgmapError or None
+        Why nothing was made of the whole site.
+    current : Stamp or None
+        Where its results were up to date: what they are.
+    kept : int
+        Floors that an earlier run had finished.
+    notes : tuple of str
+        How it was made, where that is out of the ordinary.
+    """
+
+    folder: Path
+    out: Path | None
+    run: MapRun | None = None
+    error: HgmapError | None = None
+    current: Stamp | None = None
+    kept: int = 0
+    notes: tuple[str, ...] = ()
+
+    @property
+    def exit_code(self) -> int:
+        """As of a run: 0 clean, 1 done with something to read, 2 nothing done."""
+        if self.current is not None:
+            return self.current.exit_code
+        return 2 if self.run is None else self.run.exit_code
+
+
+def exit_code(outcomes: Sequence[SiteOutcome]) -> int:
+    """Return 0 where all is clean, 2 where nothing was done, else 1."""
+    codes = {one.exit_code for one in outcomes}
+    return 1 if len(codes) > 1 else next(iter(codes), 2)
+
+
+def map_sites(
+    folders: Sequence[Path | str],
+    options: MapOptions | None = None,
+    *,
+    jobs: int = 1,
+    resume: bool = False,
+    cluster: str = "",
+    watch: Watch | None = None,
+) -> tuple[SiteOutcome, ...]:
+    """Map every floor of every site and write the results.
+
+    Parameters
+    ----------
+    folders : sequence of path
+        Site folders; one that is named twice is mapped once.
+    options : MapOptions, optional
+        For each of them. With several sites ``out`` gets a folder for each.
+    jobs : int
+        Floors to make at a time, each in a process of its own where there is more than one.
+    resume : bool
+        Leave out sites whose results are up to date, and floors that a run which was ended had
+        finished; both by the digest of what they are made from.
+    cluster : str
+        ``local`` or the address of a Dask scheduler, in place of processes.
+    watch : Watch, optional
+        Raising inside it ends the run; finished floors are kept for ``resume``.
+
+    Raises
+    ------
+    HgmapError
+        If nothing can be begun; what is wrong with one site is in its outcome.
+    """
+    from hgmap.many_cluster import Cluster
+    from hgmap.many_processes import Processes
+
+    if jobs < 1:
+        raise HgmapError(
+            f"{jobs} floors at a time cannot be", where="--jobs", todo="give 1 or more"
+        )
+    options = options or MapOptions()
+    asked = _asked(folders, options)
+
+    def share(job: FloorJob, done: float) -> None:
+        if watch is not None:
+            watch.share(job.site, job.floor, done)
+
+    crew: Crew
+    if cluster:
+        crew = Cluster(cluster, jobs, share)
+    else:
+        crew = Here(share) if jobs == 1 else Processes(jobs, share)
+    with closing(crew):
+        return _Run(asked, crew, resume, watch).go()
+
+
+def _asked(folders: Sequence[Path | str], options: MapOptions) -> list[tuple[Path, MapOptions]]:
+    """Return each site once, with where its results go."""
+    unique = {Path(one).resolve(): Path(one) for one in folders}
+    if options.out is None or len(unique) == 1:
+        return [(one, options) for one in unique.values()]
+    found: dict[str, tuple[Path, MapOptions]] = {}
+    for whole, folder in unique.items():
+        name = slug(whole.name)
+        if name.casefold() in found:
+            raise HgmapError(
+                f"two of the sites would write into {name!r}", where="--out",
+                todo="leave --out away, or map them apart",
+            )  # fmt: skip
+        found[name.casefold()] = (folder, replace(options, out=Path(options.out) / name))
+    return list(found.values())
+
+
+@dataclass
+class _SiteRun:
+    """A site under way: what is known of each of its floors."""
+
+    number: int
+    name: str
+    case: MapCase
+    options: MapOptions
+    out: Path
+    digest: str
+    floors: list[Floor]
+    lost: list[Problem]
+    work: Unfinished
+    kept: int = 0
+    todo: set[str] = field(default_factory=set)
+    failed: dict[str, Problem] = field(default_factory=dict)
+    notes: list[str] = field(default_factory=list)
+
+
+class _Run:
+    """A run over sites, in their order; begun only when a crew has room for their floors."""
+
+    def __init__(
+        self,
+        asked: list[tuple[Path, MapOptions]],
+        crew: Crew,
+        resume: bool,
+        watch: Watch | None,
+    ) -> None:
+        self._crew, self._resume, self._watch = crew, resume, watch
+        self._asked = asked
+        self._outcomes: dict[int, SiteOutcome] = {}
+        self._open: dict[str, _SiteRun] = {}
+        self._under_way = 0
+
+    def go(self) -> tuple[SiteOutcome, ...]:
+        waiting = self._jobs()
+        more = True
+        try:
+            while more or self._under_way:
+                # one more than can be made at a time waits, so that nobody waits for us
+                while more and self._under_way < 2 * self._crew.width:
+                    job = next(waiting, None)
+                    more = job is not None
+                    if job is not None:
+                        self._crew.submit(job)
+                        self._under_way += 1
+                if self._under_way:
+                    outcome = self._crew.next()
+                    self._under_way -= 1
+                    self._take(outcome)
+        except BaseException:
+            self._crew.close()  # before the folders go in which its floors are half done
+            for one in self._open.values():
+                one.work.close(keep=True)
+            raise
+        return tuple(self._outcomes[number] for number in range(len(self._asked)))
+
+    def _jobs(self) -> Iterator[FloorJob]:
+        for number, (folder, options) in enumerate(self._asked):
+            site = self._begin(number, folder, options)
+            if site is None:
+                continue
+            if not site.todo:
+                self._finish(site)
+                continue
+            for floor in site.floors:
+                if floor.name in site.todo and site.name in self._open:  # not given up
+                    yield FloorJob(site.name, floor.name, site.digest, site.case, site.options,
+                                   site.work.folder)  # fmt: skip
+
+    def _begin(self, number: int, folder: Path, options: MapOptions) -> _SiteRun | None:
+        """Read a site and see what of it is left to do; None where nothing is, or can be."""
+        name, out = str(folder), None
+        try:
+            case = map_case(read_site(folder), options)
+            floors, lost, out = plan_run(case, options)
+            digest = run_digest(case, options)
+            if self._resume and (stamp := up_to_date(out, digest)) is not None:
+                self._outcomes[number] = SiteOutcome(folder, out, current=stamp)
+                self._tell(lambda watch: watch.begin(name, stamp.floors, stamp.floors))
+                self._tell(lambda watch: watch.finish(name))
+                return None
+            work = Unfinished(out, digest, resume=self._resume)
+        except HgmapError as error:
+            self._outcomes[number] = SiteOutcome(folder, out, error=error)
+            self._tell(lambda watch: watch.finish(name))
+            return None
+        site = _SiteRun(number, name, case, options, out, digest, floors, lost, work)
+        self._open[name] = site
+        site.todo = {one.name for one in floors if not work.has(one.name)}
+        site.kept = len(floors) - len(site.todo)
+        self._tell(lambda watch: watch.begin(name, len(floors), site.kept))
+        return site
+
+    def _take(self, outcome: Outcome) -> None:
+        """Keep a floor that is done; after the last one of a site, write its results."""
+        job, made = outcome.job, outcome.made
+        site = self._open.get(job.site)
+        if site is None:
+            return  # given up meanwhile
+        if isinstance(made, Problem):
+            site.failed[job.floor] = made
+        else:
+            try:
+                site.work.keep(job.floor, made)
+            except HgmapError as error:  # no room for this one, and so for no other
+                self._give_up(site, error)
+                return
+        if outcome.note:
+            site.notes.append(f"{job.floor}: {outcome.note}")
+        site.todo.discard(job.floor)
+        self._tell(lambda watch: watch.share(job.site, job.floor, 1.0))
+        if not site.todo:
+            self._finish(site)
+
+    def _finish(self, site: _SiteRun) -> None:
+        try:
+            run = self._written(site)
+        except HgmapError as error:
+            self._give_up(site, error)
+            return
+        self._end(site, SiteOutcome(
+            self._asked[site.number][0], site.out, run, kept=site.kept, notes=tuple(site.notes),
+        ), keep=bool(site.failed))  # fmt: skip
+
+    def _written(self, site: _SiteRun) -> MapRun:
+        made: list[MadeFloor] = []
+        failed = list(site.lost)
+        with staged(site.out, beside=site.work.folder) as stage:
+            for floor in site.floors:
+                if floor.name in site.failed:
+                    failed.append(site.failed[floor.name])
+                else:
+                    made.append(site.work.take(floor.name, stage))
+            run = finish_run(site.case, site.options, site.out, stage, made, failed)
+            files = [one.relative_to(stage).as_posix() for one in stage.rglob("*") if one.is_file()]
+            written = digests_of(stage, sorted(files))
+        if made and not site.failed:  # a floor that was lost is tried again by --resume
+            write_stamp(site.out, Stamp(site.digest, run.exit_code, len(made), written))
+        else:
+            (site.out / STAMP).unlink(missing_ok=True)
+        return run
+
+    def _give_up(self, site: _SiteRun, error: HgmapError) -> None:
+        self._end(site, SiteOutcome(self._asked[site.number][0], site.out, error=error), keep=True)
+
+    def _end(self, site: _SiteRun, outcome: SiteOutcome, *, keep: bool) -> None:
+        self._outcomes[site.number] = outcome
+        del self._open[site.name]
+        site.work.close(keep=keep)
+        self._tell(lambda watch: watch.finish(site.name))
+
+    def _tell(self, say: Callable[[Watch], None]) -> None:
+        if self._watch is not None:
+            say(self._watch)
