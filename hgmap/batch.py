@@ -17,17 +17,19 @@ from hgmap.batch_choice import choose_floors, choose_round, results_folder
 from hgmap.decide.design.places import DesignPlace
 from hgmap.errors import HgmapError
 from hgmap.floor_map import FloorMap, MapOptions, floor_failure, map_floor
+from hgmap.floor_sheets import LEVELS as LEVEL_SHEETS
+from hgmap.floor_sheets import MAP as SHEETS
+from hgmap.floor_sheets import check_sheets, floor_sheets, old_sheets, write_floor_sheets
 from hgmap.map_case import MapCase, map_case
-from hgmap.report import paper, resample_sheet
+from hgmap.report import resample_sheet
 from hgmap.report.design_tables import field_sheet_csv
 from hgmap.report.diagnostics import DIAGNOSTICS, write_diagnostics
 from hgmap.report.drawing import Sheet
 from hgmap.report.gis import write_geopackage
-from hgmap.report.levels_sheet import levels_sheet
 from hgmap.report.quality_files import quality_pages, write_quality
 from hgmap.report.readings_table import readings_csv
 from hgmap.report.resample_sheet import write_resample_sheet
-from hgmap.report.sheet import zone_sheet
+from hgmap.report.settings_digest import settings_digest
 from hgmap.report.summary import floor_summary, run_summary, to_json
 from hgmap.report.tables import nested_zones_csv, resample_csv, rooms_csv, write_csv, zones_csv
 from hgmap.site.building import Floor
@@ -36,7 +38,6 @@ from hgmap.site.folder import read_site
 from hgmap.site.levels import only_background
 from hgmap.site.model import ActionLevel, Problem, Round, Site
 from hgmap.site.quality.quality import QualityReport
-from hgmap.site.rules import how_zones_are_cut
 from hgmap.site.staging import put_out_of_date, staged
 
 Progress = Callable[[str, float], None]
@@ -45,9 +46,7 @@ Progress = Callable[[str, float], None]
 THREADS = 1
 """Of BLAS: the matrices of a survey are small, and more threads only wait for each other."""
 
-SHEETS = ("map.pdf", "map.png")
 AGAIN = (resample_sheet.PDF, resample_sheet.PNG)
-LEVEL_SHEETS = ("levels.pdf", "levels.png")
 NESTED_TABLE = "nested-zones.csv"
 
 __all__ = ["FloorMap", "MapOptions", "MapRun", "Progress", "choose_round", "map_floor", "map_site"]
@@ -125,6 +124,7 @@ def map_read_site(
     site, chosen_round, band, level = case.site, case.round, case.band, case.level
     further, cautions, about_further = case.further, case.cautions, case.about_further
     floors, failed = choose_floors(site, options.floors)
+    check_sheets(case, floors, options)
     out = Path(options.out or results_folder(site, chosen_round, floors if options.floors else []))
     quality, unfit, unusual, of_site = case.quality, case.unfit, case.unusual, case.warnings
     made: list[FloorMap] = []
@@ -146,9 +146,8 @@ def map_read_site(
                         purpose=case.purpose, further=further,
                     )  # fmt: skip
                 report(0.7)
-                files = _write_sheets(
-                    site, chosen_round, one, stage, (*cautions, *unusual), of_site, about_further
-                )
+                sheets = floor_sheets(case, one, options)
+                files = write_floor_sheets(sheets, floor, stage, options)
                 sheet, rows = write_resample_sheet(
                     site, one.zones, one.resample, stage / slug(floor.name), chosen_round.name
                 )
@@ -165,7 +164,7 @@ def map_read_site(
                 floor_summary(
                     one.evidence, one.surface, one.zones, one.resample,
                     rooms=one.rooms, opinion=one.opinion, no_surface=one.no_surface, files=files,
-                    nested=one.nested,
+                    nested=one.nested, digest=settings_digest(site, one.evidence, one.surface),
                 )
             )  # fmt: skip
             report(1.0)
@@ -183,11 +182,20 @@ def map_read_site(
             put_out_of_date(out, tuple(one for one in quality_pages(out) if one not in written))
         for problem in failed:
             put_out_of_date(
-                out / slug(problem.floor), (*SHEETS, *LEVEL_SHEETS, *AGAIN, *DIAGNOSTICS)
+                out / slug(problem.floor),
+                (
+                    *SHEETS,
+                    *LEVEL_SHEETS,
+                    *AGAIN,
+                    *DIAGNOSTICS,
+                    *old_sheets(out / slug(problem.floor)),
+                ),
             )
         if not further:
             put_out_of_date(out, (NESTED_TABLE,))
-        for one in made:
+        for one, made_of in zip(made, summaries, strict=True):
+            folder = out / slug(one.floor.name)
+            put_out_of_date(folder, old_sheets(folder, made_of["files"]))
             if not one.resample.places:
                 put_out_of_date(out / slug(one.floor.name), AGAIN)
             if not further:
@@ -221,53 +229,7 @@ def _write_tables(run: MapRun, summaries: list[dict[str, Any]], folder: Path) ->
 
 def map_sheets(case: MapCase, one: FloorMap) -> dict[str, Sheet]:
     """Lay out the sheets of a floor as a run writes them: ``map``, and ``levels`` where several."""
-    return _sheets(
-        case.site, case.round, one, (*case.cautions, *case.unusual), case.warnings,
-        case.about_further,
-    )  # fmt: skip
-
-
-def _sheets(
-    site: Site,
-    round_: Round,
-    one: FloorMap,
-    cautions: tuple[str, ...],
-    warnings: tuple[str, ...],
-    about_further: tuple[str, ...],
-) -> dict[str, Sheet]:
-    cautions = (*cautions, how_zones_are_cut(site.settings))
-    found = {
-        "map": zone_sheet(
-            site, round_, one.evidence, one.surface, one.zones, one.resample,
-            warnings=(one.no_surface, *warnings) if one.surface is None else warnings,
-            cautions=cautions,
-            version=__version__,
-        )
-    }  # fmt: skip
-    if one.nested:
-        found["levels"] = levels_sheet(
-            site, round_, one.evidence, one.surface, one.nested,
-            warnings=warnings, cautions=(*cautions, *about_further), version=__version__,
-        )  # fmt: skip
-    return found
-
-
-def _write_sheets(
-    site: Site,
-    round_: Round,
-    one: FloorMap,
-    out: Path,
-    cautions: tuple[str, ...],
-    warnings: tuple[str, ...],
-    about_further: tuple[str, ...],
-) -> list[str]:
-    folder = slug(one.floor.name)
-    names: list[str] = []
-    for kind, sheet in _sheets(site, round_, one, cautions, warnings, about_further).items():
-        for name in SHEETS if kind == "map" else LEVEL_SHEETS:
-            paper.write(out / folder / name, sheet)
-            names.append(f"{folder}/{name}")
-    return names
+    return floor_sheets(case, one, MapOptions())
 
 
 def _write_diagnostics(site: Site, round_: Round, one: FloorMap, out: Path) -> list[str]:

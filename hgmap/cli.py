@@ -16,11 +16,16 @@ import typer
 from hgmap.__about__ import __version__
 from hgmap.cli_arguments import (
     ClearAtOption,
+    DpiOption,
     LevelsOption,
     OnceEach,
     OutOption,
+    PaperOption,
     RemediateAtOption,
+    RoomsOption,
     RoundOption,
+    ScaleOption,
+    SheetsOption,
     SiteArgument,
     WholeRoomsOption,
     read_place,
@@ -108,9 +113,15 @@ def map_command(
         bool,
         typer.Option("--diagnostics", help="Also plot variogram, leave-one-out and weights."),
     ] = False,
+    paper: PaperOption = "a4",
+    scale: ScaleOption = None,
+    dpi: DpiOption = 200.0,
+    sheets: SheetsOption = False,
+    room: RoomsOption = None,
 ) -> None:
     """Map each floor: where it is above the level, zones, and where to measure again."""
     from hgmap.batch import MapOptions, map_site
+    from hgmap.report.sheet_setup import sheet_setup
     from hgmap.terminal import RunProgress, print_run
 
     options = MapOptions(
@@ -130,6 +141,9 @@ def map_command(
         whole_rooms=whole_rooms,
         out=out,
         diagnostics=diagnostics,
+        setup=sheet_setup(paper, scale, dpi),
+        sheets=sheets,
+        rooms=tuple(room or ()),
     )
     with RunProgress() as progress:
         run = map_site(site, options, progress.update)
@@ -198,14 +212,19 @@ def compare_command(
     method: Annotated[Method | None, typer.Option(help="How to estimate.")] = None,
     cell: Annotated[float | None, typer.Option(help="Cell size in metres.")] = None,
     out: Annotated[Path | None, typer.Option(help="Folder for the results.")] = None,
+    paper: PaperOption = "a4",
+    scale: ScaleOption = None,
+    dpi: DpiOption = 200.0,
 ) -> None:
     """Say what fell, what rose and what nobody can tell between two rounds."""
     from hgmap.batch import MapOptions
+    from hgmap.report.sheet_setup import sheet_setup
     from hgmap.terminal_compare import compare_and_print
 
     options = MapOptions(
-        tuple(floor or ()), None, method.value if method else None, level, height, cell, out=out
-    )
+        tuple(floor or ()), None, method.value if method else None, level, height, cell, out=out,
+        setup=sheet_setup(paper, scale, dpi),
+    )  # fmt: skip
     raise typer.Exit(compare_and_print(site, from_, to, options))
 
 

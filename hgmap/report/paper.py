@@ -107,6 +107,7 @@ def _with_bookmarks(stream: io.BytesIO, sheets: Sequence[Sheet]) -> bytes:
 
     stream.seek(0)
     writer = PdfWriter(clone_from=stream)
+    writer.pdf_header = "%PDF-1.4"
     for number, sheet in enumerate(sheets):
         title = plain(sheet.title) or f"page {number + 1}"
         writer.add_outline_item(title=title, page_number=number)

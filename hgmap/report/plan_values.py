@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 import numpy as np
@@ -77,6 +77,8 @@ class Values:
     shrink: float
     few: bool
     near: bool = False
+    missed: list[Place] = field(default_factory=list)
+    """Places whose value found no room; it grows."""
 
     def put(self, above: bool, leaders: list[Item]) -> tuple[list[Item], int]:
         """Set the values above the level, or the others.
@@ -93,6 +95,7 @@ class Values:
             anywhere = not self.near or index in highest
             spot = self._spot(place, text, self.own[index], homes.get(index), anywhere)
             if spot is None:
+                self.missed.append(place)
                 continue
             labelled += len(place.items)
             scale = self.frame.mm_per_m * PT_PER_MM

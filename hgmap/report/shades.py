@@ -96,15 +96,17 @@ def pictures(
     factor: float,
     mm_per_m: float,
     unknown: BaseGeometry | None = None,
+    seen: BaseGeometry | None = None,
 ) -> tuple[Picture, ...]:
     """Paint the estimate, each room from its own cells and cut at its own walls.
 
     Nothing is painted over ``unknown``: a shade there would look like knowledge. ``factor`` takes
-    the computing unit to the published one; ``mm_per_m`` is the printed scale.
+    the computing unit to the published one; ``mm_per_m`` is the printed scale. Rooms that do not
+    meet ``seen`` are left out.
     """
     with np.errstate(divide="ignore", invalid="ignore"):
         logarithm = np.log(np.maximum(surface.concentration() * factor, shades.low))
-    return painted_rooms(surface.raster, logarithm, floor, shades.rgba, mm_per_m, unknown)
+    return painted_rooms(surface.raster, logarithm, floor, shades.rgba, mm_per_m, unknown, seen)
 
 
 def painted_rooms(
@@ -114,6 +116,7 @@ def painted_rooms(
     colour: Callable[[NDArray[np.float64]], NDArray[np.uint8]],
     mm_per_m: float,
     unknown: BaseGeometry | None = None,
+    seen: BaseGeometry | None = None,
 ) -> tuple[Picture, ...]:
     """Paint cell values, each room from its own cells and cut at its own walls.
 
@@ -127,11 +130,13 @@ def painted_rooms(
         The printed scale.
     unknown : Polygon or MultiPolygon, optional
         Nothing is painted over it.
+    seen : Polygon, optional
+        Rooms that do not meet it are left out.
     """
     painted = []
     for index, room in enumerate(floor.rooms):
         held = (raster.room_index == index) & np.isfinite(values)
-        if not held.any():
+        if not held.any() or (seen is not None and not seen.intersects(room.polygon)):
             continue
         if unknown is not None and unknown.covers(room.polygon):
             continue

@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import Final
 
 import shapely
+from shapely.geometry.base import BaseGeometry
 
 from hgmap.decide.model import FloorEvidence, ResampleList, Zones
 from hgmap.field.surface import Surface
@@ -36,6 +37,26 @@ def zone_sheet(
     version: str = "",
     setup: SheetSetup = PLAIN,
 ) -> Sheet:
+    """Lay out the zone map of one floor; see :func:`marked_zone_sheet`."""
+    return marked_zone_sheet(
+        site, round_, evidence, surface, zones, resample,
+        warnings=warnings, cautions=cautions, version=version, setup=setup,
+    )[0]  # fmt: skip
+
+
+def marked_zone_sheet(
+    site: Site,
+    round_: Round,
+    evidence: FloorEvidence,
+    surface: Surface | None,
+    zones: Zones,
+    resample: ResampleList,
+    *,
+    warnings: tuple[str, ...] = (),
+    cautions: tuple[str, ...] = (),
+    version: str = "",
+    setup: SheetSetup = PLAIN,
+) -> tuple[Sheet, Marks]:
     """Lay out the zone map of one floor.
 
     Parameters
@@ -62,6 +83,8 @@ def zone_sheet(
     -------
     Sheet
         Landscape, or portrait where the floor is taller than wide. Everything lies on the page.
+    Marks
+        What of the readings is on it.
 
     Raises
     ------
@@ -88,12 +111,12 @@ def zone_sheet(
         further_mm=STRIP_MM - 1.0,
     )
     laid = lay_out(case, space, page.scale(), fixed=setup.scale is not None)
-    frame = _filled(laid.frame, evidence, surface, shades, zones, laid.marks)
+    frame = zone_plan(laid.frame, evidence, surface, shades, zones, laid.marks)
     title = f"{site.name}: {floor.title or floor.name}, {round_.title or round_.name}"
-    return page.done((frame,), laid.texts, title)
+    return page.done((frame,), laid.texts, title), laid.marks
 
 
-def _filled(
+def zone_plan(
     frame: Frame,
     evidence: FloorEvidence,
     surface: Surface | None,
@@ -106,8 +129,8 @@ def _filled(
     ground: Drawing = ()
     if surface is not None and shades is not None:
         factor = published_per_computed(evidence.level)
-        unknown = shapely.union_all([one.geometry for one in zones.zones if one.name == "no data"])
-        ground = pictures(surface, floor, shades, factor, scale, unknown)
+        seen = shapely.box(*frame.seen_m)
+        ground = pictures(surface, floor, shades, factor, scale, unknown_ground(zones), seen)
     drawing = (
         *ground,
         *zone_areas(zones, scale),
@@ -117,3 +140,8 @@ def _filled(
         *marks.drawing,
     )
     return replace(frame, drawing=drawing)
+
+
+def unknown_ground(zones: Zones) -> BaseGeometry:
+    """Return the ground that no reading speaks for (m)."""
+    return shapely.union_all([one.geometry for one in zones.zones if one.name == "no data"])

@@ -246,8 +246,13 @@ def thin_rule(left: float, right: float, y: float) -> Path:
 
 
 def sheet_line(floor: str, round_name: str, version: str) -> str:
-    """Name the sheet and what made it."""
-    return f"zones, floor {floor}, round {round_name}; hgmap {version}"
+    """Name the sheet of the zones and what made it."""
+    return f"zones, {where_line(floor, round_name, version)}"
+
+
+def where_line(floor: str, round_name: str, version: str) -> str:
+    """Name floor, round and program for the foot of a sheet."""
+    return f"floor {floor}, round {round_name}; hgmap {version}".strip()
 
 
 def caution_labels(text: str, left: float, bottom: float, width: float) -> tuple[Label, ...]:
