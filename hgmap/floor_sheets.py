@@ -31,6 +31,9 @@ LEVELS: Final = ("levels.pdf", "levels.png")
 EVERY: Final = "sheets.pdf"
 """Every sheet of a floor in one file, with a bookmark for each."""
 
+_LARGER: Final = 1.4
+"""A detail of a crowded room shows it at least so much larger than the map."""
+
 _ONE: Final = "sheet-{name}.png"
 _USUAL_METHOD: Final = (
     "kriging through the doors, logarithms of concentration, 100 places, cells of 0.1 m; weighed "
@@ -84,10 +87,13 @@ def floor_sheets(case: MapCase, one: FloorMap, options: MapOptions) -> dict[str,
     asked = asked_rooms([one.floor], options.rooms)
     crowded = crowded_rooms(marks) if options.sheets else ()
     for room in dict.fromkeys((*asked, *crowded)):
-        found[f"room-{slug(room)}"] = room_sheet(
+        detail = room_sheet(
             *facts, one.zones, one.resample, room, warnings=warnings, cautions=cautions,
             version=__version__, setup=setup,
         )  # fmt: skip
+        larger = detail.frames[0].mm_per_m >= _LARGER * first.frames[0].mm_per_m
+        if larger or room in asked:
+            found[f"room-{slug(room)}"] = detail
     return dict(zip(found, numbered(list(found.values())), strict=True))
 
 

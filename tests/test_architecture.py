@@ -18,8 +18,9 @@ PACKAGE = Path(hgmap.__file__).parent
 FILES = sorted(PACKAGE.rglob("*.py"))
 ORDER = (
     "__about__", "errors", "site", "editing", "field", "decide", "report", "batch_choice",
-    "floor_ruling", "floor_map", "level_cases", "map_case", "floor_sheets", "what_if", "live_cancel",
-    "live_draft", "live", "scene", "batch", "explain", "source", "clearance", "design_options", "design",
+    "floor_ruling", "floor_map", "level_cases", "map_case", "floor_sheets", "what_if",
+    "live_cancel", "live_draft", "live", "scene", "batch", "explain", "source", "clearance",
+    "design_options", "design",
     "survey_design", "two_rounds", "compare", "survey_places", "survey_points", "survey_maps",
     "survey_questions", "terminal_lines", "terminal_quality", "terminal", "terminal_explain",
     "terminal_clearance", "terminal_design", "terminal_compare", "terminal_source",

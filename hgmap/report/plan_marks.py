@@ -60,7 +60,8 @@ class Marks:
     unnamed : tuple of str
         Rooms too small on paper for their names.
     crowded : dict
-        Ids of rooms in which values are not printed, with the number of such readings.
+        Ids of rooms with readings whose values are not printed, or stand outside the room on a
+        leader, and how many those are.
     """
 
     drawing: Drawing

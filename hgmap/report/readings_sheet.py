@@ -15,6 +15,7 @@ from hgmap.report import title_block
 from hgmap.report.column import SMALL_PT, Column, heading_mm, line_mm
 from hgmap.report.drawing import Area, Dot, Item, Label, Pen, Sheet
 from hgmap.report.legend import openings_row, readings_block
+from hgmap.report.marks import half_width_pt, kind_of, mark
 from hgmap.report.notes import MORE, notes_block, notes_of
 from hgmap.report.palette import INK, NOTICE, PAPER
 from hgmap.report.plan_drawing import building, openings
@@ -26,9 +27,8 @@ from hgmap.report.words import named
 from hgmap.site.model import Round, Site
 from hgmap.site.quality.quality import QualityReport
 
-_FRAME_PT: Final = 11.5
 _FRAME: Final = Pen("#7a4a00", 0.9)
-_FRAME_RIM: Final = Pen(PAPER, 2.2)
+_FRAME_RIM: Final = Pen(PAPER, 2.0)
 
 
 def readings_sheet(
@@ -76,7 +76,10 @@ def readings_sheet(
     )  # fmt: skip
     frame, mm_per_m = page.frame()
     marks = marks_on_plan(evidence, ResampleList(()), frame, replace(zones, contours=()))
-    doubted = [one for one in evidence.items if one.role != "held" and one.reading.cautions]
+    doubted = [
+        one for one in evidence.items
+        if one.role not in ("held", "off the map") and one.reading.cautions
+    ]  # fmt: skip
     drawing = (
         *building(floor),
         *openings(floor, mm_per_m),
@@ -87,7 +90,8 @@ def readings_sheet(
     _verdict(panel, quality)
     readings_block(panel, marks, evidence)
     if any(one.reading.x is not None for one in doubted):
-        panel.draw(*_frame_at(panel.left_mm + 3.0, panel.top_mm - 0.95))
+        at = (panel.left_mm + 3.0, panel.top_mm - 0.95)
+        panel.draw(*_frame_at(*at, 2.0 * half_width_pt("used", above=False)), *mark("used", *at))
         many = str(len(doubted))
         right = panel.left_mm + panel.width_mm
         panel.draw(Label(right, panel.top_mm, many, SMALL_PT, INK, across="right", up="top"))
@@ -108,20 +112,22 @@ def readings_sheet(
     return page.done((replace(frame, drawing=drawing),), panel.done(), title)
 
 
-def _frame_at(x: float, y: float) -> tuple[Item, ...]:
+def _frame_at(x: float, y: float, size_pt: float) -> tuple[Item, ...]:
     return (
-        Dot(x, y, _FRAME_PT, "square", None, _FRAME_RIM),
-        Dot(x, y, _FRAME_PT, "square", None, _FRAME),
+        Dot(x, y, size_pt, "square", None, _FRAME_RIM),
+        Dot(x, y, size_pt, "square", None, _FRAME),
     )
 
 
 def _frames(doubted: Iterable[Evidence]) -> tuple[Item, ...]:
-    places = {(one.reading.x, one.reading.y) for one in doubted}
-    return tuple(
-        item
-        for x, y in sorted((x, y) for x, y in places if x is not None and y is not None)
-        for item in _frame_at(x, y)
-    )
+    """Draw a frame close round each mark: values stand outside it."""
+    places: dict[tuple[float, float], float] = {}
+    for one in doubted:
+        x, y = one.reading.x, one.reading.y
+        if x is not None and y is not None:
+            size = 2.0 * half_width_pt(kind_of(one), above=one.above)
+            places[x, y] = max(size, places.get((x, y), 0.0))
+    return tuple(item for (x, y), size in sorted(places.items()) for item in _frame_at(x, y, size))
 
 
 def _verdict(panel: Column, quality: QualityReport) -> None:
@@ -137,7 +143,7 @@ def _verdict(panel: Column, quality: QualityReport) -> None:
     panel.skip(2.0)
     for line in lines:
         panel.line(line, 8.0, bold=True, indent_mm=2.5)
-    panel.skip(1.8)
+    panel.skip(2.6)
     panel.line("of the whole round; every check stands on the quality page", SMALL_PT)
     panel.skip(1.4)
 
@@ -168,7 +174,7 @@ def _list(panel: Column, heading: str, texts: tuple[str, ...], share: float) -> 
     panel.heading(heading)
     part = Column(panel.left_mm, panel.top_mm, panel.width_mm,
                   panel.top_mm - share * panel.left_over_mm)  # fmt: skip
-    part.entries(texts, "and {n} more, in readings.csv", most_lines=4)
+    part.entries(texts, "and {n} more", most_lines=4)
     panel.draw(*part.done())
     panel.top_mm = part.top_mm
     panel.skip(1.4)

@@ -10,7 +10,7 @@ import shapely
 from hgmap.decide.model import FloorEvidence, ResampleList, Zones
 from hgmap.field.surface import Surface
 from hgmap.report import title_block
-from hgmap.report.column import SMALL_PT, Column
+from hgmap.report.column import SMALL_PT, Column, heading_mm
 from hgmap.report.drawing import Area, Drawing, Frame, Label, Pen, Sheet
 from hgmap.report.extent import extent
 from hgmap.report.legend import (
@@ -22,12 +22,12 @@ from hgmap.report.legend import (
     zone_block,
 )
 from hgmap.report.notes import MORE, notes_block, notes_of
-from hgmap.report.palette import INK, PAPER, SOFT
+from hgmap.report.palette import INK, PAPER, RULE, SOFT
 from hgmap.report.plan_marks import Marks, marks_on_plan
 from hgmap.report.shades import shades_of
 from hgmap.report.sheet import zone_plan
 from hgmap.report.sheet_page import SheetPage, sheet_page
-from hgmap.report.sheet_setup import PLAIN, SheetSetup
+from hgmap.report.sheet_setup import MARGIN_MM, PLAIN, SheetSetup
 from hgmap.report.typeset import width_mm
 from hgmap.report.words import reading_value
 from hgmap.site.building import Floor, Room
@@ -40,7 +40,11 @@ _ROUND_M: Final = 0.8
 """Of the neighbours that is seen."""
 _LEAST_PAPER_MM2: Final = 60.0
 _KEY_MM: Final = (34.0, 24.0)
-_ROW_MM: Final = 2.7
+_ROW_MM: Final = 2.8
+_COLUMN_MM: Final = 38.0
+_GAP_MM: Final = 5.0
+_MOST_BAND: Final = 0.25
+_LIST_MM: Final = 22.0
 
 
 def crowded_rooms(marks: Marks) -> tuple[str, ...]:
@@ -90,7 +94,8 @@ def room_sheet(
         bounds=bounds,
         sheet_line=f"detail of {room}, {title_block.where_line(floor.name, round_.name, version)}",
     )  # fmt: skip
-    frame, mm_per_m = page.frame(bounds=bounds)
+    band, table = _values(page, evidence, room)
+    frame, mm_per_m = page.frame(band, bounds)
     seen = shapely.box(*frame.seen_m)
     nearby = replace(evidence, floor=_seen_floor(floor, zones, seen, mm_per_m))
     there = ResampleList(
@@ -113,15 +118,18 @@ def room_sheet(
     plan_block(panel, evidence, there)
     bottom = panel.bottom_mm
     panel.bottom_mm += _KEY_MM[1] + 2.0
-    again_block(panel, ResampleList(tuple(one for one in there.places if one.room == room)),
-                panel.bottom_mm + 0.6 * panel.left_over_mm)  # fmt: skip
-    _values(panel, evidence, room)
+    own_list = ResampleList(tuple(one for one in there.places if one.room == room))
+    if panel.left_over_mm > _LIST_MM:
+        again_block(panel, own_list, panel.bottom_mm + 0.35 * panel.left_over_mm)
     here = replace(nearby, items=tuple(one for one in evidence.items if one.reading.room == room))
     told = replace(marks, off_plan=0)
     notes_block(panel, notes_of(site, round_, here, surface, told, warnings, cautions), MORE)
     key, words = _key_plan(page, floor, shown, bottom)
     title = f"{site.name}: {floor.title or floor.name}, {titled.title}"
-    return page.done((plan, key), (*panel.done(), *words), title)
+    edge = shapely.box(plan.left_mm, plan.bottom_mm, plan.left_mm + plan.width_mm,
+                       plan.bottom_mm + plan.height_mm)  # fmt: skip
+    texts = (Area(edge, pen=Pen(RULE, 0.8)), *panel.done(), *words, *table)
+    return page.done((plan, key), texts, title)
 
 
 def _seen_floor(floor: Floor, zones: Zones, seen: shapely.Polygon, mm_per_m: float) -> Floor:
@@ -145,36 +153,37 @@ def _seen_floor(floor: Floor, zones: Zones, seen: shapely.Polygon, mm_per_m: flo
     return replace(floor, rooms=tuple(rooms))
 
 
-def _values(panel: Column, evidence: FloorEvidence, room: str) -> None:
-    """List the readings of the room, the highest first, in two columns, as far as there is room."""
-    items = [
-        one for one in evidence.items if one.reading.room == room and one.role != "off the map"
-    ]
-    if not items or panel.left_over_mm < 12.0:
-        return
-    items.sort(key=lambda one: -(one.reading.concentration or 0.0))
-    panel.heading(f"Readings of the room, {evidence.level.unit}")
-    half = (panel.width_mm - 4.0) / 2.0
-    rows = int(min(0.6 * panel.left_over_mm, panel.left_over_mm - 2.0) / _ROW_MM)
-    rows = max(1, min(rows, -(-len(items) // 2)))
-    top = panel.top_mm
-    for index, one in enumerate(items[: 2 * rows]):
-        part = Column(panel.left_mm + (index // rows) * (half + 4.0),
-                      top - (index % rows) * _ROW_MM, half, 0.0)  # fmt: skip
+def _values(page: SheetPage, evidence: FloorEvidence, room: str) -> tuple[float, Drawing]:
+    """List the readings of a room under its plan, the highest first; with the height it takes."""
+    items = sorted(
+        (one for one in evidence.items if one.reading.room == room and one.role != "off the map"),
+        key=lambda one: -(one.reading.concentration or 0.0),
+    )
+    if not items:
+        return 0.0, ()
+    number = max(1, int(page.plan_mm / _COLUMN_MM))
+    wide = (page.plan_mm - (number - 1) * _GAP_MM) / number
+    most = _MOST_BAND * (page.high_mm - page.low_mm) - heading_mm() - 2.0
+    rows = min(-(-len(items) // number), max(1, int(most / _ROW_MM)))
+    band = heading_mm() + rows * _ROW_MM + 2.0
+    whole = Column(MARGIN_MM, page.low_mm + band, page.plan_mm, page.low_mm)
+    shown = items[: rows * number]
+    left = len(items) - len(shown)
+    more = f"; {left} more in readings.csv" if left else ""
+    whole.heading(f"Readings of the room, {evidence.level.unit}{more}")
+    for index, one in enumerate(shown):
+        x = MARGIN_MM + (index // rows) * (wide + _GAP_MM)
+        part = Column(x, whole.top_mm - (index % rows) * _ROW_MM, wide, 0.0)
         value = reading_value(one.reading, evidence.level)
-        right = part.left_mm + half
-        bold = one.above
-        part.draw(Label(right, part.top_mm, value, SMALL_PT, INK, bold, across="right", up="top"))
+        part.draw(
+            Label(x + wide, part.top_mm, value, SMALL_PT, INK, one.above, across="right", up="top")
+        )
         height = one.reading.height_m
         said = one.reading.id + (f", {height:g} m" if height is not None else "")
-        if one.role == "held":
-            said += ", held"
-        part.line(said, SMALL_PT, right_mm=width_mm(value, SMALL_PT, bold) + 1.5)
-        panel.draw(*part.done())
-    panel.top_mm = top - rows * _ROW_MM
-    if len(items) > 2 * rows:
-        panel.line(f"and {len(items) - 2 * rows} more, in readings.csv", SMALL_PT, colour=SOFT)
-    panel.skip(1.2)
+        said += ", held" if one.role == "held" else ""
+        part.line(said, SMALL_PT, right_mm=width_mm(value, SMALL_PT, one.above) + 1.5)
+        whole.draw(*part.done())
+    return band, whole.done()
 
 
 def _key_plan(page: SheetPage, floor: Floor, shown: Room, bottom: float) -> tuple[Frame, Drawing]:

@@ -101,8 +101,8 @@ def pictures(
     """Paint the estimate, each room from its own cells and cut at its own walls.
 
     Nothing is painted over ``unknown``: a shade there would look like knowledge. ``factor`` takes
-    the computing unit to the published one; ``mm_per_m`` is the printed scale. Rooms that do not
-    meet ``seen`` are left out.
+    the computing unit to the published one; ``mm_per_m`` is the printed scale. Nothing is
+    painted outside ``seen``.
     """
     with np.errstate(divide="ignore", invalid="ignore"):
         logarithm = np.log(np.maximum(surface.concentration() * factor, shades.low))
@@ -131,18 +131,21 @@ def painted_rooms(
     unknown : Polygon or MultiPolygon, optional
         Nothing is painted over it.
     seen : Polygon, optional
-        Rooms that do not meet it are left out.
+        Nothing is painted outside it.
     """
     painted = []
     for index, room in enumerate(floor.rooms):
         held = (raster.room_index == index) & np.isfinite(values)
-        if not held.any() or (seen is not None and not seen.intersects(room.polygon)):
+        if not held.any() or (seen is not None and seen.intersection(room.polygon).area <= 0.0):
             continue
         if unknown is not None and unknown.covers(room.polygon):
             continue
         rows, columns = ndimage.find_objects(held.astype(np.uint8))[0]
         window = _filled(values[rows, columns], held[rows, columns])
-        west, south, east, north = room.polygon.bounds
+        shown = room.polygon
+        if seen is not None and not seen.covers(shown):
+            shown = shown.intersection(seen)
+        west, south, east, north = shown.bounds
         shape = [
             int(min(1600, max(2, math.ceil(side * mm_per_m / PIXEL_MM))))
             for side in (north - south, east - west)
@@ -153,7 +156,7 @@ def painted_rooms(
         column = (x - raster.x[columns][0]) / raster.cell_m
         grid = np.meshgrid(row, column, indexing="ij")
         between = ndimage.map_coordinates(window, grid, order=1, mode="nearest")
-        clip = room.polygon if unknown is None else room.polygon.difference(unknown)
+        clip = shown if unknown is None else shown.difference(unknown)
         painted.append(Picture(colour(between), (west, south, east, north), clip))
     return tuple(painted)
 

@@ -27,7 +27,7 @@ from hgmap.report.shades import painted_rooms
 from hgmap.report.sheet import unknown_ground
 from hgmap.report.sheet_page import sheet_page
 from hgmap.report.sheet_setup import PLAIN, SheetSetup
-from hgmap.report.typeset import width_mm
+from hgmap.report.typeset import fit, width_mm
 from hgmap.report.wanted import Box
 from hgmap.report.words import number, published_per_computed, square_metres
 from hgmap.site.model import Round, Site
@@ -38,11 +38,14 @@ _INKS: Final = ((255, 255, 255), (221, 226, 221), (156, 168, 162), (88, 104, 100
 _HIGHEST: Final = (1.5, 2.0, 3.0, 5.0, 10.0, 30.0, 100.0, 1000.0)
 _TICKS: Final = (1.0, 1.2, 1.5, 2.0, 3.0, 5.0, 10.0, 30.0, 100.0, 300.0, 1000.0)
 _DOT_PT: Final = 3.0
+_LEAST_M2: Final = 0.05
 
 
 @dataclass(frozen=True, slots=True)
 class DoubtShades:
     """From nothing to the highest half width of the 95 % interval on the working scale.
+
+    The shade goes by the root, so that small ones are told apart beside a room that nobody read.
 
     ``log`` tells that half widths are logarithms of a factor; else they are concentrations, which
     ``factor`` takes to the unit of the level.
@@ -54,7 +57,7 @@ class DoubtShades:
 
     def rgba(self, half: NDArray[np.float64]) -> NDArray[np.uint8]:
         """Paint half widths; NaN is transparent."""
-        share = np.clip(np.nan_to_num(half) / self.high, 0.0, 1.0)
+        share = np.sqrt(np.clip(np.nan_to_num(half) / self.high, 0.0, 1.0))
         stops = np.linspace(0.0, 1.0, len(_INKS))
         inks = np.array(_INKS, dtype=np.float64)
         found = np.empty((*half.shape, 4))
@@ -67,8 +70,9 @@ class DoubtShades:
         """Return places on the scale, 0 to 1, and what stands there."""
         if self.log:
             top = math.exp(self.high) * (1.0 + 1e-9)
-            return [(math.log(one) / self.high, f"{one:g}") for one in _TICKS if one <= top]
-        return [(share, number(share * self.high * self.factor)) for share in (0.0, 0.5, 1.0)]
+            return [(math.sqrt(math.log(one) / self.high), f"{one:g}") for one in _TICKS
+                    if one <= top]  # fmt: skip
+        return [(share, number(share**2 * self.high * self.factor)) for share in (0.0, 0.5, 1.0)]
 
 
 def half_widths(surface: Surface) -> NDArray[np.float64]:
@@ -200,7 +204,7 @@ def _known(panel: Column, evidence: FloorEvidence, shades: DoubtShades | None) -
     panel.text(f"{said} (interpretation)", SMALL_PT, colour=SOFT)
     panel.skip(0.8)
     left, width, top = panel.left_mm + 1.5, panel.width_mm - 3.0, panel.top_mm
-    steps = np.linspace(0.0, shades.high, 256)[None, :]
+    steps = shades.high * np.linspace(0.0, 1.0, 256)[None, :] ** 2
     box = (left, top - 4.2, left + width, top)
     panel.draw(Picture(shades.rgba(steps), box), Area(shapely.box(*box), pen=Pen(INK, 0.5)))
     draw_ticks(panel, [(left + width * at, text) for at, text in shades.ticks()], top - 4.2)
@@ -256,7 +260,7 @@ def _helps(panel: Column, resample: ResampleList) -> None:
         panel.draw(
             Label(panel.left_mm, panel.top_mm, str(place.rank), SMALL_PT, INK, True, up="top")
         )
-        said = settles(place)
+        said = fit(settles(place), SMALL_PT, 0.62 * panel.width_mm)
         right = panel.left_mm + panel.width_mm
         panel.draw(Label(right, panel.top_mm, said, SMALL_PT, INK, across="right", up="top"))
         kept = 2.0 + width_mm(said, SMALL_PT)
@@ -265,7 +269,9 @@ def _helps(panel: Column, resample: ResampleList) -> None:
 
 
 def settles(place: ResamplePlace) -> str:
-    """Say what a reading at a place is expected to move out of doubt."""
+    """Say what a reading at a place is expected to move out of doubt; else why it is listed."""
+    if place.expected_m2 < _LEAST_M2:
+        return "; ".join(place.reasons)
     said = f"settles {square_metres(place.expected_m2)}"
     if place.left_m2 is not None:
         said += f", leaves {square_metres(place.left_m2)}"
