@@ -22,6 +22,7 @@ from hgmap.report.sheet import marked_zone_sheet
 from hgmap.report.sheet_page import numbered, sheet_page
 from hgmap.report.surface_sheet import surface_sheet
 from hgmap.report.uncertainty_sheet import uncertainty_sheet
+from hgmap.report.words import named
 from hgmap.site.building import Floor
 from hgmap.site.files import slug
 from hgmap.site.rules import how_zones_are_cut
@@ -147,7 +148,7 @@ def check_sheets(case: MapCase, floors: Sequence[Floor], options: MapOptions) ->
     """
     for name in options.rooms:
         if not asked_rooms(floors, (name,)):
-            known = ", ".join(room.id for floor in floors for room in floor.rooms[:12])
+            known = named([room.id for floor in floors for room in floor.rooms], 20)
             raise HgmapError(f"no room {name!r}", where="--room", todo=f"known: {known}")
     if options.setup.scale is None:
         return

@@ -12,7 +12,7 @@ from hgmap.report import title_block
 from hgmap.report.cells import set_row
 from hgmap.report.column import SMALL_PT, TEXT_PT, Column, line_mm
 from hgmap.report.drawing import Drawing, Frame, Label, Sheet
-from hgmap.report.extent import extent
+from hgmap.report.extent import extent, view_start
 from hgmap.report.palette import SOFT
 from hgmap.report.settings_digest import settings_digest
 from hgmap.report.sheet_setup import MARGIN_MM, PAD_MM, PLAIN, SheetSetup, scale_that_fits
@@ -112,10 +112,12 @@ class SheetPage:
         west, south, east, north = bounds or extent(self.floor)
         mm_per_m = 1000.0 / self.scale(band_mm, bounds)
         low = self.low_mm + band_mm
+        whole, pad = extent(self.floor), PAD_MM / mm_per_m
         frame = Frame(
             (), MARGIN_MM, low, self.plan_mm, self.high_mm - low,
-            (west + east - self.plan_mm / mm_per_m) / 2.0,
-            (south + north - (self.high_mm - low) / mm_per_m) / 2.0,
+            view_start((west, east), self.plan_mm / mm_per_m, (whole[0] - pad, whole[2] + pad)),
+            view_start((south, north), (self.high_mm - low) / mm_per_m,
+                       (whole[1] - pad, whole[3] + pad)),
             mm_per_m,
         )  # fmt: skip
         return frame, mm_per_m

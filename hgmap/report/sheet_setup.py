@@ -139,7 +139,11 @@ def scale_that_fits(
         return setup.scale
     papers = [one.name for one in PAPERS if one is not setup.paper
               and _holds(_room_on(one, setup.paper, room_mm, tall), plan)]  # fmt: skip
-    other = f", or --paper {' or '.join(papers)}" if papers else "; no larger paper holds it"
+    other = (
+        f", or --paper {' or '.join(papers)}"
+        if papers
+        else f" (no other paper holds {_ratio(setup.scale)})"
+    )
     raise HgmapError(
         f"{what} does not fit {setup.paper.title} at {_ratio(setup.scale)}: it is "
         f"{plan[0]:.0f} by {plan[1]:.0f} mm there, and the sheet has {room_mm[0]:.0f} by "

@@ -32,7 +32,7 @@ from hgmap.report.wanted import Box
 from hgmap.report.words import number, published_per_computed, square_metres
 from hgmap.site.model import Round, Site
 
-_INKS: Final = ((255, 255, 255), (221, 226, 221), (156, 168, 162), (88, 104, 100))
+_INKS: Final = ((255, 255, 255), (230, 234, 230), (194, 203, 198), (140, 154, 148))
 """From white to grey green: darker is known less; no hue of the estimate or of a zone."""
 
 _HIGHEST: Final = (1.5, 2.0, 3.0, 5.0, 10.0, 30.0, 100.0, 1000.0)
@@ -150,7 +150,7 @@ def uncertainty_sheet(
     marks = marks_on_plan(
         bare, resample, frame, replace(zones, contours=()), taken=_dot_boxes(evidence, frame)
     )
-    dots = [Dot(x, y, _DOT_PT, "circle", SOFT, Pen(PAPER, 0.5)) for x, y in evidence.xy.tolist()]
+    dots = [Dot(x, y, _DOT_PT, "circle", INK, Pen(PAPER, 0.5)) for x, y in evidence.xy.tolist()]
     drawing = (
         *pictures,
         *zone_areas(doubt, mm_per_m),
@@ -230,7 +230,7 @@ def _key(panel: Column, zones: Zones, resample: ResampleList) -> None:
         panel.draw(Label(right, panel.top_mm, said, SMALL_PT, INK, across="right", up="top"))
         panel.line(meaning, SMALL_PT, indent_mm=12.5, right_mm=16.0)
         panel.skip(1.6)
-    panel.draw(Dot(panel.left_mm + 3.0, panel.top_mm - 0.95, _DOT_PT, "circle", SOFT))
+    panel.draw(Dot(panel.left_mm + 3.0, panel.top_mm - 0.95, _DOT_PT, "circle", INK))
     panel.line("reading of this map", SMALL_PT, indent_mm=8.0)
     panel.skip(0.8)
     if resample.places:
