@@ -146,8 +146,7 @@ def map_read_site(
                         purpose=case.purpose, further=further,
                     )  # fmt: skip
                 report(0.7)
-                sheets = floor_sheets(case, one, options)
-                files = write_floor_sheets(sheets, floor, stage, options)
+                files = _write_sheets(case, one, stage, options)
                 sheet, rows = write_resample_sheet(
                     site, one.zones, one.resample, stage / slug(floor.name), chosen_round.name
                 )
@@ -230,6 +229,10 @@ def _write_tables(run: MapRun, summaries: list[dict[str, Any]], folder: Path) ->
 def map_sheets(case: MapCase, one: FloorMap) -> dict[str, Sheet]:
     """Lay out the sheets of a floor as a run writes them: ``map``, and ``levels`` where several."""
     return floor_sheets(case, one, MapOptions())
+
+
+def _write_sheets(case: MapCase, one: FloorMap, stage: Path, options: MapOptions) -> list[str]:
+    return write_floor_sheets(floor_sheets(case, one, options), one.floor, stage, options)
 
 
 def _write_diagnostics(site: Site, round_: Round, one: FloorMap, out: Path) -> list[str]:
