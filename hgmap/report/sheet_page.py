@@ -13,6 +13,7 @@ from hgmap.report.cells import set_row
 from hgmap.report.column import SMALL_PT, TEXT_PT, Column, line_mm
 from hgmap.report.drawing import Drawing, Frame, Label, Sheet
 from hgmap.report.extent import extent, view_start
+from hgmap.report.notes import columns_of
 from hgmap.report.palette import SOFT
 from hgmap.report.settings_digest import settings_digest
 from hgmap.report.sheet_setup import MARGIN_MM, PAD_MM, PLAIN, SheetSetup, scale_that_fits
@@ -27,6 +28,7 @@ NUMBER_MM: Final = 24.0
 
 _GUTTER_MM: Final = 6.0
 _ARROW_MM: Final = 88.0
+_ARROW_HALF_MM: Final = 7.5
 _CAUTION_MM: Final = 5.5
 _CELL_LINES: Final = 4
 
@@ -64,6 +66,13 @@ class SheetPage:
     def high_mm(self) -> float:
         """Upper edge of it."""
         return self.top_mm - 2.0
+
+    @property
+    def _arrow_mm(self) -> float:
+        """Where the arrow stands: notes of a second column go on into the strip beside it."""
+        if columns_of(self.plan_mm) == 1:
+            return _ARROW_MM
+        return min(_ARROW_MM, 0.5 * self.plan_mm - _ARROW_HALF_MM)
 
     def panel(self) -> Column:
         """Return the column beside the plan, still empty."""
@@ -137,7 +146,7 @@ class SheetPage:
                 plan.mm_per_m, f"{self.setup.paper.title} paper",
             ),
             *title_block.north_arrow(
-                MARGIN_MM + _ARROW_MM, self.strip_mm + 7.4, self.floor.north_deg
+                MARGIN_MM + self._arrow_mm, self.strip_mm + 7.4, self.floor.north_deg
             ),
             *texts,
             *self.caution,

@@ -240,6 +240,19 @@ def test_the_fullest_sheets_are_under_2_mb(kind):
     )
 
 
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_notes_keep_clear_of_the_north_arrow(paper):
+    site, round_, evidence, surface, zones, places, _ = house_case()
+    notes = tuple(f"Made-up warning number {n}, longer than a line of it is." for n in range(30))
+    sheet = zone_sheet(site, round_, evidence, surface, zones, places, warnings=notes,
+                       setup=sheet_setup(paper))  # fmt: skip
+    arrow = [one.shape for one in sheet.page
+             if isinstance(one, d.Area) and len(one.shape.exterior.coords) == 4]  # fmt: skip
+    assert len(arrow) == 2
+    texts = [shapely.box(*box) for text, box, _ in boxes_of(sheet) if text != "N"]
+    assert not any(one.intersects(half) for one in texts for half in arrow)
+
+
 def test_isolines_run_at_their_value_and_cross_no_wall_and_no_unknown_ground():
     _, _, evidence, surface, *_ = house_case()
     unknown = shapely.box(0.0, 2.12, 2.0, 7.0)
