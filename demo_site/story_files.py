@@ -36,6 +36,7 @@ project = "Barometer broken in the science store, before and after clean-up"
 prepared_by = "Surveyor (invented)"
 reviewed_by = "Second surveyor (invented)"
 instrument = "{meter.name}, serial {meter.serial}"
+revision = "A, first issue (invented)"
 
 {floors}
 [[rounds]]

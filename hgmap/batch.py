@@ -17,26 +17,26 @@ from hgmap.batch_choice import choose_floors, choose_round, results_folder
 from hgmap.decide.design.places import DesignPlace
 from hgmap.errors import HgmapError
 from hgmap.floor_map import FloorMap, MapOptions, floor_failure, map_floor
+from hgmap.floor_sheets import LEVELS as LEVEL_SHEETS
+from hgmap.floor_sheets import MAP as SHEETS
+from hgmap.floor_sheets import check_sheets, floor_sheets, old_sheets, write_floor_sheets
 from hgmap.map_case import MapCase, map_case
-from hgmap.report import paper, resample_sheet
+from hgmap.report import resample_sheet
 from hgmap.report.design_tables import field_sheet_csv
 from hgmap.report.diagnostics import DIAGNOSTICS, write_diagnostics
-from hgmap.report.drawing import Sheet
 from hgmap.report.exports import (
     check_formats,
     floor_files_not_in,
     run_files_not_in,
-    sheet_files,
     write_floor_exports,
     write_run_exports,
 )
 from hgmap.report.gis import write_geopackage
-from hgmap.report.levels_sheet import levels_sheet
 from hgmap.report.quality_files import quality_pages, write_quality
 from hgmap.report.readings_table import readings_csv
 from hgmap.report.resample_sheet import write_resample_sheet
 from hgmap.report.run_facts import RunFacts
-from hgmap.report.sheet import zone_sheet
+from hgmap.report.settings_digest import settings_digest
 from hgmap.report.summary import floor_summary, run_summary, to_json
 from hgmap.report.tables import nested_zones_csv, resample_csv, rooms_csv, write_csv, zones_csv
 from hgmap.site.building import Floor
@@ -58,9 +58,7 @@ THREADS = 1
 LOSES_A_FLOOR: Final = (HgmapError, ShapelyError, np.linalg.LinAlgError, MemoryError)
 """What a floor may fail by; it is reported, and the others go on."""
 
-SHEETS = ("map.pdf", "map.png")
 AGAIN = (resample_sheet.PDF, resample_sheet.PNG)
-LEVEL_SHEETS = ("levels.pdf", "levels.png")
 NESTED_TABLE = "nested-zones.csv"
 
 __all__ = ["FloorMap", "MapOptions", "MapRun", "Progress", "choose_round", "map_floor", "map_site"]
@@ -169,10 +167,12 @@ def plan_run(case: MapCase, options: MapOptions) -> tuple[list[Floor], list[Prob
     Raises
     ------
     HgmapError
-        If there is no such floor, or a further format is none of ours.
+        If there is no such floor or room, a further format is none of ours, or a floor does not fit
+        the paper at the scale asked for.
     """
     check_formats(options.also)
     floors, failed = choose_floors(case.site, options.floors)
+    check_sheets(case, floors, options)
     only = floors if options.floors else []
     return floors, failed, Path(options.out or results_folder(case.site, case.round, only))
 
@@ -223,6 +223,7 @@ def make_floor(
         one.evidence, one.surface, one.zones, one.resample,
         rooms=one.rooms, opinion=one.opinion, no_surface=one.no_surface,
         files=[f"{own.name}/{name}" for name in names], nested=one.nested,
+        digest=settings_digest(case.site, one.evidence, one.surface),
     )  # fmt: skip
     report(1.0)
     return MadeFloor(one, summary, tuple(rows), tuple(lost))
@@ -278,13 +279,16 @@ def _put_old_floors_aside(
     sheets = (*SHEETS, *LEVEL_SHEETS)
     for problem in failed:
         of_any = floor_files_not_in((), sheets)
-        put_out_of_date(out / slug(problem.floor), (*sheets, *AGAIN, *DIAGNOSTICS, *of_any))
+        folder = out / slug(problem.floor)
+        put_out_of_date(folder, (*sheets, *AGAIN, *DIAGNOSTICS, *of_any, *old_sheets(folder)))
     if not case.further:
         put_out_of_date(out, (NESTED_TABLE,))
     for one in floors:
         folder = out / slug(one.map.floor.name)
         written = [Path(name).name for name in one.summary["files"]]
-        put_out_of_date(folder, floor_files_not_in(written, sheets))
+        put_out_of_date(
+            folder, (*floor_files_not_in(written, sheets), *old_sheets(folder, written))
+        )
         if not one.map.resample.places:
             put_out_of_date(folder, AGAIN)
         if not case.further:
@@ -317,33 +321,8 @@ def _write_tables(run: MapRun, summaries: list[dict[str, Any]], folder: Path) ->
     return of_round
 
 
-def map_sheets(case: MapCase, one: FloorMap) -> dict[str, Sheet]:
-    """Lay out the sheets of a floor as a run writes them: ``map``, and ``levels`` where several."""
-    cautions = (*case.cautions, *case.unusual, how_zones_are_cut(case.site.settings))
-    warnings = case.warnings
-    found = {
-        "map": zone_sheet(
-            case.site, case.round, one.evidence, one.surface, one.zones, one.resample,
-            warnings=(one.no_surface, *warnings) if one.surface is None else warnings,
-            cautions=cautions,
-            version=__version__,
-        )
-    }  # fmt: skip
-    if one.nested:
-        found["levels"] = levels_sheet(
-            case.site, case.round, one.evidence, one.surface, one.nested,
-            warnings=warnings, cautions=(*cautions, *case.about_further), version=__version__,
-        )  # fmt: skip
-    return found
-
-
 def _write_sheets(case: MapCase, one: FloorMap, folder: Path, options: MapOptions) -> list[str]:
-    names: list[str] = []
-    for kind, sheet in map_sheets(case, one).items():
-        for name in sheet_files(SHEETS if kind == "map" else LEVEL_SHEETS, options.also):
-            paper.write(folder / name, sheet)
-            names.append(name)
-    return names
+    return write_floor_sheets(floor_sheets(case, one, options), folder, options)
 
 
 def run_warnings(case: MapCase, made: Sequence[FloorMap]) -> tuple[str, ...]:

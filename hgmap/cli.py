@@ -17,11 +17,16 @@ from hgmap.__about__ import __version__
 from hgmap.cli_arguments import (
     AlsoOption,
     ClearAtOption,
+    DpiOption,
     LevelsOption,
     OnceEach,
     OutOption,
+    PaperOption,
     RemediateAtOption,
+    RoomsOption,
     RoundOption,
+    ScaleOption,
+    SheetsOption,
     SiteArgument,
     WholeRoomsOption,
     read_place,
@@ -122,9 +127,15 @@ def map_command(
         str,
         typer.Option(help="Make the floors on a Dask cluster: tcp://HOST:PORT, or `local`."),
     ] = "",
+    paper: PaperOption = "a4",
+    scale: ScaleOption = None,
+    dpi: DpiOption = 200.0,
+    sheets: SheetsOption = False,
+    room: RoomsOption = None,
 ) -> None:
     """Map each floor: where it is above the level, zones, and where to measure again."""
     from hgmap.batch import MapOptions
+    from hgmap.report.sheet_setup import sheet_setup
     from hgmap.terminal_many import run_and_print
 
     options = MapOptions(
@@ -145,6 +156,9 @@ def map_command(
         out=out,
         diagnostics=diagnostics,
         also=tuple(also or ()),
+        setup=sheet_setup(paper, scale, dpi),
+        sheets=sheets,
+        rooms=tuple(room or ()),
     )
     raise typer.Exit(run_and_print(site, options, jobs=jobs, resume=resume, cluster=cluster))
 
@@ -211,14 +225,19 @@ def compare_command(
     method: Annotated[Method | None, typer.Option(help="How to estimate.")] = None,
     cell: Annotated[float | None, typer.Option(help="Cell size in metres.")] = None,
     out: Annotated[Path | None, typer.Option(help="Folder for the results.")] = None,
+    paper: PaperOption = "a4",
+    scale: ScaleOption = None,
+    dpi: DpiOption = 200.0,
 ) -> None:
     """Say what fell, what rose and what nobody can tell between two rounds."""
     from hgmap.batch import MapOptions
+    from hgmap.report.sheet_setup import sheet_setup
     from hgmap.terminal_compare import compare_and_print
 
     options = MapOptions(
-        tuple(floor or ()), None, method.value if method else None, level, height, cell, out=out
-    )
+        tuple(floor or ()), None, method.value if method else None, level, height, cell, out=out,
+        setup=sheet_setup(paper, scale, dpi),
+    )  # fmt: skip
     raise typer.Exit(compare_and_print(site, from_, to, options))
 
 

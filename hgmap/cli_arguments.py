@@ -43,6 +43,25 @@ ClearAtOption = Annotated[
 WholeRoomsOption = Annotated[
     bool, typer.Option("--whole-rooms", help="Give each room the worst zone in it.")
 ]
+PaperOption = Annotated[
+    str, typer.Option(metavar="SIZE", help="Paper of the sheets: a4, a3, letter or tabloid.")
+]
+ScaleOption = Annotated[
+    float | None,
+    typer.Option(help="Draw plans at exactly 1 : this; the largest round one that fits if not."),
+]
+DpiOption = Annotated[float, typer.Option(help="Dots per inch of the pictures (PNG).")]
+SheetsOption = Annotated[
+    bool,
+    typer.Option(
+        "--sheets",
+        help="Also the sheets of the estimate, of uncertainty, of the readings and of crowded "
+        "rooms, all of a floor in sheets.pdf.",
+    ),
+]
+RoomsOption = Annotated[
+    list[str] | None, typer.Option("--room", help="Also a detail of this room; may be given again.")
+]
 
 
 class OnceEach(TyperCommand):

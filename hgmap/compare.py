@@ -23,6 +23,7 @@ from hgmap.report.change_tables import (
     change_summary,
 )
 from hgmap.report.drawing import Sheet
+from hgmap.report.sheet_page import numbered
 from hgmap.report.summary import to_json
 from hgmap.report.tables import write_csv
 from hgmap.site.building import Floor
@@ -52,6 +53,7 @@ class Comparison:
     temperature: tuple[str, ...]
     out: Path
     sheets: tuple[Sheet, ...] = ()
+    dpi: float = 200.0
 
     @property
     def exit_code(self) -> int:
@@ -130,20 +132,20 @@ def compare_read_site(
             change = compare_floor(case, floor, options)
             sheet = change_sheet(
                 case.site, case.rounds, change, warnings=case.warnings, cautions=case.cautions,
-                version=__version__,
+                version=__version__, setup=options.setup,
             )  # fmt: skip
         except (HgmapError, ShapelyError, np.linalg.LinAlgError, MemoryError) as error:
             failed.append(floor_failure(floor, error, floor.title))
             continue
         made.append(change)
-        sheets.append(sheet)
+        sheets.append(numbered([sheet])[0])
     if not made and failed:
         first = failed[0]
         raise EstimateError(first.message, where=first.where, todo=first.todo)
     return Comparison(
         case.site, *case.rounds, case.level, case.band, tuple(made), tuple(failed),
         (*case.band_notes, *case.cautions), tuple(dict.fromkeys(case.warnings)),
-        case.temperature, out, tuple(sheets),
+        case.temperature, out, tuple(sheets), options.setup.dpi,
     )  # fmt: skip
 
 
@@ -160,7 +162,7 @@ def write_comparison(run: Comparison) -> tuple[str, ...]:
         for change, sheet in zip(run.floors, run.sheets, strict=True):
             folder = slug(change.after.evidence.floor.name)
             for name in SHEETS:
-                paper.write(stage / folder / name, sheet)
+                paper.write(stage / folder / name, sheet, dpi=run.dpi)
                 names.append(f"{folder}/{name}")
         if run.floors:
             _write_tables(run, stage)

@@ -22,6 +22,7 @@ from hgmap.field.points import Check, never
 from hgmap.field.rooms import room_figures
 from hgmap.field.surface import Surface
 from hgmap.floor_ruling import Estimates, LevelCase, Ruled, rule_on
+from hgmap.report.sheet_setup import PLAIN, SheetSetup
 from hgmap.site.building import Floor
 from hgmap.site.model import ActionLevel, Problem, Round, Site
 from hgmap.site.round_openings import floor_in_round
@@ -32,6 +33,7 @@ class MapOptions:
     """What a run was asked for; None takes the site's own.
 
     ``also`` names further formats (:data:`hgmap.report.exports.FORMATS`).
+    ``sheets`` asks for every sheet of a floor, ``rooms`` for the detail of some rooms.
     """
 
     floors: tuple[str, ...] = ()
@@ -51,6 +53,9 @@ class MapOptions:
     whole_rooms: bool = False
     further_levels: tuple[str, ...] = ()
     also: tuple[str, ...] = ()
+    setup: SheetSetup = PLAIN
+    sheets: bool = False
+    rooms: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -13,7 +13,6 @@ from hgmap.batch import (
     MapRun,
     Progress,
     map_floor_of,
-    map_sheets,
     run_warnings,
 )
 from hgmap.batch_choice import choose_floors, results_folder
@@ -22,6 +21,7 @@ from hgmap.decide.clearance.outcome import LevelClearance, RuleOutcome
 from hgmap.decide.clearance.rules import find_rule
 from hgmap.errors import HgmapError
 from hgmap.floor_map import FloorMap, MapOptions, floor_failure
+from hgmap.floor_sheets import floor_sheets
 from hgmap.level_cases import purpose_and_level
 from hgmap.map_case import MapCase, map_case
 from hgmap.report.document.content import Document
@@ -172,7 +172,7 @@ def _survey(
     floors = tuple(
         SurveyFloor(
             one.floor, one.evidence, one.surface, one.zones, one.resample, one.rooms, one.opinion,
-            one.no_surface, one.warnings, tuple(map_sheets(case, one).items()),
+            one.no_surface, one.warnings, tuple(floor_sheets(case, one, MapOptions()).items()),
         )
         for one in run.floors
     )  # fmt: skip

@@ -348,7 +348,9 @@ def test_a_lost_readings_file_clears_nothing_and_every_output_says_so(
     assert whole["floors"][0]["zones_m2"]["clear"] > 0, "else this test shows nothing"
     assert whole["warnings"] == []
     told: list[tuple[str, ...]] = []
-    monkeypatch.setattr("hgmap.batch._write_sheets", lambda *given: told.append(given[0].warnings) or [])
+    monkeypatch.setattr(
+        "hgmap.batch._write_sheets", lambda *given: told.append(given[0].warnings) or []
+    )
     run = mapped(spoil(make_site()))
     warning = (
         "a readings file of this round could not be read (readings/gone.csv: no such file): "
@@ -401,7 +403,9 @@ def test_a_rule_laxer_than_the_built_in_one_is_done_and_said_everywhere(
     make_site: MakeSite, monkeypatch: pytest.MonkeyPatch, rule: str
 ) -> None:
     told: list[tuple[str, ...]] = []
-    monkeypatch.setattr("hgmap.batch._write_sheets", lambda *given: told.append(given[0].warnings) or [])
+    monkeypatch.setattr(
+        "hgmap.batch._write_sheets", lambda *given: told.append(given[0].warnings) or []
+    )
     run = mapped(make_site(extra=f"[map]\n{rule}\n"))
     start = f"site.toml, [map]: {rule.replace(' =', '')} is laxer than the built-in "
     assert len(run.warnings) == 1

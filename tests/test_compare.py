@@ -189,7 +189,7 @@ def test_the_sheet_names_both_rounds_and_every_text_is_on_the_page(
     from hgmap.compare import compare_site
 
     sheets: list[Sheet] = []
-    monkeypatch.setattr("hgmap.compare.paper.write", lambda _, sheet: sheets.append(sheet))
+    monkeypatch.setattr("hgmap.compare.paper.write", lambda _, sheet, **__: sheets.append(sheet))
     compare_site(two_rounds(), "first", "second", MapOptions(cell_m=0.5))
     sheet = sheets[0]
     labels = [one for one in sheet.page if isinstance(one, Label)]
@@ -220,7 +220,7 @@ def state_temperatures(site: Path, first: float, second: float) -> None:
 @pytest.fixture
 def no_change_sheets(monkeypatch: pytest.MonkeyPatch) -> None:
     """Leave the drawing out, where a test is about something else and has to be quick."""
-    monkeypatch.setattr("hgmap.compare.paper.write", lambda *_: None)
+    monkeypatch.setattr("hgmap.compare.paper.write", lambda *_, **__: None)
 
 
 @pytest.mark.usefixtures("no_change_sheets")

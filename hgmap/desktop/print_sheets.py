@@ -95,9 +95,10 @@ def _of_floor(mapped: Mapped, kind: str) -> list[Sheet]:
 
         case = mapped.case
         return sheets_of_list(case.site, one.zones, one.resample, case.round.name)[0]
-    from hgmap.batch import map_sheets
+    from hgmap.floor_map import MapOptions
+    from hgmap.floor_sheets import floor_sheets
 
-    found = map_sheets(mapped.case, one)
+    found = floor_sheets(mapped.case, one, MapOptions())
     return [found[kind]] if kind in found else []
 
 

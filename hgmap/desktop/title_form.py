@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 
 class TitleForm(QWidget):
-    """Six lines, and a button that puts them into site.toml."""
+    """Seven lines, and a button that puts them into site.toml."""
 
     put_in = Signal()
 
@@ -34,6 +34,7 @@ class TitleForm(QWidget):
             ("prepared_by", tr("Prepared by")),
             ("reviewed_by", tr("Reviewed by")),
             ("instrument", tr("Instrument")),
+            ("revision", tr("Revision")),
         ):
             field = QLineEdit()
             field.setAccessibleName(text)

@@ -7,13 +7,11 @@ from typing import Final
 
 from hgmap.decide.change_model import FloorChange
 from hgmap.report import title_block
-from hgmap.report.cells import set_row
 from hgmap.report.change_legend import change_panel
 from hgmap.report.change_plan import change_ground, pair_marks, room_labels
 from hgmap.report.change_shades import change_shades
-from hgmap.report.column import SMALL_PT, TEXT_PT, Column, line_mm
-from hgmap.report.drawing import Frame, Sheet
-from hgmap.report.extent import extent
+from hgmap.report.column import SMALL_PT, Column, line_mm
+from hgmap.report.drawing import Sheet
 from hgmap.report.notes import (
     CONTINUED,
     MORE,
@@ -24,16 +22,12 @@ from hgmap.report.notes import (
 )
 from hgmap.report.palette import SOFT
 from hgmap.report.plan_drawing import building, openings
-from hgmap.report.sheet import LONG_MM, MARGIN_MM, SHORT_MM
+from hgmap.report.plan_page import filled
+from hgmap.report.sheet_page import STRIP_MM, sheet_page
+from hgmap.report.sheet_setup import MARGIN_MM, PLAIN, SheetSetup
 from hgmap.report.words import day, round_line
 from hgmap.site.model import Round, Site
 
-_GUTTER_MM: Final = 6.0
-_STRIP_MM: Final = 15.0
-_ARROW_MM: Final = 88.0
-_CAUTION_MM: Final = 5.5
-_PAD_MM: Final = 2.5
-_CELL_LINES: Final = 4
 _MOST_BAND: Final = 0.3
 
 
@@ -45,8 +39,9 @@ def change_sheet(
     warnings: tuple[str, ...] = (),
     cautions: tuple[str, ...] = (),
     version: str = "",
+    setup: SheetSetup = PLAIN,
 ) -> Sheet:
-    """Lay out the change map of one floor on A4.
+    """Lay out the change map of one floor.
 
     Parameters
     ----------
@@ -58,6 +53,7 @@ def change_sheet(
         Printed first among the notes, and after them.
     version : str
         Of the program.
+    setup : SheetSetup, optional
 
     Returns
     -------
@@ -66,40 +62,20 @@ def change_sheet(
     """
     evidence = change.after.evidence
     floor = evidence.floor
-    west, south, east, north = extent(floor)
-    tall = north - south > east - west
-    width, height = (SHORT_MM, LONG_MM) if tall else (LONG_MM, SHORT_MM)
-    panel_mm = 66.0 if tall else 78.0
-    inner = width - 2.0 * MARGIN_MM
-    plan_mm = inner - panel_mm - _GUTTER_MM
-
-    head = Column(MARGIN_MM, height - MARGIN_MM, inner, 0.0)
     first, last = rounds
     both = replace(
         last, title=f"change from {round_line(first)}, to {last.title or last.name}", date=last.date
     )
-    title_block.head(head, site, both, evidence)
-    top = head.top_mm
-    caution = title_block.caution_labels(title_block.caution(site), MARGIN_MM, MARGIN_MM, inner)
-    bottom = MARGIN_MM + _CAUTION_MM + (len(caution) - 1) * line_mm(TEXT_PT)
-    sheet_line = f"change, floor {floor.name}, {first.name} to {last.name}; hgmap {version}".strip()
-    rows = title_block.foot_rows(
-        site,
-        f"ratio of two estimates, each: {title_block.method_line(change.after.surface, evidence)}",
-        sheet_line,
-        plan_mm,
-        _CELL_LINES,
-    )
-    foot = Column(MARGIN_MM, bottom + sum(row.height_mm for row in rows), plan_mm, bottom)
-    strip = foot.top_mm
-    for row in rows:
-        set_row(foot, row)
-
+    surface = change.after.surface
+    laid = sheet_page(
+        site, both, evidence, surface, setup=setup, panels_mm=(66.0, 78.0),
+        method=f"ratio of two estimates, each: {title_block.method_line(surface, evidence)}",
+        sheet_line=f"change, floor {floor.name}, {first.name} to {last.name}; hgmap {version}",
+    )  # fmt: skip
     shades = None if change.cells is None else change_shades(change.cells.log_ratio)
-    panel = Column(width - MARGIN_MM - panel_mm, top - 2.0, panel_mm, bottom + 1.0)
+    panel = laid.panel()
     change_panel(panel, change, shades)
     notes = _notes(change, rounds, warnings, cautions)
-    low, high = strip + _STRIP_MM, top - 2.0
     beside = _whole(panel, notes)
     rest = notes[beside:]
     if beside:
@@ -108,49 +84,26 @@ def change_sheet(
             panel.line(CONTINUED, SMALL_PT, colour=SOFT)
     band = 0.0
     if rest:
-        wanted = columns_height(plan_mm, rest, _STRIP_MM - 1.0) + 2.0
-        band = min(wanted, _MOST_BAND * (high - low))
-    scale = title_block.denominator(
-        east - west, north - south, plan_mm - 2.0 * _PAD_MM, high - low - band - 2.0 * _PAD_MM
-    )
-    under = Column(MARGIN_MM, low + band - 1.0, plan_mm, low)
-    done = columns_block(under, rest, _STRIP_MM - 1.0) if rest else 0
+        wanted = columns_height(laid.plan_mm, rest, STRIP_MM - 1.0) + 2.0
+        band = min(wanted, laid.most_band(_MOST_BAND))
+    under = Column(MARGIN_MM, laid.low_mm + band - 1.0, laid.plan_mm, laid.low_mm)
+    done = columns_block(under, rest, STRIP_MM - 1.0) if rest else 0
     if rest and not done:
         panel.line(MORE.format(n=len(rest)), SMALL_PT, colour=SOFT)
 
-    mm_per_m = 1000.0 / scale
-    frame = Frame(
-        (
-            *change_ground(change, shades, mm_per_m),
-            *building(floor),
-            *openings(floor, mm_per_m),
-            *pair_marks(change.pairs),
-            *room_labels(change, mm_per_m),
-        ),
-        MARGIN_MM,
-        low + band,
-        plan_mm,
-        high - low - band,
-        (west + east - plan_mm / mm_per_m) / 2.0,
-        (south + north - (high - low - band) / mm_per_m) / 2.0,
-        mm_per_m,
-    )
-    bar_mm = title_block.bar_width_mm(frame)
-    page = (
-        *head.done(),
-        title_block.thin_rule(MARGIN_MM, width - MARGIN_MM, top),
-        *foot.done(),
-        *title_block.scale_bar(MARGIN_MM + 2.0, strip + 6.0, bar_mm, mm_per_m, "A4 paper"),
-        *title_block.north_arrow(MARGIN_MM + _ARROW_MM, strip + 7.4, floor.north_deg),
-        *panel.done(),
-        *under.done(),
-        *caution,
+    frame, mm_per_m = laid.frame(band)
+    drawing = (
+        *change_ground(change, shades, mm_per_m),
+        *building(floor),
+        *openings(floor, mm_per_m),
+        *pair_marks(change.pairs),
+        *room_labels(change, mm_per_m),
     )
     title = (
         f"{site.name}: {floor.title or floor.name}, change from {first.title or first.name} to "
         f"{last.title or last.name}"
     )
-    return Sheet(width, height, (frame,), page, title, site.title_block.prepared_by)
+    return laid.done((filled(frame, drawing),), (*panel.done(), *under.done()), title)
 
 
 def _whole(panel: Column, notes: tuple[str, ...]) -> int:

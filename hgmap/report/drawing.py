@@ -154,6 +154,16 @@ class Frame:
     south_m: float
     mm_per_m: float
 
+    @property
+    def seen_m(self) -> tuple[float, float, float, float]:
+        """West, south, east, north (m) of what the frame shows."""
+        return (
+            self.west_m,
+            self.south_m,
+            self.west_m + self.width_mm / self.mm_per_m,
+            self.south_m + self.height_mm / self.mm_per_m,
+        )
+
     def to_page(self, x: float, y: float) -> tuple[float, float]:
         """Return where a place of the plan (m) lies on the page (mm)."""
         return (

@@ -39,11 +39,6 @@ def check_formats(asked: Iterable[str]) -> tuple[Format, ...]:
     return tuple(one for one in FORMATS if one in names)
 
 
-def sheet_files(names: Sequence[str], also: Sequence[str]) -> tuple[str, ...]:
-    """Return the files of a sheet: those it always has, and an SVG where one was asked for."""
-    return (*names, *(_svg_of(names) if "svg" in also else ()))
-
-
 def _svg_of(names: Sequence[str]) -> tuple[str, ...]:
     return tuple(f"{name.removesuffix('.pdf')}.svg" for name in names if name.endswith(".pdf"))
 

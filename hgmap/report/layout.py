@@ -25,11 +25,11 @@ from hgmap.report.notes import (
 from hgmap.report.palette import SOFT
 from hgmap.report.plan_marks import Marks, marks_on_plan
 from hgmap.report.shades import Shades
-from hgmap.report.title_block import coarser, denominator
+from hgmap.report.sheet_setup import PAD_MM
+from hgmap.report.title_block import coarser
 from hgmap.site.building import Floor
 from hgmap.site.model import Round, Site
 
-_PAD_MM: Final = 2.5
 _GAP_MM: Final = 1.0
 _TRIES: Final = 3
 
@@ -83,17 +83,10 @@ class Layout:
     whole: bool
 
 
-def lay_out(case: Case, space: Space) -> Layout:
-    """Choose the largest plan; one step smaller where notes find room only so."""
-    west, south, east, north = extent(case.evidence.floor)
-    scale = denominator(
-        east - west,
-        north - south,
-        space.plan_width - 2.0 * _PAD_MM,
-        space.high - space.low - 2.0 * _PAD_MM,
-    )
+def lay_out(case: Case, space: Space, scale: float, *, fixed: bool) -> Layout:
+    """Lay out at 1 : ``scale``; unless it is fixed, one step smaller where notes need the room."""
     first = _at_scale(case, space, scale)
-    if first.whole:
+    if first.whole or fixed:
         return first
     second = _at_scale(case, space, coarser(scale))
     return second if second.whole else first
@@ -102,7 +95,7 @@ def lay_out(case: Case, space: Space) -> Layout:
 def _at_scale(case: Case, space: Space, scale: float) -> Layout:
     """Lay out at one scale: the plan says what is noted, and notes take room from the plan."""
     _, south, _, north = extent(case.evidence.floor)
-    spare = space.high - space.low - (north - south) * 1000.0 / scale - 2.0 * _PAD_MM
+    spare = space.high - space.low - (north - south) * 1000.0 / scale - 2.0 * PAD_MM
     band = 0.0
     for _ in range(_TRIES):
         frame = _frame(case.evidence.floor, space, scale, band)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
-from typing import Final
 
 from hgmap.decide.model import FloorEvidence, ResampleList, Zones
 from hgmap.field.surface import Surface
@@ -15,11 +14,9 @@ from hgmap.report.notes import MORE, notes_block, notes_of
 from hgmap.report.plan_drawing import building, openings
 from hgmap.report.plan_marks import marks_on_plan
 from hgmap.report.plan_page import filled
-from hgmap.report.sheet import MARGIN_MM
-from hgmap.report.sheet_page import is_tall, sheet_page
+from hgmap.report.sheet_page import sheet_page
+from hgmap.report.sheet_setup import PLAIN, SheetSetup
 from hgmap.site.model import Round, Site
-
-_ARROW_MM: Final = 88.0
 
 
 def levels_sheet(
@@ -32,8 +29,9 @@ def levels_sheet(
     warnings: tuple[str, ...] = (),
     cautions: tuple[str, ...] = (),
     version: str = "",
+    setup: SheetSetup = PLAIN,
 ) -> Sheet:
-    """Lay out the nested zones of one floor on A4.
+    """Lay out the nested zones of one floor.
 
     Parameters
     ----------
@@ -46,6 +44,7 @@ def levels_sheet(
         Printed first among the notes, and after them.
     version : str
         Of the program.
+    setup : SheetSetup, optional
 
     Returns
     -------
@@ -56,13 +55,9 @@ def levels_sheet(
     main = next(one for one in levels if one.level is evidence.level)
     titled = replace(round_, title=f"{round_.title or round_.name}, zones of {len(levels)} levels")
     laid = sheet_page(
-        site,
-        titled,
-        evidence,
-        title_block.method_line(surface, evidence),
-        f"levels, {title_block.sheet_line(floor.name, round_.name, version)}",
-        66.0 if is_tall(floor) else 76.0,
-    )
+        site, titled, evidence, surface, setup=setup, panels_mm=(66.0, 76.0),
+        sheet_line=f"levels, {title_block.sheet_line(floor.name, round_.name, version)}",
+    )  # fmt: skip
     frame, mm_per_m = laid.frame()
     marks = marks_on_plan(evidence, ResampleList(()), frame, main)
     frame = filled(
@@ -77,15 +72,5 @@ def levels_sheet(
     panel = laid.panel()
     levels_panel(panel, levels, main)
     notes_block(panel, notes_of(site, round_, evidence, surface, marks, warnings, cautions), MORE)
-    bar_mm = title_block.bar_width_mm(frame)
-    page = (
-        *laid.head.done(),
-        title_block.thin_rule(MARGIN_MM, laid.width_mm - MARGIN_MM, laid.top_mm),
-        *laid.foot.done(),
-        *title_block.scale_bar(MARGIN_MM + 2.0, laid.strip_mm + 6.0, bar_mm, mm_per_m, "A4 paper"),
-        *title_block.north_arrow(MARGIN_MM + _ARROW_MM, laid.strip_mm + 7.4, floor.north_deg),
-        *panel.done(),
-        *laid.caution,
-    )
     title = f"{site.name}: {floor.title or floor.name}, {titled.title}"
-    return Sheet(laid.width_mm, laid.height_mm, (frame,), page, title, site.title_block.prepared_by)
+    return laid.done((frame,), panel.done(), title)

@@ -145,9 +145,14 @@ def _lines(width_mm: float, notes: tuple[str, ...]) -> list[int]:
     return [min(_MOST_LINES, len(wrap(note, SMALL_PT, width_mm - _DOT_MM))) for note in notes]
 
 
+def columns_of(width_mm: float) -> int:
+    """Return in how many columns notes are set across a width (mm)."""
+    return 2 if width_mm >= 2.0 * _LEAST_COLUMN_MM + _GAP_MM else 1
+
+
 def _columns(width_mm: float) -> tuple[int, float]:
     """Choose how many columns, and how wide each is (mm)."""
-    number = 2 if width_mm >= 2.0 * _LEAST_COLUMN_MM + _GAP_MM else 1
+    number = columns_of(width_mm)
     return number, (width_mm - (number - 1) * _GAP_MM) / number
 
 

@@ -13,7 +13,6 @@ from hgmap.decide.design.places import DesignPlace
 from hgmap.decide.model import FloorEvidence
 from hgmap.decide.origin_model import HINT, LikelySource, Origins
 from hgmap.field.surface import Surface
-from hgmap.report import title_block
 from hgmap.report.column import SMALL_PT, TEXT_PT, Column, line_mm
 from hgmap.report.drawing import Area, Dot, Drawing, Frame, Item, Pen, Sheet
 from hgmap.report.free_paper import also_clear_of, free_paper, on_paper
@@ -26,13 +25,12 @@ from hgmap.report.plan_drawing import building, openings
 from hgmap.report.plan_page import filled
 from hgmap.report.room_names import names_in_rooms, names_outside
 from hgmap.report.shades import Shades, pictures, shades_of
-from hgmap.report.sheet import MARGIN_MM
-from hgmap.report.sheet_page import STRIP_MM, is_tall, sheet_page
+from hgmap.report.sheet_page import STRIP_MM, sheet_page
+from hgmap.report.sheet_setup import MARGIN_MM
 from hgmap.report.typeset import wrap
 from hgmap.report.words import number, published_per_computed
 from hgmap.site.model import Round, Site
 
-_ARROW_MM: Final = 88.0
 _MOST_BAND: Final = 0.3
 _ESTIMATE_MM: Final = 27.0
 _KEY_MM: Final = 14.0
@@ -82,13 +80,9 @@ def origin_sheet(
     """
     floor = evidence.floor
     laid = sheet_page(
-        site,
-        round_,
-        evidence,
-        title_block.method_line(surface, evidence),
-        f"where from, floor {floor.name}, round {round_.name}; hgmap {version}".strip(),
-        70.0 if is_tall(floor) else 92.0,
-    )
+        site, round_, evidence, surface, panels_mm=(70.0, 92.0),
+        sheet_line=f"where from, floor {floor.name}, round {round_.name}; hgmap {version}".strip(),
+    )  # fmt: skip
     shades = None
     if surface is not None:
         scale = shades_of(surface, evidence)
@@ -98,29 +92,18 @@ def origin_sheet(
     notes = tuple(dict.fromkeys((
         *((f"no estimate: {no_surface}",) if no_surface else ()), *origins.cautions,
     )))  # fmt: skip
-    low = laid.strip_mm + STRIP_MM
+    low = laid.low_mm
     band = 0.0
     if notes:
-        most = _MOST_BAND * (laid.top_mm - 2.0 - low)
+        most = laid.most_band(_MOST_BAND)
         band = min(columns_height(laid.plan_mm, notes, STRIP_MM - 1.0) + 2.0, most)
     under = Column(MARGIN_MM, low + band - 1.0, laid.plan_mm, low)
     if notes:
         columns_block(under, notes, STRIP_MM - 1.0)
-    frame, mm_per_m = laid.frame(band)
+    frame, _ = laid.frame(band)
     frame = filled(frame, _plan(evidence, surface, shades, origins, frame))
-    page = (
-        *laid.head.done(),
-        title_block.thin_rule(MARGIN_MM, laid.width_mm - MARGIN_MM, laid.top_mm),
-        *laid.foot.done(),
-        *title_block.scale_bar(MARGIN_MM + 2.0, laid.strip_mm + 6.0,
-                               title_block.bar_width_mm(frame), mm_per_m, "A4 paper"),
-        *title_block.north_arrow(MARGIN_MM + _ARROW_MM, laid.strip_mm + 7.4, floor.north_deg),
-        *panel.done(),
-        *under.done(),
-        *laid.caution,
-    )  # fmt: skip
     title = f"{site.name}: {floor.title or floor.name}, where the vapour may come from"
-    return Sheet(laid.width_mm, laid.height_mm, (frame,), page, title, site.title_block.prepared_by)
+    return laid.done((frame,), (*panel.done(), *under.done()), title)
 
 
 def _plan(

@@ -45,7 +45,7 @@ _RIM_PT: Final = 1.0
 # from memory.
 ZONE_LOOKS: Final[dict[ZoneName, ZoneLook]] = {
     "clear": ZoneLook(None, Pen("#00694c", 1.5, (8.0, 2.0, 1.6, 2.0))),
-    "no data": ZoneLook(Hatch("cross", "#8a8f94", 6.0, 0.45), Pen("#5c6166", 0.9, (1.2, 1.8))),
+    "no data": ZoneLook(Hatch("cross", "#8a8f94", 6.0, 0.45), Pen("#868b90", 1.0, (1.2, 1.8))),
     "resample": ZoneLook(Hatch("dots", "#00508a", 6.0, 1.7), Pen("#00508a", 1.4, (4.5, 2.2))),
     "remediate": ZoneLook(Hatch("diagonal", "#c74a00", 6.0, 1.15), Pen("#c74a00", 2.0)),
 }

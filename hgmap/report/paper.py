@@ -13,6 +13,7 @@ from typing import Any, Final
 from hgmap.errors import HgmapError
 from hgmap.report.drawing import Sheet
 from hgmap.report.painter import figure
+from hgmap.report.typeset import plain
 from hgmap.site.files import write_bytes
 
 _SETTINGS: Final[Any] = {
@@ -72,14 +73,17 @@ def write(path: Path, sheets: Sheet | Sequence[Sheet], *, dpi: float = 200.0) ->
 
 
 def pdf_bytes(sheets: Sequence[Sheet]) -> bytes:
-    """Return a PDF with a page for each sheet; text stays text, the font is embedded."""
+    """Return a PDF with a page for each sheet, and a bookmark where its title is a new one.
+
+    Text stays text, the font is embedded; the first sheet's title and author are the file's own.
+    """
     import matplotlib
     from matplotlib.backends.backend_pdf import FigureCanvasPdf, PdfPages
 
     stream = io.BytesIO()
     about = {
-        "Title": sheets[0].title,
-        "Author": sheets[0].author or None,
+        "Title": plain(sheets[0].title),
+        "Author": plain(sheets[0].author) or None,
         "Creator": "hgmap",
         "CreationDate": None,
     }
@@ -88,7 +92,36 @@ def pdf_bytes(sheets: Sequence[Sheet]) -> bytes:
             page = figure(sheet)
             FigureCanvasPdf(page)
             pages.savefig(page, dpi=72)
-    return stream.getvalue()
+    return _with_bookmarks(stream, sheets)
+
+
+def _with_bookmarks(stream: io.BytesIO, sheets: Sequence[Sheet]) -> bytes:
+    """Add what matplotlib cannot write: an outline, the title in the reader's bar, a language."""
+    from pypdf import PdfWriter
+    from pypdf.generic import (
+        BooleanObject,
+        DictionaryObject,
+        NameObject,
+        TextStringObject,
+    )
+
+    stream.seek(0)
+    writer = PdfWriter(clone_from=stream)
+    writer.pdf_header = "%PDF-1.4"
+    before = ""
+    for number, sheet in enumerate(sheets):
+        title = plain(sheet.title) or f"page {number + 1}"
+        if title != before:
+            writer.add_outline_item(title=title, page_number=number)
+        before = title
+    root = writer.root_object
+    root[NameObject("/Lang")] = TextStringObject("en")
+    root[NameObject("/ViewerPreferences")] = DictionaryObject(
+        {NameObject("/DisplayDocTitle"): BooleanObject(True)}
+    )
+    done = io.BytesIO()
+    writer.write(done)
+    return done.getvalue()
 
 
 def png_bytes(sheet: Sheet, dpi: float = 200.0) -> bytes:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 import numpy as np
@@ -59,6 +59,9 @@ class Marks:
         Readings with no place, or one outside the sheet.
     unnamed : tuple of str
         Rooms too small on paper for their names.
+    crowded : dict
+        Ids of rooms with readings whose values are not printed, or stand outside the room on a
+        leader, and how many those are.
     """
 
     drawing: Drawing
@@ -68,6 +71,7 @@ class Marks:
     labelled: int
     off_plan: int
     unnamed: tuple[str, ...]
+    crowded: dict[str, int] = field(default_factory=dict)
 
 
 def marks_on_plan(
@@ -77,13 +81,14 @@ def marks_on_plan(
     zones: Zones,
     *,
     near: bool = False,
+    taken: Sequence[Box] = (),
 ) -> Marks:
     """Draw readings, numbered places and room names for a frame that is still empty.
 
     Marks come first and never move; then the numbers, the room names and the values look for
     free paper. On a crowded plan the values above the level choose before everything else.
     ``near`` leaves out values that find none near their marks, but for a room's highest above the
-    level.
+    level. ``taken`` are boxes (pt from the frame's corner) of texts that stand there already.
     """
     scale = frame.mm_per_m * PT_PER_MM
     floor = evidence.floor
@@ -101,6 +106,7 @@ def marks_on_plan(
     paper = Paper(edge, ground)
     own = [_mark_box(place, shrink) for place in places]
     paper.take(np.array(own))
+    paper.take(np.array(taken), text=True)
     paper.take(np.array([_opening_box(one.line, frame, scale) for one in floor.openings]))
     leaders: list[Item] = []
     few = sum(place.above for place in places) <= FEW_ABOVE
@@ -127,6 +133,7 @@ def marks_on_plan(
         labelled=labelled + more,
         off_plan=len(on_map) - len(items),
         unnamed=unnamed,
+        crowded=dict(Counter(item.reading.room for place in setter.missed for item in place.items)),
     )
 
 

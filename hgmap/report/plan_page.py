@@ -9,7 +9,7 @@ import shapely
 
 from hgmap.report.column import line_mm
 from hgmap.report.drawing import Area, Drawing, Frame, Item, Label, Path, Pen
-from hgmap.report.extent import extent
+from hgmap.report.extent import extent, view_start
 from hgmap.report.palette import INK, NOTICE, RULE, SOFT
 from hgmap.report.title_block import INVENTED, bar_width_mm, denominator, north_arrow, scale_bar
 from hgmap.report.typeset import fit, width_mm, wrap
@@ -70,24 +70,14 @@ def plan_page(head: Head, floor: Floor, bounds: Bounds, foot: str) -> PlanPage:
     whole, pad = extent(floor), PAD_MM / mm_per_m
     frame = Frame(
         (), MARGIN_MM, strip, inner, room,
-        _from((west, east), inner / mm_per_m, (whole[0] - pad, whole[2] + pad)),
-        _from((south, north), room / mm_per_m, (whole[1] - pad, whole[3] + pad)),
+        view_start((west, east), inner / mm_per_m, (whole[0] - pad, whole[2] + pad)),
+        view_start((south, north), room / mm_per_m, (whole[1] - pad, whole[3] + pad)),
         mm_per_m,
     )  # fmt: skip
     items.extend(scale_bar(MARGIN_MM + 2.0, low + 7.0, min(46.0, bar_width_mm(frame)), mm_per_m,
                            "A4 paper"))  # fmt: skip
     items.extend(north_arrow(MARGIN_MM + 70.0, low + 8.0, floor.north_deg))
     return PlanPage(width, height, frame, tuple(items), strip)
-
-
-def _from(part: tuple[float, float], view: float, whole: tuple[float, float]) -> float:
-    """Return where a view (m) begins that is centred on a part of a floor.
-
-    It is not cut on one side while it has bare paper on the other.
-    """
-    if view >= whole[1] - whole[0]:
-        return (whole[0] + whole[1] - view) / 2.0
-    return min(max((part[0] + part[1] - view) / 2.0, whole[0]), whole[1] - view)
 
 
 def head_items(head: Head, width: float, height: float) -> tuple[float, list[Item]]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Final
 
 import numpy as np
@@ -77,6 +77,8 @@ class Values:
     shrink: float
     few: bool
     near: bool = False
+    missed: list[Place] = field(default_factory=list)
+    """Places whose value found no room, or none in their own rooms; it grows."""
 
     def put(self, above: bool, leaders: list[Item]) -> tuple[list[Item], int]:
         """Set the values above the level, or the others.
@@ -93,7 +95,10 @@ class Values:
             anywhere = not self.near or index in highest
             spot = self._spot(place, text, self.own[index], homes.get(index), anywhere)
             if spot is None:
+                self.missed.append(place)
                 continue
+            if spot.leader is not None and not _within(spot.box, homes.get(index)):
+                self.missed.append(place)
             labelled += len(place.items)
             scale = self.frame.mm_per_m * PT_PER_MM
             x, y = self.frame.west_m + place.x / scale, self.frame.south_m + place.y / scale
@@ -168,6 +173,10 @@ class Values:
             for position, room in pairs.T:
                 homes.setdefault(int(position), self.rooms[room])
         return homes
+
+
+def _within(box: Box, home: BaseGeometry | None) -> bool:
+    return home is None or bool(home.covers(shapely.box(*box)))
 
 
 def _leader(spot: Spot, place: Place, x: float, y: float) -> Drawing:

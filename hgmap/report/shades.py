@@ -96,15 +96,17 @@ def pictures(
     factor: float,
     mm_per_m: float,
     unknown: BaseGeometry | None = None,
+    seen: BaseGeometry | None = None,
 ) -> tuple[Picture, ...]:
     """Paint the estimate, each room from its own cells and cut at its own walls.
 
     Nothing is painted over ``unknown``: a shade there would look like knowledge. ``factor`` takes
-    the computing unit to the published one; ``mm_per_m`` is the printed scale.
+    the computing unit to the published one; ``mm_per_m`` is the printed scale. Nothing is
+    painted outside ``seen``.
     """
     with np.errstate(divide="ignore", invalid="ignore"):
         logarithm = np.log(np.maximum(surface.concentration() * factor, shades.low))
-    return painted_rooms(surface.raster, logarithm, floor, shades.rgba, mm_per_m, unknown)
+    return painted_rooms(surface.raster, logarithm, floor, shades.rgba, mm_per_m, unknown, seen)
 
 
 def painted_rooms(
@@ -114,6 +116,7 @@ def painted_rooms(
     colour: Callable[[NDArray[np.float64]], NDArray[np.uint8]],
     mm_per_m: float,
     unknown: BaseGeometry | None = None,
+    seen: BaseGeometry | None = None,
 ) -> tuple[Picture, ...]:
     """Paint cell values, each room from its own cells and cut at its own walls.
 
@@ -127,17 +130,22 @@ def painted_rooms(
         The printed scale.
     unknown : Polygon or MultiPolygon, optional
         Nothing is painted over it.
+    seen : Polygon, optional
+        Nothing is painted outside it.
     """
     painted = []
     for index, room in enumerate(floor.rooms):
         held = (raster.room_index == index) & np.isfinite(values)
-        if not held.any():
+        if not held.any() or (seen is not None and seen.intersection(room.polygon).area <= 0.0):
             continue
         if unknown is not None and unknown.covers(room.polygon):
             continue
         rows, columns = ndimage.find_objects(held.astype(np.uint8))[0]
         window = _filled(values[rows, columns], held[rows, columns])
-        west, south, east, north = room.polygon.bounds
+        shown = room.polygon
+        if seen is not None and not seen.covers(shown):
+            shown = shown.intersection(seen)
+        west, south, east, north = shown.bounds
         shape = [
             int(min(1600, max(2, math.ceil(side * mm_per_m / PIXEL_MM))))
             for side in (north - south, east - west)
@@ -148,7 +156,7 @@ def painted_rooms(
         column = (x - raster.x[columns][0]) / raster.cell_m
         grid = np.meshgrid(row, column, indexing="ij")
         between = ndimage.map_coordinates(window, grid, order=1, mode="nearest")
-        clip = room.polygon if unknown is None else room.polygon.difference(unknown)
+        clip = shown if unknown is None else shown.difference(unknown)
         painted.append(Picture(colour(between), (west, south, east, north), clip))
     return tuple(painted)
 

@@ -2,32 +2,26 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Final
 
 import shapely
+from shapely.geometry.base import BaseGeometry
 
 from hgmap.decide.model import FloorEvidence, ResampleList, Zones
 from hgmap.field.surface import Surface
 from hgmap.report import title_block
-from hgmap.report.cells import set_row
-from hgmap.report.column import TEXT_PT, Column, line_mm
 from hgmap.report.drawing import Drawing, Frame, Sheet
-from hgmap.report.extent import extent
 from hgmap.report.layout import Case, Space, lay_out
 from hgmap.report.plan_drawing import building, contour_lines, openings, zone_areas
 from hgmap.report.plan_marks import Marks
 from hgmap.report.shades import Shades, pictures, shades_of
+from hgmap.report.sheet_page import STRIP_MM, sheet_page
+from hgmap.report.sheet_setup import MARGIN_MM, PLAIN, SheetSetup
 from hgmap.report.words import published_per_computed
 from hgmap.site.model import Round, Site
 
-MARGIN_MM: Final = 10.0
-LONG_MM: Final = 297.0
-SHORT_MM: Final = 210.0
-_GUTTER_MM: Final = 6.0
-_STRIP_MM: Final = 15.0
-_ARROW_MM: Final = 88.0
-_CAUTION_MM: Final = 5.5
-_CELL_LINES: Final = 4
+_PANELS_MM: Final = (62.0, 70.0)
 
 
 def zone_sheet(
@@ -41,8 +35,29 @@ def zone_sheet(
     warnings: tuple[str, ...] = (),
     cautions: tuple[str, ...] = (),
     version: str = "",
+    setup: SheetSetup = PLAIN,
 ) -> Sheet:
-    """Lay out the zone map of one floor on A4.
+    """Lay out the zone map of one floor; see :func:`marked_zone_sheet`."""
+    return marked_zone_sheet(
+        site, round_, evidence, surface, zones, resample,
+        warnings=warnings, cautions=cautions, version=version, setup=setup,
+    )[0]  # fmt: skip
+
+
+def marked_zone_sheet(
+    site: Site,
+    round_: Round,
+    evidence: FloorEvidence,
+    surface: Surface | None,
+    zones: Zones,
+    resample: ResampleList,
+    *,
+    warnings: tuple[str, ...] = (),
+    cautions: tuple[str, ...] = (),
+    version: str = "",
+    setup: SheetSetup = PLAIN,
+) -> tuple[Sheet, Marks]:
+    """Lay out the zone map of one floor.
 
     Parameters
     ----------
@@ -61,70 +76,47 @@ def zone_sheet(
         About the action level; printed after them.
     version : str
         Of the program.
+    setup : SheetSetup, optional
+        Paper and scale; A4 and the largest plan that fits where not given.
 
     Returns
     -------
     Sheet
         Landscape, or portrait where the floor is taller than wide. Everything lies on the page.
+    Marks
+        What of the readings is on it.
+
+    Raises
+    ------
+    HgmapError
+        If the plan does not fit the paper at the scale that was asked for.
     """
     floor = evidence.floor
     resample = ResampleList(tuple(one for one in resample.places if one.floor == floor.name))
-    west, south, east, north = extent(floor)
-    tall = north - south > east - west
-    width, height = (SHORT_MM, LONG_MM) if tall else (LONG_MM, SHORT_MM)
-    panel_mm = 62.0 if tall else 70.0
-    inner = width - 2.0 * MARGIN_MM
-    plan_mm = inner - panel_mm - _GUTTER_MM
-
-    head = Column(MARGIN_MM, height - MARGIN_MM, inner, 0.0)
-    title_block.head(head, site, round_, evidence)
-    top = head.top_mm
-    caution = title_block.caution_labels(title_block.caution(site), MARGIN_MM, MARGIN_MM, inner)
-    bottom = MARGIN_MM + _CAUTION_MM + (len(caution) - 1) * line_mm(TEXT_PT)
-    rows = title_block.foot_rows(
-        site,
-        title_block.method_line(surface, evidence),
-        title_block.sheet_line(floor.name, round_.name, version),
-        plan_mm,
-        _CELL_LINES,
-    )
-    foot = Column(MARGIN_MM, bottom + sum(row.height_mm for row in rows), plan_mm, bottom)
-    strip = foot.top_mm
-    for row in rows:
-        set_row(foot, row)
-
+    page = sheet_page(
+        site, round_, evidence, surface, setup=setup, panels_mm=_PANELS_MM,
+        sheet_line=title_block.sheet_line(floor.name, round_.name, version),
+    )  # fmt: skip
     shades = None if surface is None else shades_of(surface, evidence)
     case = Case(site, round_, evidence, surface, shades, zones, resample, warnings, cautions)
-    low, high = strip + _STRIP_MM, top - 2.0
+    panel = page.panel()
     space = Space(
         left=MARGIN_MM,
-        plan_width=plan_mm,
-        panel_left=width - MARGIN_MM - panel_mm,
-        panel_width=panel_mm,
-        panel_bottom=bottom + 1.0,
-        low=low,
-        high=high,
-        further_mm=_STRIP_MM - 1.0,
+        plan_width=page.plan_mm,
+        panel_left=panel.left_mm,
+        panel_width=page.panel_mm,
+        panel_bottom=panel.bottom_mm,
+        low=page.low_mm,
+        high=page.high_mm,
+        further_mm=STRIP_MM - 1.0,
     )
-    laid = lay_out(case, space)
-    frame = _filled(laid.frame, evidence, surface, shades, zones, laid.marks)
-
-    right = width - MARGIN_MM
-    bar_mm = title_block.bar_width_mm(frame)
-    page = (
-        *head.done(),
-        title_block.thin_rule(MARGIN_MM, right, top),
-        *foot.done(),
-        *title_block.scale_bar(MARGIN_MM + 2.0, strip + 6.0, bar_mm, frame.mm_per_m, "A4 paper"),
-        *title_block.north_arrow(MARGIN_MM + _ARROW_MM, strip + 7.4, floor.north_deg),
-        *laid.texts,
-        *caution,
-    )
+    laid = lay_out(case, space, page.scale(), fixed=setup.scale is not None)
+    frame = zone_plan(laid.frame, evidence, surface, shades, zones, laid.marks)
     title = f"{site.name}: {floor.title or floor.name}, {round_.title or round_.name}"
-    return Sheet(width, height, (frame,), page, title, site.title_block.prepared_by)
+    return page.done((frame,), laid.texts, title), laid.marks
 
 
-def _filled(
+def zone_plan(
     frame: Frame,
     evidence: FloorEvidence,
     surface: Surface | None,
@@ -137,8 +129,8 @@ def _filled(
     ground: Drawing = ()
     if surface is not None and shades is not None:
         factor = published_per_computed(evidence.level)
-        unknown = shapely.union_all([one.geometry for one in zones.zones if one.name == "no data"])
-        ground = pictures(surface, floor, shades, factor, scale, unknown)
+        seen = shapely.box(*frame.seen_m)
+        ground = pictures(surface, floor, shades, factor, scale, unknown_ground(zones), seen)
     drawing = (
         *ground,
         *zone_areas(zones, scale),
@@ -147,13 +139,9 @@ def _filled(
         *openings(floor, scale),
         *marks.drawing,
     )
-    return Frame(
-        drawing,
-        frame.left_mm,
-        frame.bottom_mm,
-        frame.width_mm,
-        frame.height_mm,
-        frame.west_m,
-        frame.south_m,
-        scale,
-    )
+    return replace(frame, drawing=drawing)
+
+
+def unknown_ground(zones: Zones) -> BaseGeometry:
+    """Return the ground that no reading speaks for (m)."""
+    return shapely.union_all([one.geometry for one in zones.zones if one.name == "no data"])

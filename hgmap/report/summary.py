@@ -43,10 +43,12 @@ def floor_summary(
     no_surface: str,
     files: Sequence[str],
     nested: Sequence[Zones] = (),
+    digest: str = "",
 ) -> dict[str, Any]:
     """Return what a floor's map was made from and what it rules; areas in m².
 
-    ``nested`` are the zones of every level, where there is more than one.
+    ``nested`` are the zones of every level, where there is more than one; ``digest`` is what
+    stands in the foot of its sheets.
     """
     return {
         "floor": evidence.floor.name,
@@ -60,6 +62,7 @@ def floor_summary(
         "method": surface.method if surface else None,
         "no_surface": no_surface or None,
         "settings": surface.settings if surface else None,
+        "settings_digest": digest,
         "variogram": asdict(surface.variogram) if surface and surface.variogram else None,
         "leave_one_out": _scores(surface.scores) if surface else None,
         "second_opinion": asdict(opinion) if opinion else None,

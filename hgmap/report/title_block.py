@@ -13,16 +13,18 @@ from hgmap.field.surface import Surface
 from hgmap.field.variogram import AveragedFit
 from hgmap.report.cells import Row, row_of
 from hgmap.report.column import SMALL_PT, TEXT_PT, Column, line_mm
-from hgmap.report.drawing import Area, Drawing, Frame, Item, Label, Path, Pen
+from hgmap.report.drawing import Area, Drawing, Frame, Item, Label, Path, Pen, Up
 from hgmap.report.palette import INK, NOTICE, PAPER, RULE, SOFT
 from hgmap.report.typeset import width_mm, wrap
 from hgmap.report.words import (
     band_line,
     count,
+    day,
     grouped,
     level_line,
     level_value,
     metres,
+    named,
     number,
     round_line,
 )
@@ -31,6 +33,9 @@ from hgmap.site.model import Round, Site
 
 FROM_MEMORY: Final = "Level: value from memory. Read it in its source before anyone relies on it."
 INVENTED: Final = "INVENTED DATA"
+M_PER_FOOT: Final = 0.3048
+"""Exactly: the international foot."""
+
 _DIGITS: Final = (1.0, 1.25, 1.5, 1.75, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0, 6.0, 7.5)
 
 
@@ -80,7 +85,12 @@ def caution(site: Site) -> str:
 
 
 def foot_rows(
-    site: Site, method: str, sheet_line: str, width: float, most_lines: int
+    site: Site,
+    evidence: FloorEvidence,
+    method: str,
+    sheet_line: str,
+    width: float,
+    most_lines: int,
 ) -> tuple[Row, Row]:
     """Return the cells that say whose work this is: two rows of a width (mm)."""
     block = site.title_block
@@ -90,9 +100,29 @@ def foot_rows(
         ("project", block.project),
         ("prepared by", block.prepared_by),
         ("reviewed by", block.reviewed_by),
+        ("revision", block.revision),
     )
-    how = (("instrument", block.instrument), ("method", method), ("sheet", sheet_line))
+    how = (
+        ("instrument", block.instrument or instruments_line(evidence)),
+        ("read on", dates_line(evidence)),
+        ("method", method),
+        ("sheet", sheet_line),
+    )
     return row_of(whose, width, most_lines), row_of(how, width, most_lines)
+
+
+def instruments_line(evidence: FloorEvidence) -> str:
+    """Name the instruments that the readings themselves name."""
+    return named(sorted({item.reading.instrument for item in evidence.items} - {""}))
+
+
+def dates_line(evidence: FloorEvidence) -> str:
+    """Say on which days the readings of a floor were taken, as far as they say so."""
+    days = {item.reading.time.date() for item in evidence.items if item.reading.time is not None}
+    if not days:
+        return ""
+    first, last = min(days), max(days)
+    return day(first) if first == last else f"{day(first)} to {day(last)}"
 
 
 def method_line(surface: Surface | None, evidence: FloorEvidence) -> str:
@@ -145,8 +175,24 @@ def coarser(scale: float) -> float:
 
 
 def scale_bar(left: float, y: float, widest: float, mm_per_m: float, paper: str) -> Drawing:
-    """Draw a bar of round length, in metres, with the scale as a number for this paper."""
-    longest = widest / mm_per_m
+    """Draw bars of round length in metres and in feet, with the scale as a number for this paper.
+
+    ``widest`` (mm) is the longest that a bar may be; the bar in feet stands on ``y`` (mm).
+    """
+    scale = 1000.0 / mm_per_m
+    ratio = grouped(scale) if scale == round(scale) else number(scale)
+    return (
+        *_bar(left, y + 2.2, widest, mm_per_m, "m", above=True),
+        *_bar(left, y, widest, mm_per_m * M_PER_FOOT, "ft", above=False),
+        Label(left, y - 3.2, f"1 : {ratio} on {paper}", SMALL_PT, SOFT, up="top"),
+    )
+
+
+def _bar(
+    left: float, y: float, widest: float, mm_per_one: float, unit: str, *, above: bool
+) -> Drawing:
+    """Draw a bar of round length, its ends named above it or under it."""
+    longest = widest / mm_per_one
     power = math.floor(math.log10(longest))
     length, parts = max(
         (digit * 10.0**exponent, parts)
@@ -154,18 +200,16 @@ def scale_bar(left: float, y: float, widest: float, mm_per_m: float, paper: str)
         for digit, parts in ((1.0, 5), (2.0, 4), (5.0, 5))
         if digit * 10.0**exponent <= longest
     )
-    step = length * mm_per_m / parts
+    step = length * mm_per_one / parts
     items: list[Item] = []
     for part in range(parts):
         box = shapely.box(left + part * step, y, left + (part + 1) * step, y + 1.5)
         items.append(Area(box, fill=PAPER if part % 2 else INK, pen=Pen(INK, 0.6)))
-    for part, text in ((0, "0"), (parts, metres(length))):
-        items.append(
-            Label(left + part * step, y + 2.4, text, SMALL_PT, INK, across="centre"),
-        )
-    scale = 1000.0 / mm_per_m
-    ratio = grouped(scale) if scale == round(scale) else number(scale)
-    items.append(Label(left, y - 1.2, f"1 : {ratio} on {paper}", SMALL_PT, SOFT, up="top"))
+    at = y + 2.4 if above else y - 0.8
+    up: Up = "baseline" if above else "top"
+    last = metres(length).removesuffix("m") + unit
+    for part, text in ((0, "0"), (parts, last)):
+        items.append(Label(left + part * step, at, text, SMALL_PT, INK, across="centre", up=up))
     return tuple(items)
 
 
@@ -202,8 +246,13 @@ def thin_rule(left: float, right: float, y: float) -> Path:
 
 
 def sheet_line(floor: str, round_name: str, version: str) -> str:
-    """Name the sheet and what made it."""
-    return f"zones, floor {floor}, round {round_name}; hgmap {version}"
+    """Name the sheet of the zones and what made it."""
+    return f"zones, {where_line(floor, round_name, version)}"
+
+
+def where_line(floor: str, round_name: str, version: str) -> str:
+    """Name floor, round and program for the foot of a sheet."""
+    return f"floor {floor}, round {round_name}; hgmap {version}".strip()
 
 
 def caution_labels(text: str, left: float, bottom: float, width: float) -> tuple[Label, ...]:

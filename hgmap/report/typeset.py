@@ -74,7 +74,7 @@ def printable(text: str, known: Callable[[str], bool] | None = None) -> str:
     'a b'
     """
     has = known or _known
-    shown = "".join(letter if has(letter) else NO_GLYPH for letter in _plain(text))
+    shown = "".join(letter if has(letter) else NO_GLYPH for letter in plain(text))
     # a line that mixes scripts runs from left to right, as the rest of the sheet does
     turns = any(unicodedata.bidirectional(letter) in ("R", "AL") for letter in shown)
     return _LEFT_TO_RIGHT + shown if turns else shown
@@ -88,10 +88,11 @@ def lacks_letters(text: str) -> bool:
     >>> lacks_letters("Büro"), lacks_letters("\u5b66\u6821")
     (False, True)
     """
-    return not all(map(_known, _plain(text)))
+    return not all(map(_known, plain(text)))
 
 
-def _plain(text: str) -> str:
+def plain(text: str) -> str:
+    """Return a text on one line, without control characters, in composed letters."""
     spaced = "".join(
         " " if unicodedata.category(letter).startswith(("C", "Z")) else letter for letter in text
     )

@@ -208,6 +208,7 @@ class TitleBlock:
     reviewed_by: str = ""
     project: str = ""
     instrument: str = ""
+    revision: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -218,6 +218,7 @@ class TitleBlockTable(_Table):
     prepared_by: str = ""
     reviewed_by: str = ""
     instrument: str = ""
+    revision: str = ""
 
 
 class SiteTable(_Table):

@@ -1,11 +1,14 @@
 from __future__ import annotations
 
+import io
 import subprocess
 import sys
+from dataclasses import replace
 
 import numpy as np
 import pytest
 import shapely
+from pypdf import PdfReader
 
 from hgmap.errors import HgmapError
 from hgmap.report.drawing import (
@@ -80,9 +83,24 @@ def test_a_pdf_embeds_its_font_names_its_work_and_has_no_date():
     assert b"/FontFile2" in content
     assert b"DejaVuSans" in content
     assert b"/Type3" not in content
-    assert b"A $title$" in content
-    assert b"N. Nobody" in content
-    assert b"CreationDate" not in content
+    about = PdfReader(io.BytesIO(content)).metadata
+    assert about is not None
+    assert (about.title, about.author) == ("A $title$", "N. Nobody")
+    assert about.creation_date is None
+    assert about.modification_date is None
+
+
+def test_a_pdf_has_a_bookmark_to_each_page():
+    sheets = [replace(full_page(), title=one) for one in ("Zones", "学校 <b>", "")]
+    pages = PdfReader(io.BytesIO(pdf_bytes(sheets)))
+    marks = [one for one in pages.outline if not isinstance(one, list)]
+    assert [one.title for one in marks] == ["Zones", "学校 <b>", "page 3"]
+    assert [pages.get_destination_page_number(one) for one in marks] == [0, 1, 2]
+
+
+def test_the_text_of_a_pdf_can_be_selected():
+    page_ = PdfReader(io.BytesIO(pdf_bytes([full_page()]))).pages[0]
+    assert r"$x^2$ \alpha <b>_" in page_.extract_text()
 
 
 def test_a_pdf_has_a_page_for_each_sheet():

@@ -13,7 +13,7 @@ from hgmap.report.document.content import Bullets, Facts, Figure, Heading, Parag
 from hgmap.report.document.style import HouseStyle
 from hgmap.report.drawing import Area, Frame, Item, Label, Path, Pen
 from hgmap.report.palette import INK, NOTICE, SOFT
-from hgmap.report.sheet import LONG_MM, SHORT_MM
+from hgmap.report.plan_page import LONG_MM, SHORT_MM
 from hgmap.report.typeset import fit, wrap
 
 MARGIN_MM: Final = 18.0

@@ -27,7 +27,7 @@ from hgmap.report.drawing import Area, Item, Label, Pen, Picture, Sheet
 from hgmap.report.notes import OTHER_SCRIPT
 from hgmap.report.palette import INK, NOTICE, SOFT
 from hgmap.report.paper import pdf_bytes
-from hgmap.report.sheet import LONG_MM, SHORT_MM
+from hgmap.report.plan_page import LONG_MM, SHORT_MM
 from hgmap.report.typeset import fit, lacks_letters, width_mm, wrap
 
 _FOOT_PT: Final = 6.2

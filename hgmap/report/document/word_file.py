@@ -25,7 +25,7 @@ from hgmap.report.document.svg import clean
 from hgmap.report.drawing import Sheet
 from hgmap.report.palette import NOTICE
 from hgmap.report.paper import png_bytes
-from hgmap.report.sheet import LONG_MM, SHORT_MM
+from hgmap.report.plan_page import LONG_MM, SHORT_MM
 
 DPI: Final = 150.0
 MARGIN_MM: Final = 18.0
