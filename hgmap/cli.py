@@ -17,17 +17,21 @@ from hgmap.__about__ import __version__
 from hgmap.cli_arguments import (
     AlsoOption,
     ClearAtOption,
+    ClusterOption,
     DpiOption,
+    JobsOption,
     LevelsOption,
     OnceEach,
     OutOption,
     PaperOption,
     RemediateAtOption,
+    ResumeOption,
     RoomsOption,
     RoundOption,
     ScaleOption,
     SheetsOption,
     SiteArgument,
+    SitesArgument,
     WholeRoomsOption,
     read_place,
 )
@@ -86,7 +90,7 @@ def _root(
 
 @app.command("map", cls=OnceEach)
 def map_command(
-    site: Annotated[list[Path], typer.Argument(metavar="SITE...", help="The site folders.")],
+    site: SitesArgument,
     floor: Annotated[
         list[str] | None, typer.Option(help="Only this floor; may be given again.")
     ] = None,
@@ -116,17 +120,9 @@ def map_command(
         typer.Option("--diagnostics", help="Also plot variogram, leave-one-out and weights."),
     ] = False,
     also: AlsoOption = None,
-    jobs: Annotated[
-        int, typer.Option(min=1, help="Floors to make at a time, each in a process of its own.")
-    ] = 1,
-    resume: Annotated[
-        bool,
-        typer.Option("--resume", help="Leave out what is up to date; go on where a run ended."),
-    ] = False,
-    cluster: Annotated[
-        str,
-        typer.Option(help="Make the floors on a Dask cluster: tcp://HOST:PORT, or `local`."),
-    ] = "",
+    jobs: JobsOption = 1,
+    resume: ResumeOption = False,
+    cluster: ClusterOption = "",
     paper: PaperOption = "a4",
     scale: ScaleOption = None,
     dpi: DpiOption = 200.0,
@@ -136,7 +132,7 @@ def map_command(
     """Map each floor: where it is above the level, zones, and where to measure again."""
     from hgmap.batch import MapOptions
     from hgmap.report.sheet_setup import sheet_setup
-    from hgmap.terminal_many import run_and_print
+    from hgmap.terminal_many import map_and_print
 
     options = MapOptions(
         floors=tuple(floor or ()),
@@ -160,7 +156,7 @@ def map_command(
         sheets=sheets,
         rooms=tuple(room or ()),
     )
-    raise typer.Exit(run_and_print(site, options, jobs=jobs, resume=resume, cluster=cluster))
+    raise typer.Exit(map_and_print(site, options, jobs=jobs, resume=resume, cluster=cluster))
 
 
 @app.command("explain", cls=OnceEach)

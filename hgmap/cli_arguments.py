@@ -13,6 +13,17 @@ from typer.core import TyperCommand
 from hgmap.errors import HgmapError
 
 SiteArgument = Annotated[Path, typer.Argument(metavar="SITE", help="The site folder.")]
+SitesArgument = Annotated[list[Path], typer.Argument(metavar="SITE...", help="The site folders.")]
+JobsOption = Annotated[
+    int, typer.Option(min=1, help="Floors to make at a time, each in a process of its own.")
+]
+ResumeOption = Annotated[
+    bool,
+    typer.Option("--resume", help="Leave out what is up to date; go on where a run ended."),
+]
+ClusterOption = Annotated[
+    str, typer.Option(help="Make the floors on a Dask cluster: tcp://HOST:PORT, or `local`.")
+]
 RoundOption = Annotated[
     str | None, typer.Option("--round", help="Which round; the latest where not given.")
 ]

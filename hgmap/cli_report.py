@@ -8,7 +8,15 @@ from typing import Annotated
 
 import typer
 
-from hgmap.cli_arguments import LevelsOption, OutOption, RoundOption, SiteArgument
+from hgmap.cli_arguments import (
+    ClusterOption,
+    JobsOption,
+    LevelsOption,
+    OutOption,
+    ResumeOption,
+    RoundOption,
+    SitesArgument,
+)
 
 
 class ReportFormat(enum.StrEnum):
@@ -20,7 +28,7 @@ class ReportFormat(enum.StrEnum):
 
 
 def report_command(
-    site: SiteArgument,
+    site: SitesArgument,
     floor: Annotated[
         list[str] | None, typer.Option(help="Only this floor; may be given again.")
     ] = None,
@@ -40,6 +48,9 @@ def report_command(
         typer.Option(help="Only this format; may be given again. All three if not given."),
     ] = None,
     out: OutOption = None,
+    jobs: JobsOption = 1,
+    resume: ResumeOption = False,
+    cluster: ClusterOption = "",
 ) -> None:
     """Write the whole report of a round as PDF, DOCX and one page of HTML."""
     from hgmap.batch import MapOptions
@@ -56,4 +67,5 @@ def report_command(
     )
     wanted = {one.value for one in to or ()}
     formats = tuple(one for one in FORMATS if not wanted or one in wanted)
-    raise typer.Exit(report_and_print(site, ReportOptions(options, rule, style, formats, out)))
+    asked = ReportOptions(options, rule, style, formats, out)
+    raise typer.Exit(report_and_print(site, asked, jobs=jobs, resume=resume, cluster=cluster))

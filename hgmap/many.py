@@ -1,4 +1,4 @@
-"""Sites to maps, many at a time: floors side by side, and a bad one never stops the rest.
+"""Sites to maps or reports: floors side by side, and a bad one never stops the rest.
 
 The results are the same however many floors are made at a time, and by whom: each floor is made
 from its site alone, and what floors share is written in the order of the site.
@@ -8,29 +8,30 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Protocol
+from typing import Any, Generic, Protocol
 
-from hgmap.batch import MadeFloor, MapRun, finish_run, plan_run
+from hgmap.batch import MapRun
 from hgmap.errors import HgmapError
 from hgmap.floor_map import MapOptions
 from hgmap.many_crew import Crew, Here, Outcome
 from hgmap.many_floor import FloorJob
 from hgmap.many_kept import (
-    STAMP,
     Stamp,
     Unfinished,
     digests_of,
     run_digest,
+    stamp_file,
     up_to_date,
     write_stamp,
 )
-from hgmap.map_case import MapCase, map_case
+from hgmap.many_task import MapTask, Run, RunT_co, Task, checked_jobs
+from hgmap.map_case import MapCase
 from hgmap.site.building import Floor
 from hgmap.site.files import slug
 from hgmap.site.folder import read_site
-from hgmap.site.model import Problem
+from hgmap.site.model import Problem, Site
 from hgmap.site.staging import staged
 
 
@@ -48,12 +49,12 @@ class Watch(Protocol):
 
 
 @dataclass(frozen=True)
-class SiteOutcome:
+class SiteOutcome(Generic[RunT_co]):
     """What became of one site.
 
     Attributes
     ----------
-    run : MapRun or None
+    run : MapRun, ReportRun or None
         None where nothing was made, or where nothing had to be.
     error : HgmapError or None
         Why nothing was made of the whole site.
@@ -67,7 +68,7 @@ class SiteOutcome:
 
     folder: Path
     out: Path | None
-    run: MapRun | None = None
+    run: RunT_co | None = None
     error: HgmapError | None = None
     current: Stamp | None = None
     kept: int = 0
@@ -81,7 +82,7 @@ class SiteOutcome:
         return 2 if self.run is None else self.run.exit_code
 
 
-def exit_code(outcomes: Sequence[SiteOutcome]) -> int:
+def exit_code(outcomes: Sequence[SiteOutcome[Run]]) -> int:
     """Return 0 where all is clean, 2 where nothing was done, else 1."""
     codes = {one.exit_code for one in outcomes}
     return 1 if len(codes) > 1 else next(iter(codes), 2)
@@ -95,14 +96,28 @@ def map_sites(
     resume: bool = False,
     cluster: str = "",
     watch: Watch | None = None,
-) -> tuple[SiteOutcome, ...]:
-    """Map every floor of every site and write the results.
+) -> tuple[SiteOutcome[MapRun], ...]:
+    """Map every floor of every site and write the results; as :func:`run_sites`."""
+    task = MapTask(options or MapOptions())
+    return run_sites(folders, task, jobs=jobs, resume=resume, cluster=cluster, watch=watch)
+
+
+def run_sites(
+    folders: Sequence[Path | str],
+    task: Task[RunT_co],
+    *,
+    jobs: int = 1,
+    resume: bool = False,
+    cluster: str = "",
+    watch: Watch | None = None,
+) -> tuple[SiteOutcome[RunT_co], ...]:
+    """Do a task for every floor of every site and write the results.
 
     Parameters
     ----------
     folders : sequence of path
-        Site folders; one that is named twice is mapped once.
-    options : MapOptions, optional
+        Site folders; one that is named twice is taken once.
+    task : Task
         For each of them. With several sites ``out`` gets a folder for each.
     jobs : int
         Floors to make at a time, each in a process of its own where there is more than one.
@@ -122,12 +137,8 @@ def map_sites(
     from hgmap.many_cluster import Cluster
     from hgmap.many_processes import Processes
 
-    if jobs < 1:
-        raise HgmapError(
-            f"{jobs} floors at a time cannot be", where="--jobs", todo="give 1 or more"
-        )
-    options = options or MapOptions()
-    asked = _asked(folders, options)
+    checked_jobs(jobs)
+    asked = _asked(folders, task)
 
     def share(job: FloorJob, done: float) -> None:
         if watch is not None:
@@ -142,31 +153,32 @@ def map_sites(
         return _Run(asked, crew, resume, watch).go()
 
 
-def _asked(folders: Sequence[Path | str], options: MapOptions) -> list[tuple[Path, MapOptions]]:
+def _asked(folders: Sequence[Path | str], task: Task[RunT_co]) -> list[tuple[Path, Task[RunT_co]]]:
     """Return each site once, with where its results go."""
     unique = {Path(one).resolve(): Path(one) for one in folders}
-    if options.out is None or len(unique) == 1:
-        return [(one, options) for one in unique.values()]
-    found: dict[str, tuple[Path, MapOptions]] = {}
+    if task.out is None or len(unique) == 1:
+        return [(one, task) for one in unique.values()]
+    found: dict[str, tuple[Path, Task[RunT_co]]] = {}
     for whole, folder in unique.items():
         name = slug(whole.name)
         if name.casefold() in found:
             raise HgmapError(
                 f"two of the sites would write into {name!r}", where="--out",
-                todo="leave --out away, or map them apart",
+                todo="leave --out away, or run them apart",
             )  # fmt: skip
-        found[name.casefold()] = (folder, replace(options, out=Path(options.out) / name))
+        found[name.casefold()] = (folder, task.into(Path(task.out) / name))
     return list(found.values())
 
 
 @dataclass
-class _SiteRun:
+class _SiteRun(Generic[RunT_co]):
     """A site under way: what is known of each of its floors."""
 
     number: int
     name: str
+    as_read: Site
     case: MapCase
-    options: MapOptions
+    task: Task[RunT_co]
     out: Path
     digest: str
     floors: list[Floor]
@@ -178,23 +190,23 @@ class _SiteRun:
     notes: list[str] = field(default_factory=list)
 
 
-class _Run:
+class _Run(Generic[RunT_co]):
     """A run over sites, in their order; begun only when a crew has room for their floors."""
 
     def __init__(
         self,
-        asked: list[tuple[Path, MapOptions]],
+        asked: list[tuple[Path, Task[RunT_co]]],
         crew: Crew,
         resume: bool,
         watch: Watch | None,
     ) -> None:
         self._crew, self._resume, self._watch = crew, resume, watch
         self._asked = asked
-        self._outcomes: dict[int, SiteOutcome] = {}
-        self._open: dict[str, _SiteRun] = {}
+        self._outcomes: dict[int, SiteOutcome[RunT_co]] = {}
+        self._open: dict[str, _SiteRun[RunT_co]] = {}
         self._under_way = 0
 
-    def go(self) -> tuple[SiteOutcome, ...]:
+    def go(self) -> tuple[SiteOutcome[RunT_co], ...]:
         waiting = self._jobs()
         more = True
         try:
@@ -218,8 +230,8 @@ class _Run:
         return tuple(self._outcomes[number] for number in range(len(self._asked)))
 
     def _jobs(self) -> Iterator[FloorJob]:
-        for number, (folder, options) in enumerate(self._asked):
-            site = self._begin(number, folder, options)
+        for number, (folder, task) in enumerate(self._asked):
+            site = self._begin(number, folder, task)
             if site is None:
                 continue
             if not site.todo:
@@ -227,27 +239,28 @@ class _Run:
                 continue
             for floor in site.floors:
                 if floor.name in site.todo and site.name in self._open:  # not given up
-                    yield FloorJob(site.name, floor.name, site.digest, site.case, site.options,
+                    yield FloorJob(site.name, floor.name, site.digest, site.case, site.task,
                                    site.work.folder)  # fmt: skip
 
-    def _begin(self, number: int, folder: Path, options: MapOptions) -> _SiteRun | None:
+    def _begin(self, number: int, folder: Path, task: Task[RunT_co]) -> _SiteRun[RunT_co] | None:
         """Read a site and see what of it is left to do; None where nothing is, or can be."""
         name, out = str(folder), None
         try:
-            case = map_case(read_site(folder), options)
-            floors, lost, out = plan_run(case, options)
-            digest = run_digest(case, options)
-            if self._resume and (stamp := up_to_date(out, digest)) is not None:
+            as_read = read_site(folder)
+            case = task.case(as_read)
+            floors, lost, out = task.plan(case)
+            digest, stamped = run_digest(case, task), stamp_file(out, task.kind)
+            if self._resume and (stamp := up_to_date(stamped, digest)) is not None:
                 self._outcomes[number] = SiteOutcome(folder, out, current=stamp)
                 self._tell(lambda watch: watch.begin(name, stamp.floors, stamp.floors))
                 self._tell(lambda watch: watch.finish(name))
                 return None
-            work = Unfinished(out, digest, resume=self._resume)
+            work = Unfinished(out, task.kind, digest, resume=self._resume)
         except HgmapError as error:
             self._outcomes[number] = SiteOutcome(folder, out, error=error)
             self._tell(lambda watch: watch.finish(name))
             return None
-        site = _SiteRun(number, name, case, options, out, digest, floors, lost, work)
+        site = _SiteRun(number, name, as_read, case, task, out, digest, floors, lost, work)
         self._open[name] = site
         site.todo = {one.name for one in floors if not work.has(one.name)}
         site.kept = len(floors) - len(site.todo)
@@ -275,7 +288,7 @@ class _Run:
         if not site.todo:
             self._finish(site)
 
-    def _finish(self, site: _SiteRun) -> None:
+    def _finish(self, site: _SiteRun[RunT_co]) -> None:
         try:
             run = self._written(site)
         except HgmapError as error:
@@ -285,28 +298,29 @@ class _Run:
             self._asked[site.number][0], site.out, run, kept=site.kept, notes=tuple(site.notes),
         ), keep=bool(site.failed))  # fmt: skip
 
-    def _written(self, site: _SiteRun) -> MapRun:
-        made: list[MadeFloor] = []
+    def _written(self, site: _SiteRun[RunT_co]) -> RunT_co:
+        made: list[Any] = []
         failed = list(site.lost)
+        stamped = stamp_file(site.out, site.task.kind)
         with staged(site.out, beside=site.work.folder) as stage:
             for floor in site.floors:
                 if floor.name in site.failed:
                     failed.append(site.failed[floor.name])
                 else:
                     made.append(site.work.take(floor.name, stage))
-            run = finish_run(site.case, site.options, site.out, stage, made, failed)
+            run = site.task.finish(site.as_read, site.case, site.out, stage, made, failed)
             files = [one.relative_to(stage).as_posix() for one in stage.rglob("*") if one.is_file()]
             written = digests_of(stage, sorted(files))
         if made and not site.failed:  # a floor that was lost is tried again by --resume
-            write_stamp(site.out, Stamp(site.digest, run.exit_code, len(made), written))
+            write_stamp(stamped, Stamp(site.digest, run.exit_code, len(made), written))
         else:
-            (site.out / STAMP).unlink(missing_ok=True)
+            stamped.unlink(missing_ok=True)
         return run
 
-    def _give_up(self, site: _SiteRun, error: HgmapError) -> None:
+    def _give_up(self, site: _SiteRun[RunT_co], error: HgmapError) -> None:
         self._end(site, SiteOutcome(self._asked[site.number][0], site.out, error=error), keep=True)
 
-    def _end(self, site: _SiteRun, outcome: SiteOutcome, *, keep: bool) -> None:
+    def _end(self, site: _SiteRun[RunT_co], outcome: SiteOutcome[RunT_co], *, keep: bool) -> None:
         self._outcomes[site.number] = outcome
         del self._open[site.name]
         site.work.close(keep=keep)

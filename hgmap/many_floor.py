@@ -14,13 +14,14 @@ import zipfile
 from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Final
+from typing import Any, Final
 
 from hgmap.__about__ import __version__
-from hgmap.batch import LOSES_A_FLOOR, MadeFloor, make_floor
+from hgmap.batch import LOSES_A_FLOOR
 from hgmap.errors import HgmapError
-from hgmap.floor_map import FloorMap, MapOptions, floor_failure
+from hgmap.floor_map import FloorMap, floor_failure
 from hgmap.many_plain import from_plain, to_plain
+from hgmap.many_task import Made, Run, Task
 from hgmap.map_case import MapCase
 from hgmap.site.building import Floor
 from hgmap.site.files import slug, write_bytes
@@ -42,6 +43,8 @@ class FloorJob:
     ----------
     site : str
         What tells the site from the others of the run.
+    task : Task
+        What is made of it.
     digest : str
         Of everything that the result depends on; see :mod:`hgmap.many_kept`.
     work : Path or None
@@ -52,7 +55,7 @@ class FloorJob:
     floor: str
     digest: str
     case: MapCase
-    options: MapOptions
+    task: Task[Run]
     work: Path | None
 
 
@@ -66,7 +69,7 @@ def make_parcel(job: FloorJob, report: Callable[[float], None]) -> bytes | Probl
     folder: Path | None = None
     try:
         folder = Path(tempfile.mkdtemp(prefix=".tmp-", dir=job.work))
-        made = make_floor(job.case, floor, job.options, folder, report)
+        made = job.task.make(job.case, floor, folder, report)
         return _packed(job, made, folder)
     except LOSES_A_FLOOR as error:
         return floor_failure(floor, _without(error, folder), floor.name)
@@ -103,7 +106,13 @@ def light(one: FloorMap) -> FloorMap:
     return replace(one, surface=replace(one.surface, posterior=None, estimate=None))
 
 
-def _packed(job: FloorJob, made: MadeFloor, folder: Path) -> bytes:
+def _light(made: Made) -> Made:
+    given: Any = made  # whatever the task made, it is a dataclass
+    lighter: Made = replace(given, map=light(made.map))
+    return lighter
+
+
+def _packed(job: FloorJob, made: Made, folder: Path) -> bytes:
     stream = io.BytesIO()
     about = {"version": __version__, "digest": job.digest, "floor": job.floor}
     with zipfile.ZipFile(stream, "w", zipfile.ZIP_STORED) as archive:
@@ -112,13 +121,13 @@ def _packed(job: FloorJob, made: MadeFloor, folder: Path) -> bytes:
             archive.writestr(zipfile.ZipInfo(name, _LONG_AGO), data)
 
         put(ABOUT, json.dumps(about).encode())
-        put(FLOOR, to_plain(replace(made, map=light(made.map))).encode())
+        put(FLOOR, to_plain(_light(made)).encode())
         for file in sorted(one for one in folder.rglob("*") if one.is_file()):
             put(FILES + file.relative_to(folder).as_posix(), file.read_bytes())
     return stream.getvalue()
 
 
-def unpack(data: bytes, *, digest: str, floor: str, into: Path | None) -> MadeFloor:
+def unpack(data: bytes, *, digest: str, floor: str, into: Path | None) -> Any:
     """Read a parcel; with ``into`` its files are written there too.
 
     Raises
@@ -146,7 +155,9 @@ def unpack(data: bytes, *, digest: str, floor: str, into: Path | None) -> MadeFl
             NotImplementedError, HgmapError):  # fmt: skip
         made, files = None, {}
     own = f"{slug(floor)}/"
-    if not isinstance(made, MadeFloor) or not all(one.startswith(own) for one in files):
+    if not isinstance(getattr(made, "map", None), FloorMap) or not all(
+        one.startswith(own) for one in files
+    ):
         raise HgmapError(f"the kept floor {trouble}", where=f"floor {floor!r}", todo="run again")
     if into is not None:
         for name, content in files.items():

@@ -11,35 +11,34 @@ import contextlib
 import json
 import shutil
 from collections.abc import Iterable
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any, Final
 
 from hgmap.__about__ import __version__
 from hgmap.editing.process import Owner
 from hgmap.errors import HgmapError
-from hgmap.floor_map import MapOptions
 from hgmap.many_floor import unpack
+from hgmap.many_task import Run, Task
 from hgmap.map_case import MapCase
 from hgmap.site.files import digest, in_one_line, read_bytes, slug, write_bytes, write_text
 from hgmap.site.store import plain_name
 
-WORK: Final = ".unfinished"
-STAMP: Final = "made-from.json"
+WORK: Final = ".unfinished-{kind}"
+STAMP: Final = "{kind}-made-from.json"
 ENDING: Final = ".floor"
 LOCK: Final = "lock.json"
 _RIGHTS: Final = "check the folder's rights and the space left on the disk"
 
 
-def run_digest(case: MapCase, options: MapOptions) -> str:
-    """Return the digest of all that a site's results depend on: files, options, version.
+def run_digest(case: MapCase, task: Task[Run]) -> str:
+    """Return the digest of all that a site's results depend on: files, task, version.
 
     Where the results go does not count, nor do files of the folder that the site does not name.
     """
-    asked = asdict(replace(options, out=None, floors=tuple(sorted(set(options.floors)))))
     parts = {
         "version": __version__,
-        "options": asked,
+        "task": [task.kind, task.told()],
         "files": dict(sorted(case.site.digests.items())),
         # a file that could not be read has no digest, and is told by what is said of it
         "problems": [asdict(one) for one in case.site.problems],
@@ -60,19 +59,25 @@ class Stamp:
     files: dict[str, str]
 
 
-def write_stamp(out: Path, stamp: Stamp) -> None:
+def stamp_file(out: Path, kind: str) -> Path:
+    """Return the file that says what results of a kind of task were made from."""
+    return out / STAMP.format(kind=kind)
+
+
+def write_stamp(path: Path, stamp: Stamp) -> None:
     """Say beside the results what they were made from; after everything else."""
     about = {"made_by": f"hgmap {__version__}", **asdict(stamp)}
-    write_text(out / STAMP, json.dumps(about, indent=1, ensure_ascii=False) + "\n")
+    write_text(path, json.dumps(about, indent=1, ensure_ascii=False) + "\n")
 
 
-def up_to_date(out: Path, digest_now: str) -> Stamp | None:
+def up_to_date(path: Path, digest_now: str) -> Stamp | None:
     """Return the stamp where all results are there, as they were made, and of these inputs."""
+    out, where = path.parent, path.name
     try:
-        about = json.loads((out / STAMP).read_text("utf-8"))
+        about = json.loads(path.read_text("utf-8"))
         stamp = Stamp(
             str(about["digest"]), int(about["exit_code"]), int(about["floors"]),
-            {plain_name(str(name), where=STAMP): str(one) for name, one in about["files"].items()},
+            {plain_name(str(name), where=where): str(one) for name, one in about["files"].items()},
         )  # fmt: skip
     except (OSError, ValueError, TypeError, KeyError, AttributeError):
         return None
@@ -102,6 +107,8 @@ class Unfinished:
     ----------
     out : Path
         The folder of the results; made where it is absent.
+    kind : str
+        Of task: two of them may be under way in one folder.
     digest_now : str
         Of this run; see :func:`run_digest`.
     resume : bool
@@ -113,8 +120,8 @@ class Unfinished:
         If the folder cannot be written, or another run is writing into it.
     """
 
-    def __init__(self, out: Path, digest_now: str, *, resume: bool) -> None:
-        self.out, self.folder, self.digest = out, out / WORK, digest_now
+    def __init__(self, out: Path, kind: str, digest_now: str, *, resume: bool) -> None:
+        self.out, self.folder, self.digest = out, out / WORK.format(kind=kind), digest_now
         # made by us and still empty at the end: taken away again
         self._made = [one for one in (out, *out.absolute().parents) if not one.exists()]
         with in_one_line("cannot be written", where=str(out), todo=_RIGHTS):

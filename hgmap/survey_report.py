@@ -32,6 +32,7 @@ from hgmap.report.document.style import HouseStyle, read_style
 from hgmap.report.document.survey import Survey, SurveyClearance, SurveyFloor
 from hgmap.report.document.word_file import docx_bytes
 from hgmap.report.document.write_up import write_up
+from hgmap.report.drawing import Sheet
 from hgmap.report.readings_table import readings_csv
 from hgmap.report.tables import write_csv
 from hgmap.site.building import Floor
@@ -85,6 +86,29 @@ class ReportRun:
         """As that of a run of maps: 0 clean, 1 done with something to read."""
         return self.run.exit_code
 
+    @property
+    def floors(self) -> tuple[FloorMap, ...]:
+        """Those that are in the report."""
+        return self.run.floors
+
+    @property
+    def failed(self) -> tuple[Problem, ...]:
+        """Floors that could not be made."""
+        return self.run.failed
+
+    @property
+    def warnings(self) -> tuple[str, ...]:
+        """What the user should read."""
+        return self.run.warnings
+
+
+@dataclass(frozen=True)
+class SheetedFloor:
+    """One floor's map and its sheets by name: what a report takes from a floor."""
+
+    map: FloorMap
+    sheets: tuple[tuple[str, Sheet], ...]
+
 
 def report_site(
     folder: Path | str, options: ReportOptions | None = None, progress: Progress | None = None
@@ -106,26 +130,59 @@ def report_site(
         mapped, a house style that cannot be read, or a folder that cannot be written.
     """
     options = options or ReportOptions()
-    style = HouseStyle() if options.style is None else read_style(options.style)
+    style = house_style(options)
 
     def tell(what: str, share: float) -> None:
         if progress is not None:
             progress(what, share)
 
     run, survey = survey_of(read_site(folder), options, lambda what, share: tell(what, 0.7 * share))
+    with staged(run.out) as stage:
+        return write_report(
+            run, survey, options, style, stage, lambda what, share: tell(what, 0.7 + 0.3 * share)
+        )
+
+
+def house_style(options: ReportOptions) -> HouseStyle:
+    """Read the house style of a report.
+
+    Raises
+    ------
+    HgmapError
+        If it cannot be read.
+    """
+    return HouseStyle() if options.style is None else read_style(options.style)
+
+
+def write_report(
+    run: MapRun,
+    survey: Survey,
+    options: ReportOptions,
+    style: HouseStyle,
+    stage: Path,
+    progress: Progress | None = None,
+) -> ReportRun:
+    """Write a report into ``stage``, in every format asked for.
+
+    Raises
+    ------
+    HgmapError
+        If a file cannot be written.
+    """
     document = write_up(survey, style.cautions)
     formats = [one for one in FORMATS if one in options.formats]
     names = []
-    with staged(run.out) as stage:
-        for number, ending in enumerate(formats):
-            tell(f"report.{ending}", 0.7 + 0.3 * number / len(formats))
-            names.append(f"report.{ending}")
-            write_bytes(stage / names[-1], _WRITERS[ending](document, style))
-        readings = readings_of(survey)
-        if len(readings) > MOST_READINGS:
-            names.append(READINGS_FILE)
-            write_csv(stage / READINGS_FILE, readings_csv(readings, survey.site.medium))
-    tell("done", 1.0)
+    for number, ending in enumerate(formats):
+        if progress is not None:
+            progress(f"report.{ending}", number / len(formats))
+        names.append(f"report.{ending}")
+        write_bytes(stage / names[-1], _WRITERS[ending](document, style))
+    readings = readings_of(survey)
+    if len(readings) > MOST_READINGS:
+        names.append(READINGS_FILE)
+        write_csv(stage / READINGS_FILE, readings_csv(readings, survey.site.medium))
+    if progress is not None:
+        progress("done", 1.0)
     return ReportRun(run, survey, tuple(run.out / name for name in names))
 
 
@@ -139,48 +196,90 @@ def survey_of(
     HgmapError
         As :func:`report_site`.
     """
-    if options.rule is not None:
-        find_rule(options.rule)
-    case = map_case(as_read, options.map)
-    floors, failed = choose_floors(case.site, options.map.floors)
-    made: list[FloorMap] = []
+    case = report_case(as_read, options)
+    floors, failed, out = plan_report(case, options)
+    made: list[SheetedFloor] = []
     for number, floor in enumerate(floors):
 
-        def tell(done: int, whole: int, number: int = number, floor: Floor = floor) -> None:
+        def tell(share: float, number: int = number, floor: Floor = floor) -> None:
             if progress is not None:
-                progress(floor.title, (number + done / max(whole, 1)) / len(floors))
+                progress(floor.title, (number + share) / len(floors))
 
         try:
-            made.append(map_floor_of(case, floor, options.map, tell))
+            made.append(sheeted_floor(case, floor, options, tell))
         except LOSES_A_FLOOR as error:
             failed.append(floor_failure(floor, error, floor.name))
-    if not made:
+    return gathered(as_read, case, options, out, made, failed)
+
+
+def report_case(as_read: Site, options: ReportOptions) -> MapCase:
+    """Judge a site for a report.
+
+    Raises
+    ------
+    HgmapError
+        If there is no level, round or rule of that name.
+    """
+    if options.rule is not None:
+        find_rule(options.rule)
+    return map_case(as_read, options.map)
+
+
+def plan_report(case: MapCase, options: ReportOptions) -> tuple[list[Floor], list[Problem], Path]:
+    """Return the floors to make, those that are lost already, and the folder of the report."""
+    floors, failed = choose_floors(case.site, options.map.floors)
+    only = floors if options.map.floors else []
+    return floors, failed, Path(options.out or results_folder(case.site, case.round, only))
+
+
+def sheeted_floor(
+    case: MapCase, floor: Floor, options: ReportOptions, report: Callable[[float], None]
+) -> SheetedFloor:
+    """Map one floor and lay out its sheets; writes nothing and knows nothing of other floors."""
+    report(0.0)
+    one = map_floor_of(case, floor, options.map, lambda done, whole: report(0.9 * done / whole))
+    sheets = floor_sheets(case, one, MapOptions())
+    report(1.0)
+    return SheetedFloor(one, tuple(sheets.items()))
+
+
+def gathered(
+    as_read: Site,
+    case: MapCase,
+    options: ReportOptions,
+    out: Path,
+    floors: Sequence[SheetedFloor],
+    failed: Sequence[Problem],
+) -> tuple[MapRun, Survey]:
+    """Put the floors of a report together and rule on their rooms.
+
+    Raises
+    ------
+    HgmapError
+        If there is no floor.
+    """
+    if not floors:
         first = failed[0]
         raise HgmapError(first.message, where=first.where, todo=first.todo)
-    out = Path(options.out or results_folder(case.site, case.round,
-                                             floors if options.map.floors else []))  # fmt: skip
+    maps = tuple(one.map for one in floors)
     run = MapRun(
-        case.site, case.round, case.level, case.band, tuple(made), tuple(failed), case.notes,
-        tuple(dict.fromkeys(run_warnings(case, made))), out, case.quality,
+        case.site, case.round, case.level, case.band, maps, tuple(failed), case.notes,
+        tuple(dict.fromkeys(run_warnings(case, maps))), out, case.quality,
     )  # fmt: skip
-    return run, _survey(as_read, case, run, options, failed)
-
-
-def _survey(
-    as_read: Site, case: MapCase, run: MapRun, options: ReportOptions, failed: Sequence[Problem]
-) -> Survey:
-    floors = tuple(
-        SurveyFloor(
-            one.floor, one.evidence, one.surface, one.zones, one.resample, one.rooms, one.opinion,
-            one.no_surface, one.warnings, tuple(floor_sheets(case, one, MapOptions()).items()),
-        )
-        for one in run.floors
-    )  # fmt: skip
-    return Survey(
-        case.site, case.round, case.band, case.level, case.quality, floors,
+    survey = Survey(
+        case.site, case.round, case.band, case.level, case.quality,
+        tuple(_survey_floor(one.map, one.sheets) for one in floors),
         _clearance(as_read, case, options),
         (*case.cautions, *case.unusual, *case.about_further), case.notes, run.warnings,
         tuple(failed), run.held, __version__,
+    )  # fmt: skip
+    return run, survey
+
+
+def _survey_floor(one: FloorMap, sheets: tuple[tuple[str, Sheet], ...]) -> SurveyFloor:
+    return SurveyFloor(
+        one.floor, one.evidence, one.surface, one.zones, one.resample, one.rooms, one.opinion,
+        one.no_surface, one.warnings, sheets,
     )  # fmt: skip
 
 

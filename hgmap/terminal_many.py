@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import sys
 import threading
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from types import TracebackType
 
@@ -18,8 +18,10 @@ from rich.progress import (
 )
 from rich.table import Table
 
+from hgmap.batch import MapRun
 from hgmap.floor_map import MapOptions
 from hgmap.many import SiteOutcome, exit_code, map_sites
+from hgmap.many_task import Run, RunT_co
 from hgmap.site.quality.figures import counted
 from hgmap.site.textfile import printable
 from hgmap.terminal import console_for_results, print_run
@@ -124,30 +126,43 @@ def _short(name: str) -> str:
     return name if len(name) <= LONGEST_NAME else "…" + name[1 - LONGEST_NAME :]
 
 
-def run_and_print(
-    sites: Sequence[Path], options: MapOptions, *, jobs: int, resume: bool, cluster: str
+def sites_and_print(
+    folders: Sequence[Path],
+    run: Callable[[SitesProgress], Sequence[SiteOutcome[RunT_co]]],
+    show: Callable[[RunT_co], None],
 ) -> int:
-    """Map the sites, print what became of them, and return the exit status.
+    """Run over sites under bars, print what became of each, and return the exit status.
 
     Raises
     ------
     HgmapError
-        If nothing can be begun, or the only site cannot be mapped.
+        If nothing can be begun, or the only site cannot be done.
     """
-    with SitesProgress(len({one.resolve() for one in sites})) as watch:
-        outcomes = map_sites(sites, options, jobs=jobs, resume=resume, cluster=cluster, watch=watch)
+    with SitesProgress(len({one.resolve() for one in folders})) as watch:
+        outcomes = run(watch)
     if len(outcomes) == 1 and outcomes[0].error is not None:
         raise outcomes[0].error
-    print_sites(outcomes)
+    print_sites(outcomes, show)
     return exit_code(outcomes)
 
 
-def print_sites(outcomes: Sequence[SiteOutcome]) -> None:
-    """Print each site as ``hgmap map`` prints one; then, of several, a line for each."""
+def map_and_print(
+    folders: Sequence[Path], options: MapOptions, *, jobs: int, resume: bool, cluster: str
+) -> int:
+    """Map the sites and print what became of them; as :func:`sites_and_print`."""
+
+    def run(watch: SitesProgress) -> tuple[SiteOutcome[MapRun], ...]:
+        return map_sites(folders, options, jobs=jobs, resume=resume, cluster=cluster, watch=watch)
+
+    return sites_and_print(folders, run, print_run)
+
+
+def print_sites(outcomes: Sequence[SiteOutcome[RunT_co]], show: Callable[[RunT_co], None]) -> None:
+    """Print each site as ``show`` prints one; then, of several, a line for each."""
     console = console_for_results()
     for one in outcomes:
         if one.run is not None:
-            print_run(one.run)
+            show(one.run)
         elif one.current is not None:
             say(console, f"{one.folder}: up to date; the results in {one.out} were made from the "
                          "same files, by the same options and version")  # fmt: skip
@@ -161,7 +176,7 @@ def print_sites(outcomes: Sequence[SiteOutcome]) -> None:
         _print_table(console, outcomes)
 
 
-def _how(outcome: SiteOutcome) -> list[str]:
+def _how(outcome: SiteOutcome[Run]) -> list[str]:
     kept = (
         f"{counted(outcome.kept, 'floor')} had been made by a run that was ended, and "
         f"{'is' if outcome.kept == 1 else 'are'} taken over"
@@ -169,7 +184,7 @@ def _how(outcome: SiteOutcome) -> list[str]:
     return [*([kept] if outcome.kept else []), *outcome.notes]
 
 
-def _print_table(console: Console, outcomes: Sequence[SiteOutcome]) -> None:
+def _print_table(console: Console, outcomes: Sequence[SiteOutcome[Run]]) -> None:
     table = Table(box=None, pad_edge=False, header_style="bold")
     table.add_column("site", overflow="fold")
     for title in ("floors made", "not made", "warnings"):
@@ -184,7 +199,7 @@ def _print_table(console: Console, outcomes: Sequence[SiteOutcome]) -> None:
     console.print(table)
 
 
-def _in_a_word(one: SiteOutcome) -> str:
+def _in_a_word(one: SiteOutcome[Run]) -> str:
     if one.current is not None:
         return "up to date" + (", something to read" if one.exit_code else "")
     return {0: "clean", 1: "made, something to read"}.get(one.exit_code, "nothing made")

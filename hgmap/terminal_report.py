@@ -2,21 +2,30 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
+from hgmap.many import SiteOutcome
 from hgmap.report.words import answer
+from hgmap.report_task import report_sites
 from hgmap.site.cautions import screening
-from hgmap.survey_report import ReportOptions, ReportRun, report_site
-from hgmap.terminal import RunProgress, console_for_results
+from hgmap.survey_report import ReportOptions, ReportRun
+from hgmap.terminal import console_for_results
 from hgmap.terminal_lines import problem_line, say
+from hgmap.terminal_many import SitesProgress, sites_and_print
 
 
-def report_and_print(site: Path, options: ReportOptions) -> int:
-    """Write the report under a progress bar, say what was written, return the exit status."""
-    with RunProgress() as progress:
-        run = report_site(site, options, progress.update)
-    print_report(run)
-    return run.exit_code
+def report_and_print(
+    folders: Sequence[Path], options: ReportOptions, *, jobs: int, resume: bool, cluster: str
+) -> int:
+    """Write the reports under bars, say what was written, return the exit status."""
+
+    def run(watch: SitesProgress) -> tuple[SiteOutcome[ReportRun], ...]:
+        return report_sites(
+            folders, options, jobs=jobs, resume=resume, cluster=cluster, watch=watch
+        )
+
+    return sites_and_print(folders, run, print_report)
 
 
 def print_report(run: ReportRun) -> None:

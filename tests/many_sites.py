@@ -10,12 +10,16 @@ from typing import Any
 import geopandas as gpd
 import pyogrio
 
+from hgmap import many_kept
+from hgmap.batch import MapRun
 from hgmap.floor_map import MapOptions
 from hgmap.many import SiteOutcome, map_sites
-from hgmap.many_kept import STAMP, WORK
 
 QUICK = MapOptions(cell_m=1.0, method="idw", walls=False)
 """The quickest map there is, where a test is about something else."""
+
+STAMP = many_kept.STAMP.format(kind="map")
+WORK = many_kept.WORK.format(kind="map")
 
 MakeSite = Callable[..., Path]
 
@@ -29,7 +33,7 @@ def several_floors(make_site: MakeSite, make_plan: Any, make_rows: Any, make_tab
                      readings={"first.csv": make_table(rows)})  # fmt: skip
 
 
-def mapped_one(site: Path, **how: Any) -> SiteOutcome:
+def mapped_one(site: Path, **how: Any) -> SiteOutcome[MapRun]:
     """Map one site quickly."""
     (outcome,) = map_sites([site], how.pop("options", QUICK), **how)
     return outcome

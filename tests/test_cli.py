@@ -17,7 +17,7 @@ import pytest
 DEMO = Path(__file__).parents[1] / "demo_site"
 FILES = (
     "site.gpkg", "zones.csv", "rooms.csv", "resample.csv", "summary.json", "quality.pdf",
-    "quality.png", "quality-2.png", "readings.csv", "resample-sheet.csv", "made-from.json",
+    "quality.png", "quality-2.png", "readings.csv", "resample-sheet.csv", "map-made-from.json",
 )  # fmt: skip
 
 MakeSite = Callable[..., Path]

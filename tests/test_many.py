@@ -16,9 +16,8 @@ from rich.console import Console
 from hgmap.batch import map_site
 from hgmap.errors import EstimateError, HgmapError
 from hgmap.many import exit_code, map_sites
-from hgmap.many_kept import STAMP, WORK
 from hgmap.terminal_many import SitesProgress
-from tests.many_sites import QUICK, content, mapped_one, several_floors, shown
+from tests.many_sites import QUICK, STAMP, WORK, content, mapped_one, several_floors, shown
 
 Build = Callable[..., Path]
 
@@ -40,16 +39,16 @@ def no_paper(no_sheets: None, monkeypatch: pytest.MonkeyPatch) -> None:
 @pytest.fixture
 def floors_made(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     """Return the names of the floors that are really made, as they are."""
-    import hgmap.many_floor as many_floor
+    import hgmap.many_task as many_task
 
     made: list[str] = []
-    real = many_floor.make_floor
+    real = many_task.make_floor
 
     def noted(case: Any, floor: Any, *rest: Any) -> Any:
         made.append(floor.name)
         return real(case, floor, *rest)
 
-    monkeypatch.setattr(many_floor, "make_floor", noted)
+    monkeypatch.setattr(many_task, "make_floor", noted)
     return made
 
 
@@ -239,9 +238,9 @@ def test_another_run_in_the_same_folder_is_refused_while_it_lives(build: Build) 
 def test_a_bad_floor_is_reported_and_the_others_are_made_and_resume_tries_it_again(
     build: Build, monkeypatch: pytest.MonkeyPatch, error: Exception
 ) -> None:
-    import hgmap.many_floor as many_floor
+    import hgmap.many_task as many_task
 
-    site, real = build(), many_floor.make_floor
+    site, real = build(), many_task.make_floor
     made: list[str] = []
 
     def fail(case: Any, floor: Any, *rest: Any) -> Any:
@@ -250,7 +249,7 @@ def test_a_bad_floor_is_reported_and_the_others_are_made_and_resume_tries_it_aga
             raise error
         return real(case, floor, *rest)
 
-    monkeypatch.setattr(many_floor, "make_floor", fail)
+    monkeypatch.setattr(many_task, "make_floor", fail)
     outcome = mapped_one(site)
     assert outcome.run is not None
     assert [one.floor for one in outcome.run.failed] == ["f0"]
@@ -258,7 +257,7 @@ def test_a_bad_floor_is_reported_and_the_others_are_made_and_resume_tries_it_aga
     assert [one.floor.name for one in outcome.run.floors] == ["f1"]
     assert outcome.exit_code == 1
     made.clear()
-    monkeypatch.setattr(many_floor, "make_floor", real)
+    monkeypatch.setattr(many_task, "make_floor", real)
     whole = mapped_one(site, resume=True)
     assert (whole.kept, made) == (1, [])
     assert whole.run is not None

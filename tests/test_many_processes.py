@@ -15,9 +15,8 @@ from typing import Any
 
 import pytest
 
-from hgmap.many_kept import STAMP, WORK
 from hgmap.many_processes import Processes
-from tests.many_sites import QUICK, content, mapped_one, several_floors, shown
+from tests.many_sites import QUICK, STAMP, WORK, content, mapped_one, several_floors, shown
 
 PATIENCE_S = 120.0
 

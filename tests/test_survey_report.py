@@ -18,9 +18,13 @@ NAMES = {
 }
 
 
+STAMP = "report-made-from.json"
+
+
 def everything(folder: Path) -> list[str]:
-    """Return the names of all files below a folder."""
-    return sorted(str(one.relative_to(folder)) for one in folder.rglob("*") if one.is_file())
+    """Return the names of all files below a folder that have their final name."""
+    names = (str(one.relative_to(folder)) for one in folder.rglob("*") if one.is_file())
+    return sorted(one for one in names if not one.startswith(".unfinished"))
 
 
 def test_three_files_where_nothing_is_said(make_site: Callable[..., Path], run: Callable) -> None:
@@ -28,7 +32,7 @@ def test_three_files_where_nothing_is_said(make_site: Callable[..., Path], run: 
     found = run("report", site, "--cell", 1)
     assert found.code == 0, found.text
     folder = site / "results" / "first"
-    assert everything(folder) == ["report.docx", "report.html", "report.pdf"]
+    assert everything(folder) == [STAMP, "report.docx", "report.html", "report.pdf"]
     assert "written: " in found.out
     assert "Screening of the air" in found.out
 
@@ -38,7 +42,7 @@ def test_only_the_formats_asked_for(
 ) -> None:
     site, out = make_site(), tmp_path / "out"
     assert run("report", site, "--cell", 1, "--to", "html", "--out", out).code == 0
-    assert everything(out) == ["report.html"]
+    assert everything(out) == [STAMP, "report.html"]
     assert run("report", site, "--to", "odt").code == 2
 
 

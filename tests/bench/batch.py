@@ -117,7 +117,7 @@ def digests(folder: Path) -> dict[str, str]:
     return {
         str(one.relative_to(folder)): hashlib.sha256(one.read_bytes()).hexdigest()
         for one in sorted(folder.rglob("*"))
-        if one.is_file() and one.suffix != ".gpkg" and one.name != "made-from.json"
+        if one.is_file() and one.suffix != ".gpkg" and one.name != "map-made-from.json"
     }
 
 
