@@ -20,16 +20,22 @@ from hgmap.report.document.content import (
     Signatures,
     Table,
 )
+from hgmap.report.document.paper_table import widths_of
 from hgmap.report.document.style import HouseStyle
 from hgmap.report.document.svg import clean
+from hgmap.report.document.word_pages import (
+    DPI,
+    add_sheet,
+    new_section,
+    running_lines,
+    turn,
+)
 from hgmap.report.drawing import Sheet
 from hgmap.report.palette import NOTICE
 from hgmap.report.paper import png_bytes
 from hgmap.report.plan_page import LONG_MM, SHORT_MM
 
-DPI: Final = 150.0
 MARGIN_MM: Final = 18.0
-SHEET_MARGIN_MM: Final = 8.0
 INNER_MM: Final = SHORT_MM - 2.0 * MARGIN_MM
 _ZIP_DATE: Final = (1980, 1, 1, 0, 0, 0)
 """The first day that a ZIP can hold: the same report gives the same bytes."""
@@ -42,12 +48,15 @@ def docx_bytes(document: Document, style: HouseStyle) -> bytes:
 
     word = docx.Document()
     section = word.sections[0]
-    section.page_width, section.page_height = Mm(SHORT_MM), Mm(LONG_MM)
-    for side in ("left_margin", "right_margin", "top_margin", "bottom_margin"):
-        setattr(section, side, Mm(MARGIN_MM))
+    turn(section, SHORT_MM, LONG_MM, MARGIN_MM)
     _looks(word, style)
     _about(word, document)
-    _feet(section, document, style)
+
+    def feet(of: Any) -> None:
+        name = f"{style.name}  ·  " if style.name else ""
+        running_lines(of, document.running, f"{name}{document.caution}  ·  ")
+
+    feet(section)
     if style.logo is not None:
         picture = io.BytesIO(_png(style.logo.rgba))
         word.add_paragraph().add_run().add_picture(picture, height=Mm(style.logo.height_mm))
@@ -59,7 +68,18 @@ def docx_bytes(document: Document, style: HouseStyle) -> bytes:
     word.add_paragraph(clean(document.subtitle), style="Subtitle")
     _facts(word, document.cover)
     _framed(word.add_paragraph(), document.caution)
+    upright = True
     for part in document.parts:
+        if isinstance(part, Maps):
+            for _, sheet in part.sheets:
+                add_sheet(word, sheet)
+            upright = upright and not part.sheets
+            continue
+        if not upright:
+            section = new_section(word)
+            turn(section, SHORT_MM, LONG_MM, MARGIN_MM)
+            feet(section)
+            upright = True
         _part(word, part, style)
     stream = io.BytesIO()
     word.save(stream)
@@ -93,39 +113,6 @@ def _about(word: Any, document: Document) -> None:
             about._element.remove(element)
 
 
-def _feet(section: Any, document: Document, style: HouseStyle) -> None:
-    from docx.shared import Pt
-
-    foot = section.footer.paragraphs[0]
-    name = f"{style.name}  ·  " if style.name else ""
-    foot.add_run(clean(f"{name}{document.caution}  ·  page ")).font.size = Pt(7)
-    _field(foot, "PAGE")
-    foot.add_run(" of ").font.size = Pt(7)
-    _field(foot, "NUMPAGES")
-    section.header.paragraphs[0].add_run(clean(document.running)).font.size = Pt(7)
-
-
-def _field(paragraph: Any, name: str) -> None:
-    """Add a number that the reader's program fills in."""
-    from docx.oxml import OxmlElement
-    from docx.oxml.ns import qn
-    from docx.shared import Pt
-
-    for kind in ("begin", "", "separate", "text", "end"):
-        run = paragraph.add_run("1" if kind == "text" else "")
-        run.font.size = Pt(7)
-        if kind == "text":
-            continue
-        if kind:
-            mark = OxmlElement("w:fldChar")
-            mark.set(qn("w:fldCharType"), kind)
-        else:
-            mark = OxmlElement("w:instrText")
-            mark.set(qn("xml:space"), "preserve")
-            mark.text = f" {name} "
-        run._r.append(mark)
-
-
 def _part(word: Any, part: Part, style: HouseStyle) -> None:
     if isinstance(part, Heading):
         word.add_heading(clean(part.text), part.depth)
@@ -144,10 +131,6 @@ def _part(word: Any, part: Part, style: HouseStyle) -> None:
         _table(word, [c.heading for c in part.columns], part, style)
     elif isinstance(part, Figure):
         _figure(word, part)
-    elif isinstance(part, Maps):
-        for _, sheet in part.sheets:
-            _sheet(word, sheet)
-        _upright(word)
     elif isinstance(part, Signatures):
         for what, name in part.rows:
             told = f"{what}: {name}" if name else what
@@ -202,10 +185,9 @@ def _table(
     from docx.oxml import parse_xml
     from docx.oxml.ns import nsdecls
 
-    whole = sum(column.share for column in part.columns)
-    shares = shares or tuple(column.share / whole for column in part.columns)
-    widths = [round(share * INNER_MM * 56.6929) for share in shares]  # twentieths of a point
-    numbers = [column.number for column in part.columns] or [False] * len(shares)
+    wide = [share * INNER_MM for share in shares] or widths_of(part)
+    widths = [round(one / sum(wide) * INNER_MM * 56.6929) for one in wide]  # twentieths of a point
+    numbers = [column.number for column in part.columns] or [False] * len(wide)
     border = f'w:val="single" w:sz="4" w:space="0" w:color="{style.rule[1:].upper()}"'
     rows = []
     if head:
@@ -250,41 +232,6 @@ def _figure(word: Any, part: Figure) -> None:
 
     sheet = Sheet(part.width_mm, part.height_mm, (), part.drawing)
     word.add_picture(io.BytesIO(png_bytes(sheet, DPI)), width=Mm(min(part.width_mm, INNER_MM)))
-
-
-def _sheet(word: Any, sheet: Sheet) -> None:
-    """Put a sheet on a page of its own, as large as it goes."""
-    from docx.enum.section import WD_ORIENT, WD_SECTION
-    from docx.shared import Mm
-
-    wide = sheet.width_mm > sheet.height_mm
-    section = word.add_section(WD_SECTION.NEW_PAGE)
-    section.orientation = WD_ORIENT.LANDSCAPE if wide else WD_ORIENT.PORTRAIT
-    size = (LONG_MM, SHORT_MM) if wide else (SHORT_MM, LONG_MM)
-    section.page_width, section.page_height = Mm(size[0]), Mm(size[1])
-    _margins(section, SHEET_MARGIN_MM)
-    room = size[0] - 2.0 * SHEET_MARGIN_MM, size[1] - 2.0 * SHEET_MARGIN_MM - 14.0
-    scale = min(room[0] / sheet.width_mm, room[1] / sheet.height_mm)
-    picture = io.BytesIO(png_bytes(sheet, DPI))
-    word.add_picture(picture, width=Mm(sheet.width_mm * scale))
-
-
-def _upright(word: Any) -> None:
-    from docx.enum.section import WD_ORIENT, WD_SECTION
-    from docx.shared import Mm
-
-    section = word.add_section(WD_SECTION.NEW_PAGE)
-    section.orientation = WD_ORIENT.PORTRAIT
-    section.page_width, section.page_height = Mm(SHORT_MM), Mm(LONG_MM)
-    _margins(section, MARGIN_MM)
-
-
-def _margins(section: Any, margin_mm: float) -> None:
-    from docx.shared import Mm
-
-    for side in ("left_margin", "right_margin", "top_margin", "bottom_margin"):
-        setattr(section, side, Mm(margin_mm))
-    section.header_distance = section.footer_distance = Mm(min(6.0, margin_mm))
 
 
 def _png(rgba: np.ndarray[tuple[int, ...], np.dtype[np.uint8]]) -> bytes:

@@ -6,7 +6,10 @@ import re
 import string
 from pathlib import Path
 
+import docx
 import pytest
+from docx.oxml.ns import qn
+from docx.shared import Mm
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from pypdf import PdfReader
@@ -32,6 +35,8 @@ from hgmap.survey_report import report_site
 from tests.report.document.conftest import Written, options
 
 WORDS = st.text(st.sampled_from(string.ascii_letters + " -µ²…学שלום"), max_size=120)
+TWIP = 635
+"""A twentieth of a point, to which DOCX rounds lengths, in its own units."""
 LONG = st.one_of(WORDS, st.just("word " * 300), st.just("x" * 300), st.just(""))
 
 
@@ -138,3 +143,26 @@ def test_the_same_survey_gives_the_same_bytes(
     assert [one.name for one in run.files] == ["report.pdf", "report.docx", "report.html"]
     for one in run.files:
         assert one.read_bytes() == (written.folder / one.name).read_bytes(), one.name
+
+
+def test_a_sheet_keeps_its_scale_in_the_docx_and_no_page_is_left_empty(written: Written) -> None:
+    word = docx.Document(str(written.folder / "report.docx"))
+    mapped = [page for page in word.sections if page.page_width > page.page_height]
+    maps = [one for floor in written.run.survey.floors for _, one in floor.sheets]
+    assert len(mapped) == len(maps) > 0
+    pictures = {(shape.width, shape.height) for shape in word.inline_shapes}
+    for page, sheet in zip(mapped, maps, strict=True):
+        assert page.page_width == pytest.approx(Mm(sheet.width_mm), abs=TWIP)
+        assert page.page_height == pytest.approx(Mm(sheet.height_mm), abs=TWIP)
+        # what is left and right of the picture is the sheet's own empty edge: nothing is stretched
+        edge = page.left_margin + page.right_margin
+        assert any(
+            width == pytest.approx(page.page_width - edge, abs=2 * TWIP)
+            and height == pytest.approx(page.page_height - edge, abs=2 * TWIP)
+            for width, height in pictures
+        )
+    breaks = word.element.body.findall(f".//{qn('w:pPr')}/{qn('w:sectPr')}")
+    assert len(breaks) == len(word.sections) - 1
+    for one in breaks:
+        paragraph = one.getparent().getparent()
+        assert "".join(paragraph.itertext()) or paragraph.findall(f".//{qn('w:drawing')}")
