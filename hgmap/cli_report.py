@@ -13,8 +13,11 @@ from hgmap.cli_arguments import (
     JobsOption,
     LevelsOption,
     OutOption,
+    PaperOption,
     ResumeOption,
+    RoomsOption,
     RoundOption,
+    ScaleOption,
     SitesArgument,
 )
 
@@ -48,12 +51,24 @@ def report_command(
         typer.Option(help="Only this format; may be given again. All three if not given."),
     ] = None,
     out: OutOption = None,
+    paper: PaperOption = "a4",
+    scale: ScaleOption = None,
+    sheets: Annotated[
+        bool,
+        typer.Option(
+            "--sheets",
+            help="Also the sheets of the estimate, of uncertainty, of "
+            "the readings and of crowded rooms.",
+        ),
+    ] = False,
+    room: RoomsOption = None,
     jobs: JobsOption = 1,
     resume: ResumeOption = False,
     cluster: ClusterOption = "",
 ) -> None:
     """Write the whole report of a round as PDF, DOCX and one page of HTML."""
     from hgmap.batch import MapOptions
+    from hgmap.report.sheet_setup import sheet_setup
     from hgmap.survey_report import FORMATS, ReportOptions
     from hgmap.terminal_report import report_and_print
 
@@ -64,6 +79,9 @@ def report_command(
         further_levels=tuple(level[1:]) if level else (),
         height_band=height,
         cell_m=cell,
+        setup=sheet_setup(paper, scale),
+        sheets=sheets,
+        rooms=tuple(room or ()),
     )
     wanted = {one.value for one in to or ()}
     formats = tuple(one for one in FORMATS if not wanted or one in wanted)

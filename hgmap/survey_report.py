@@ -21,7 +21,7 @@ from hgmap.decide.clearance.outcome import LevelClearance, RuleOutcome
 from hgmap.decide.clearance.rules import find_rule
 from hgmap.errors import HgmapError
 from hgmap.floor_map import FloorMap, MapOptions, floor_failure
-from hgmap.floor_sheets import floor_sheets
+from hgmap.floor_sheets import check_sheets, floor_sheets
 from hgmap.level_cases import purpose_and_level
 from hgmap.map_case import MapCase, map_case
 from hgmap.report.document.content import Document
@@ -34,6 +34,7 @@ from hgmap.report.document.word_file import docx_bytes
 from hgmap.report.document.write_up import write_up
 from hgmap.report.drawing import Sheet
 from hgmap.report.readings_table import readings_csv
+from hgmap.report.sheet_setup import text_paper
 from hgmap.report.tables import write_csv
 from hgmap.site.building import Floor
 from hgmap.site.files import write_bytes
@@ -56,7 +57,7 @@ class ReportOptions:
     Attributes
     ----------
     map : MapOptions
-        Round, level and how to map.
+        Round, level and how to map; paper, scale and kinds of the sheets.
     rule : str or None
         The clearance rule that decides; None shows every rule that needs no further map.
     style : path or None
@@ -169,7 +170,7 @@ def write_report(
     HgmapError
         If a file cannot be written.
     """
-    document = write_up(survey, style.cautions)
+    document = write_up(survey, style.cautions, text_paper(options.map.setup.paper))
     formats = [one for one in FORMATS if one in options.formats]
     names = []
     for number, ending in enumerate(formats):
@@ -228,6 +229,7 @@ def report_case(as_read: Site, options: ReportOptions) -> MapCase:
 def plan_report(case: MapCase, options: ReportOptions) -> tuple[list[Floor], list[Problem], Path]:
     """Return the floors to make, those that are lost already, and the folder of the report."""
     floors, failed = choose_floors(case.site, options.map.floors)
+    check_sheets(case, floors, options.map)
     only = floors if options.map.floors else []
     return floors, failed, Path(options.out or results_folder(case.site, case.round, only))
 
@@ -238,7 +240,7 @@ def sheeted_floor(
     """Map one floor and lay out its sheets; writes nothing and knows nothing of other floors."""
     report(0.0)
     one = map_floor_of(case, floor, options.map, lambda done, whole: report(0.9 * done / whole))
-    sheets = floor_sheets(case, one, MapOptions())
+    sheets = floor_sheets(case, one, options.map)
     report(1.0)
     return SheetedFloor(one, tuple(sheets.items()))
 

@@ -6,6 +6,7 @@ import errno
 from collections.abc import Callable
 from pathlib import Path
 
+import docx
 import pytest
 from pypdf import PdfReader
 
@@ -159,3 +160,20 @@ def test_bulk_samples_get_a_report_that_rules_on_no_room(
     page = (site / "results/first/report.html").read_text("utf-8")
     assert "Cannot tell yet: " in page
     assert "clearance is by breathing-zone readings of air" in page
+
+
+def test_on_tabloid_the_sheets_are_as_large_as_they_are_asked_for_and_the_text_is_on_letter(
+    make_site: Callable[..., Path], run: Callable, tmp_path: Path
+) -> None:
+    asked = ("report", make_site(), "--cell", 1, "--to", "pdf", "--to", "docx", "--out", tmp_path)
+    assert run(*asked, "--paper", "tabloid", "--sheets", "--scale", 50).code == 0
+    pages = PdfReader(tmp_path / "report.pdf").pages
+    sizes = {tuple(round(float(side) / 72, 1) for side in page.mediabox[2:]) for page in pages}
+    assert sizes == {(8.5, 11.0), (17.0, 11.0)}
+    text = " ".join(" ".join(page.extract_text() for page in pages).split())
+    assert "1 : 50 on Tabloid paper" in text
+    assert "uncertainty and where more readings help" in text
+    wide = [one.page_width.inches for one in docx.Document(str(tmp_path / "report.docx")).sections]
+    assert min(wide) == pytest.approx(8.5, abs=0.01)
+    assert max(wide) == pytest.approx(17.0, abs=0.01)
+    assert run(*asked, "--scale", 1).code == 2, "a scale that does not fit is refused"

@@ -42,12 +42,18 @@ class PaperSize:
 
 # ISO 216 and ANSI/ASME Y14.1, values from memory: 8.5 in by 11 in, and 11 in by 17 in.
 A4: Final = PaperSize("a4", "A4", 210.0, 297.0)
+LETTER: Final = PaperSize("letter", "Letter", 215.9, 279.4)
 PAPERS: Final = (
     A4,
     PaperSize("a3", "A3", 297.0, 420.0),
-    PaperSize("letter", "Letter", 215.9, 279.4),
+    LETTER,
     PaperSize("tabloid", "Tabloid", 279.4, 431.8),
 )
+
+
+def text_paper(paper: PaperSize) -> PaperSize:
+    """Return what text is printed on where sheets are on ``paper``: its half where it is large."""
+    return LETTER if paper.name in ("letter", "tabloid") else A4
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,6 +9,7 @@ from typing import Literal, TypeAlias
 from shapely.geometry.base import BaseGeometry
 
 from hgmap.report.drawing import Drawing, Frame, Sheet
+from hgmap.report.sheet_setup import A4, PaperSize
 
 Look = Literal["plain", "strong", "soft", "caution"]
 
@@ -172,6 +173,8 @@ class Document:
     cover : Facts
         On the first page.
     parts : tuple of Part
+    paper : PaperSize
+        Of the text, which stands upright; a sheet has its own.
     """
 
     title: str
@@ -182,6 +185,7 @@ class Document:
     caution: str
     cover: Facts
     parts: tuple[Part, ...]
+    paper: PaperSize = A4
 
 
 def texts_of(document: Document) -> Iterator[str]:

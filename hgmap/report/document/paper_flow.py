@@ -1,4 +1,4 @@
-"""Pages of A4 that are filled from the top with text, tables and figures."""
+"""Pages that are filled from the top with text, tables and figures."""
 
 from __future__ import annotations
 
@@ -13,13 +13,12 @@ from hgmap.report.document.content import Bullets, Facts, Figure, Heading, Parag
 from hgmap.report.document.style import HouseStyle
 from hgmap.report.drawing import Area, Frame, Item, Label, Path, Pen
 from hgmap.report.palette import INK, NOTICE, SOFT
-from hgmap.report.plan_page import LONG_MM, SHORT_MM
+from hgmap.report.sheet_setup import A4, PaperSize
 from hgmap.report.typeset import fit, wrap
 
 MARGIN_MM: Final = 18.0
 SIGN_MM: Final = 17.0
 """Height of a line to sign on, with the room to sign in."""
-INNER_MM: Final = SHORT_MM - 2.0 * MARGIN_MM
 LOW_MM: Final = 22.0
 TEXT_PT: Final = 9.0
 SMALL_PT: Final = 7.0
@@ -30,6 +29,11 @@ _BULLET_MM: Final = 4.0
 _PAD_MM: Final = 2.5
 _WITH_HEADING_MM: Final = {1: 34.0, 2: 20.0}
 """What has to fit under a heading, so that none stands alone at the foot of a page."""
+
+
+def inner_mm(paper: PaperSize) -> float:
+    """Return the width of the text on a paper that stands upright (mm)."""
+    return paper.short_mm - 2.0 * MARGIN_MM
 
 
 @dataclass
@@ -50,6 +54,12 @@ class Flow:
     pages: list[Page] = field(default_factory=list)
     top: float = 0.0
     fresh: bool = True
+    paper: PaperSize = A4
+
+    @property
+    def inner_mm(self) -> float:
+        """Width of the text (mm)."""
+        return inner_mm(self.paper)
 
     @property
     def page(self) -> Page:
@@ -65,8 +75,8 @@ class Flow:
         """Begin a page under its running head."""
         section = self.page.section if self.pages else ""
         self.pages.append(Page(section=section))
-        self.top = LONG_MM - 12.0
-        self._label(MARGIN_MM, fit(self.running, SMALL_PT, INNER_MM), SMALL_PT, colour=SOFT)
+        self.top = self.paper.long_mm - 12.0
+        self._label(MARGIN_MM, fit(self.running, SMALL_PT, self.inner_mm), SMALL_PT, colour=SOFT)
         self.top -= line_mm(SMALL_PT) + 1.0
         self.rule()
         self.top -= 5.0
@@ -81,7 +91,7 @@ class Flow:
 
     def rule(self, colour: str = "", width_pt: float = 0.6) -> None:
         """Draw a line across the text."""
-        ends = [(MARGIN_MM, self.top), (MARGIN_MM + INNER_MM, self.top)]
+        ends = [(MARGIN_MM, self.top), (MARGIN_MM + self.inner_mm, self.top)]
         pen = Pen(colour or self.style.rule, width_pt)
         self.page.items.append(Path(shapely.LineString(ends), pen))
 
@@ -108,7 +118,7 @@ class Flow:
     def heading(self, part: Heading) -> None:
         """Set a heading with room for what follows it."""
         size = _HEAD_PT[part.depth]
-        lines = wrap(part.text, size, INNER_MM, bold=True, most_lines=2)
+        lines = wrap(part.text, size, self.inner_mm, bold=True, most_lines=2)
         high = len(lines) * line_mm(size)
         if not self.fresh:
             self.top -= 6.0 if part.depth == 1 else 3.0
@@ -128,17 +138,17 @@ class Flow:
             return
         size = 8.0 if part.look == "soft" else TEXT_PT
         bold = part.look == "strong"
-        lines = wrap(part.text, size, INNER_MM, bold=bold)
+        lines = wrap(part.text, size, self.inner_mm, bold=bold)
         self.need(min(3, len(lines)) * line_mm(size))
         self.lines(lines, size, bold=bold, colour=SOFT if part.look == "soft" else INK)
         self.down(1.8)
 
     def framed(self, text: str) -> None:
         """Set a text in a frame."""
-        lines = wrap(text, TEXT_PT, INNER_MM - 2.0 * _PAD_MM, most_lines=60)
+        lines = wrap(text, TEXT_PT, self.inner_mm - 2.0 * _PAD_MM, most_lines=60)
         high = len(lines) * line_mm(TEXT_PT) + 2.0 * _PAD_MM - 0.6
         self.need(high)
-        box = shapely.box(MARGIN_MM, self.top - high, MARGIN_MM + INNER_MM, self.top)
+        box = shapely.box(MARGIN_MM, self.top - high, MARGIN_MM + self.inner_mm, self.top)
         self.page.items.append(Area(box, fill=NOTICE, pen=Pen(INK, 0.9)))
         self.top -= _PAD_MM
         for line in lines:
@@ -150,7 +160,7 @@ class Flow:
         """Set a list; what is flagged stands bold."""
         for place, text in enumerate(part.texts):
             bold = place in part.flagged
-            lines = wrap(text, TEXT_PT, INNER_MM - _BULLET_MM, bold=bold)
+            lines = wrap(text, TEXT_PT, self.inner_mm - _BULLET_MM, bold=bold)
             if not lines:
                 continue
             self.need(min(3, len(lines)) * line_mm(TEXT_PT))
@@ -164,7 +174,7 @@ class Flow:
         size = 8.0
         for name, text in part.rows:
             left = wrap(name, size, _NAMES_MM - 3.0, most_lines=_MOST_NAME_LINES)
-            right = wrap(text, size, INNER_MM - _NAMES_MM, most_lines=most_lines)
+            right = wrap(text, size, self.inner_mm - _NAMES_MM, most_lines=most_lines)
             self.need(max(len(left), len(right)) * line_mm(size))
             start = self.top
             for x, colour, lines in ((0.0, SOFT, left), (_NAMES_MM, INK, right)):
@@ -178,8 +188,8 @@ class Flow:
 
     def figure(self, part: Figure) -> None:
         """Put a drawing into the text, smaller where a page would not hold it."""
-        most = LONG_MM - 12.0 - LOW_MM - 20.0
-        scale = min(1.0, INNER_MM / part.width_mm, most / part.height_mm)
+        most = self.paper.long_mm - 12.0 - LOW_MM - 20.0
+        scale = min(1.0, self.inner_mm / part.width_mm, most / part.height_mm)
         wide, high = part.width_mm * scale, part.height_mm * scale
         self.need(high)
         self.page.frames.append(
@@ -196,12 +206,12 @@ class Flow:
             left = MARGIN_MM
             texts = (f"{what}: {name}" if name else f"{what} (name)", "signature", "date")
             for share, text in zip(widths, texts, strict=True):
-                wide = share * INNER_MM - 5.0
+                wide = share * self.inner_mm - 5.0
                 line = shapely.LineString([(left, self.top), (left + wide, self.top)])
                 self.page.items.append(Path(line, Pen(INK, 0.7)))
                 cut = fit(text, SMALL_PT, wide)
                 self.page.items.append(
                     Label(left, self.top - 1.2, cut, SMALL_PT, SOFT, up="top")
                 )  # fmt: skip
-                left += share * INNER_MM
+                left += share * self.inner_mm
             self.down(6.0)

@@ -9,7 +9,7 @@ import shapely
 
 from hgmap.report.column import line_mm
 from hgmap.report.document.content import Table, TableColumn
-from hgmap.report.document.paper_flow import INNER_MM, MARGIN_MM, Flow
+from hgmap.report.document.paper_flow import MARGIN_MM, Flow
 from hgmap.report.drawing import Area, Label, Path, Pen
 from hgmap.report.palette import INK
 from hgmap.report.typeset import printable, width_mm, wrap
@@ -27,14 +27,14 @@ Cells = tuple[tuple[str, ...], ...]
 
 def set_table(flow: Flow, table: Table) -> None:
     """Set a table down the pages."""
-    widths = widths_of(table)
+    widths = widths_of(table, flow.inner_mm)
     head = tuple(
         wrap(column.heading, CELL_PT, width - 2.0 * _PAD_MM, bold=True, most_lines=4)
         for column, width in zip(table.columns, widths, strict=True)
     )
     if not table.rows:
-        flow.lines(wrap(f"{table.caption}: none", _CAPTION_PT, INNER_MM, bold=True), _CAPTION_PT,
-                   bold=True)  # fmt: skip
+        none = wrap(f"{table.caption}: none", _CAPTION_PT, flow.inner_mm, bold=True)
+        flow.lines(none, _CAPTION_PT, bold=True)
         flow.down(2.0)
         return
     rows = [_cells(table, row, widths, place in table.strong) for place, row in
@@ -51,19 +51,19 @@ def set_table(flow: Flow, table: Table) -> None:
     flow.down(4.0)
 
 
-def widths_of(table: Table) -> list[float]:
-    """Share the width out (mm): by what the columns ask for, and no word broken where it fits."""
+def widths_of(table: Table, whole_mm: float) -> list[float]:
+    """Share a width out (mm): by what the columns ask for, and no word broken where it fits."""
     least = [
         min(_WIDEST_WORD_MM, _longest_word(table, place)) + 2.0 * _PAD_MM + 0.1
         for place in range(len(table.columns))
     ]
     shares = [column.share for column in table.columns]
-    if sum(least) >= INNER_MM:
-        return [one / sum(least) * INNER_MM for one in least]
+    if sum(least) >= whole_mm:
+        return [one / sum(least) * whole_mm for one in least]
     # those that ask for less than their longest word get that; the others share the rest
     held: set[int] = set()
     while True:
-        left = INNER_MM - sum(least[place] for place in held)
+        left = whole_mm - sum(least[place] for place in held)
         asked = sum(share for place, share in enumerate(shares) if place not in held)
         widths = [
             least[place] if place in held else share / asked * left
@@ -107,11 +107,11 @@ def _height(cells: Cells) -> float:
 def _begin(
     flow: Flow, table: Table, head: Cells, widths: Sequence[float], more: str
 ) -> None:  # fmt: skip
-    caption = wrap(table.caption + more, _CAPTION_PT, INNER_MM, bold=True, most_lines=2)
+    caption = wrap(table.caption + more, _CAPTION_PT, flow.inner_mm, bold=True, most_lines=2)
     flow.lines(caption, _CAPTION_PT, bold=True)
     flow.down(0.8)
     high = _height(head)
-    box = shapely.box(MARGIN_MM, flow.top - high, MARGIN_MM + INNER_MM, flow.top)
+    box = shapely.box(MARGIN_MM, flow.top - high, MARGIN_MM + flow.inner_mm, flow.top)
     flow.page.items.append(Area(box, fill=flow.style.table_head))
     _row(flow, head, widths, table.columns, bold=True)
 
@@ -129,5 +129,5 @@ def _row(
             flow.page.items.append(Label(left + before, y, line, CELL_PT, INK, bold, up="top"))
         left += width
     flow.down(_height(cells))
-    ends = [(MARGIN_MM, flow.top), (MARGIN_MM + INNER_MM, flow.top)]
+    ends = [(MARGIN_MM, flow.top), (MARGIN_MM + flow.inner_mm, flow.top)]
     flow.page.items.append(Path(shapely.LineString(ends), Pen(flow.style.rule, 0.4)))

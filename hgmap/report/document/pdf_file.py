@@ -20,14 +20,13 @@ from hgmap.report.document.content import (
     Table,
     texts_of,
 )
-from hgmap.report.document.paper_flow import INNER_MM, LOW_MM, MARGIN_MM, Flow, Page
+from hgmap.report.document.paper_flow import LOW_MM, MARGIN_MM, Flow, Page, inner_mm
 from hgmap.report.document.paper_table import set_table
 from hgmap.report.document.style import HouseStyle
 from hgmap.report.drawing import Area, Item, Label, Pen, Picture, Sheet
 from hgmap.report.notes import OTHER_SCRIPT
 from hgmap.report.palette import INK, NOTICE, SOFT
 from hgmap.report.paper import pdf_bytes
-from hgmap.report.plan_page import LONG_MM, SHORT_MM
 from hgmap.report.typeset import fit, lacks_letters, width_mm, wrap
 
 _FOOT_PT: Final = 6.2
@@ -40,8 +39,8 @@ def report_pdf(document: Document, style: HouseStyle) -> bytes:
 
 
 def report_sheets(document: Document, style: HouseStyle) -> list[Sheet]:
-    """Lay out every page: the first with the contents, text on A4, the maps on their own sheets."""
-    flow = Flow(document.running, style)
+    """Lay out every page: the first with the contents, text, the maps on their own sheets."""
+    flow = Flow(document.running, style, paper=document.paper)
     flow.turn()
     made: list[Page | Sheet] = []
     sections: list[tuple[str, int]] = []
@@ -92,8 +91,9 @@ def _finished(
     if isinstance(page, Sheet):
         label = Label(page.width_mm - 10.0, 4.2, told, _FOOT_PT, SOFT, across="right")
         return replace(page, page=(*page.page, label))
-    right = MARGIN_MM + INNER_MM
-    wide = INNER_MM - width_mm(told, _FOOT_PT) - 6.0
+    inner = inner_mm(document.paper)
+    right = MARGIN_MM + inner
+    wide = inner - width_mm(told, _FOOT_PT) - 6.0
     foot: list[Item] = [Label(right, 12.0, told, _FOOT_PT, SOFT, across="right", up="top")]
     lines = [*([fit(style.name, _FOOT_PT, wide)] if style.name else []),
              *wrap(document.caution, _FOOT_PT, wide, most_lines=2)]  # fmt: skip
@@ -101,14 +101,15 @@ def _finished(
         y = 12.0 - place * line_mm(_FOOT_PT)
         foot.append(Label(MARGIN_MM, y, line, _FOOT_PT, SOFT, up="top"))
     return Sheet(
-        SHORT_MM, LONG_MM, tuple(page.frames), (*page.items, *foot), title or page.section,
-        document.author,
+        *document.paper.sides(tall=True), tuple(page.frames), (*page.items, *foot),
+        title or page.section, document.author,
     )  # fmt: skip
 
 
 def _cover(document: Document, style: HouseStyle, sections: list[tuple[str, int]]) -> Page:
     """Lay out the first page: whose report, of what, its contents, and the caution."""
-    flow = Flow(document.running, style, [Page(section="Title")], LONG_MM - MARGIN_MM)
+    flow = Flow(document.running, style, [Page(section="Title")],
+                document.paper.long_mm - MARGIN_MM, paper=document.paper)  # fmt: skip
     logo, below = style.logo, 0.0
     if logo is not None:
         box = (MARGIN_MM, flow.top - logo.height_mm, MARGIN_MM + logo.width_mm, flow.top)
@@ -118,12 +119,12 @@ def _cover(document: Document, style: HouseStyle, sections: list[tuple[str, int]
         below = max(below, _banner(flow, document.banner))
     flow.down(below + (4.0 if below else 0.0))
     if style.name:
-        flow.lines([fit(style.name, 10.0, INNER_MM)], 10.0, colour=SOFT)
+        flow.lines([fit(style.name, 10.0, flow.inner_mm)], 10.0, colour=SOFT)
     flow.down(14.0)
-    flow.lines(wrap(document.title, 22.0, INNER_MM, bold=True, most_lines=3), 22.0, bold=True,
+    flow.lines(wrap(document.title, 22.0, flow.inner_mm, bold=True, most_lines=3), 22.0, bold=True,
                colour=style.heading)  # fmt: skip
     flow.down(1.0)
-    flow.lines(wrap(document.subtitle, 12.0, INNER_MM, most_lines=2), 12.0)
+    flow.lines(wrap(document.subtitle, 12.0, flow.inner_mm, most_lines=2), 12.0)
     flow.down(3.0)
     flow.rule(style.heading, 1.0)
     flow.down(6.0)
@@ -133,10 +134,10 @@ def _cover(document: Document, style: HouseStyle, sections: list[tuple[str, int]
     flow.down(1.0)
     most = int((flow.left_over - 18.0) / (line_mm(_CONTENTS_PT) + 0.6))
     for text, number in sections[:most]:
-        shown = fit(text, _CONTENTS_PT, INNER_MM - 16.0)
+        shown = fit(text, _CONTENTS_PT, flow.inner_mm - 16.0)
         y = flow.top
         right = Label(
-            MARGIN_MM + INNER_MM, y, f"{number}", _CONTENTS_PT, INK, False, "right", "top"
+            MARGIN_MM + flow.inner_mm, y, f"{number}", _CONTENTS_PT, INK, False, "right", "top"
         )
         flow.page.items.append(right)
         flow.lines([shown], _CONTENTS_PT)
@@ -144,7 +145,7 @@ def _cover(document: Document, style: HouseStyle, sections: list[tuple[str, int]
     if any(map(lacks_letters, texts_of(document))):
         flow.top = LOW_MM + 20.0
         told = f"{OTHER_SCRIPT.split(';')[0]}; the DOCX and the page of HTML have them"
-        flow.lines([fit(told, 8.0, INNER_MM)], 8.0)
+        flow.lines([fit(told, 8.0, flow.inner_mm)], 8.0)
     flow.top = LOW_MM + 14.0
     flow.fresh = True
     flow.framed(document.caution)
@@ -154,7 +155,7 @@ def _cover(document: Document, style: HouseStyle, sections: list[tuple[str, int]
 def _banner(flow: Flow, text: str) -> float:
     """Draw the banner at the right of the head; return its height (mm)."""
     wide, high = width_mm(text, 12.0, bold=True) + 10.0, 10.0
-    right = MARGIN_MM + INNER_MM
+    right = MARGIN_MM + flow.inner_mm
     box = shapely.box(right - wide, flow.top - high, right, flow.top)
     middle = Label(right - wide / 2.0, flow.top - high / 2.0, text, 12.0, INK, True, "centre",
                    "middle")  # fmt: skip

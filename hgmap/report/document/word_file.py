@@ -33,10 +33,9 @@ from hgmap.report.document.word_pages import (
 from hgmap.report.drawing import Sheet
 from hgmap.report.palette import NOTICE
 from hgmap.report.paper import png_bytes
-from hgmap.report.plan_page import LONG_MM, SHORT_MM
 
 MARGIN_MM: Final = 18.0
-INNER_MM: Final = SHORT_MM - 2.0 * MARGIN_MM
+_EMU_PER_MM: Final = 36000.0
 _ZIP_DATE: Final = (1980, 1, 1, 0, 0, 0)
 """The first day that a ZIP can hold: the same report gives the same bytes."""
 
@@ -48,7 +47,7 @@ def docx_bytes(document: Document, style: HouseStyle) -> bytes:
 
     word = docx.Document()
     section = word.sections[0]
-    turn(section, SHORT_MM, LONG_MM, MARGIN_MM)
+    turn(section, *document.paper.sides(tall=True), MARGIN_MM)
     _looks(word, style)
     _about(word, document)
 
@@ -77,7 +76,7 @@ def docx_bytes(document: Document, style: HouseStyle) -> bytes:
             continue
         if not upright:
             section = new_section(word)
-            turn(section, SHORT_MM, LONG_MM, MARGIN_MM)
+            turn(section, *document.paper.sides(tall=True), MARGIN_MM)
             feet(section)
             upright = True
         _part(word, part, style)
@@ -178,6 +177,13 @@ def _facts(word: Any, part: Facts) -> None:
     _table(word, [], table, HouseStyle(), (0.27, 0.73))
 
 
+def _inner_mm(word: Any) -> float:
+    """Return the width of the text where it stands now (mm)."""
+    page = word.sections[-1]
+    wide = page.page_width - page.left_margin - page.right_margin
+    return float(wide) / _EMU_PER_MM
+
+
 def _table(
     word: Any, head: list[str], part: Table, style: HouseStyle, shares: tuple[float, ...] = ()
 ) -> None:
@@ -185,8 +191,9 @@ def _table(
     from docx.oxml import parse_xml
     from docx.oxml.ns import nsdecls
 
-    wide = [share * INNER_MM for share in shares] or widths_of(part)
-    widths = [round(one / sum(wide) * INNER_MM * 56.6929) for one in wide]  # twentieths of a point
+    whole = _inner_mm(word)
+    wide = [share * whole for share in shares] or widths_of(part, whole)
+    widths = [round(one / sum(wide) * whole * 56.6929) for one in wide]  # twentieths of a point
     numbers = [column.number for column in part.columns] or [False] * len(wide)
     border = f'w:val="single" w:sz="4" w:space="0" w:color="{style.rule[1:].upper()}"'
     rows = []
@@ -231,7 +238,9 @@ def _figure(word: Any, part: Figure) -> None:
     from docx.shared import Mm
 
     sheet = Sheet(part.width_mm, part.height_mm, (), part.drawing)
-    word.add_picture(io.BytesIO(png_bytes(sheet, DPI)), width=Mm(min(part.width_mm, INNER_MM)))
+    word.add_picture(
+        io.BytesIO(png_bytes(sheet, DPI)), width=Mm(min(part.width_mm, _inner_mm(word)))
+    )
 
 
 def _png(rgba: np.ndarray[tuple[int, ...], np.dtype[np.uint8]]) -> bytes:

@@ -11,12 +11,13 @@ from hgmap.report.document.method import method
 from hgmap.report.document.plan_view import plan_key, plan_view
 from hgmap.report.document.records import appendix, limits, quality, signatures
 from hgmap.report.document.survey import Survey
+from hgmap.report.sheet_setup import A4, PaperSize
 from hgmap.report.title_block import INVENTED
 from hgmap.report.words import round_line
 from hgmap.site.cautions import screening
 
 
-def write_up(survey: Survey, house_cautions: Sequence[str] = ()) -> Document:
+def write_up(survey: Survey, house_cautions: Sequence[str] = (), paper: PaperSize = A4) -> Document:
     """Put a survey into the parts of a report.
 
     Parameters
@@ -24,6 +25,8 @@ def write_up(survey: Survey, house_cautions: Sequence[str] = ()) -> Document:
     survey : Survey
     house_cautions : sequence of str
         Printed after ours, never in their place.
+    paper : PaperSize
+        Of the text.
     """
     site, round_ = survey.site, survey.round
     return Document(
@@ -35,6 +38,7 @@ def write_up(survey: Survey, house_cautions: Sequence[str] = ()) -> Document:
         screening(site.medium),
         whose(survey),
         tuple(_parts(survey, tuple(house_cautions))),
+        paper,
     )
 
 

@@ -25,11 +25,12 @@ from hgmap.report.document.content import (
     Table,
     TableColumn,
 )
-from hgmap.report.document.paper_flow import INNER_MM, MARGIN_MM
+from hgmap.report.document.paper_flow import MARGIN_MM, inner_mm
 from hgmap.report.document.paper_table import widths_of
 from hgmap.report.document.pdf_file import report_sheets
 from hgmap.report.document.style import HouseStyle
 from hgmap.report.drawing import Label, Sheet
+from hgmap.report.sheet_setup import A4, LETTER, PaperSize
 from hgmap.report.typeset import width_mm
 from hgmap.survey_report import report_site
 from tests.report.document.conftest import Written, options
@@ -63,10 +64,10 @@ PARTS = st.one_of(
 )
 
 
-def document(parts: list[Part], name: str = "Name") -> Document:
+def document(parts: list[Part], name: str = "Name", paper: PaperSize = A4) -> Document:
     """Return a document of some parts."""
     cover = Facts((("client", name), ("address", name)))
-    return Document(name, name, name, "INVENTED DATA", name, "Caution.", cover, tuple(parts))
+    return Document(name, name, name, "INVENTED DATA", name, "Caution.", cover, tuple(parts), paper)
 
 
 def outside(sheet: Sheet) -> list[Label]:
@@ -76,27 +77,31 @@ def outside(sheet: Sheet) -> list[Label]:
         if isinstance(item, Label):
             wide = width_mm(item.text, item.size_pt, item.bold)
             left = item.x - {"left": 0.0, "centre": wide / 2.0, "right": wide}[item.across]
-            inside = left >= MARGIN_MM - 0.3 and left + wide <= MARGIN_MM + INNER_MM + 0.3
-            if not (inside and 4.0 <= item.y <= 297.0):
+            right = sheet.width_mm - MARGIN_MM
+            inside = left >= MARGIN_MM - 0.3 and left + wide <= right + 0.3
+            if not (inside and 4.0 <= item.y <= sheet.height_mm):
                 found.append(item)
     return found
 
 
 @settings(max_examples=20)
-@given(st.lists(PARTS, max_size=5), LONG)
-def test_nothing_leaves_its_page_whatever_is_written(parts: list[Part], name: str) -> None:
-    sheets = report_sheets(document(parts, name), HouseStyle(name="House " * 60))
+@given(st.lists(PARTS, max_size=5), LONG, st.sampled_from([A4, LETTER]))
+def test_nothing_leaves_its_page_whatever_is_written(
+    parts: list[Part], name: str, paper: PaperSize
+) -> None:
+    sheets = report_sheets(document(parts, name, paper), HouseStyle(name="House " * 60))
     for number, sheet in enumerate(sheets, start=1):
+        assert (sheet.width_mm, sheet.height_mm) == paper.sides(tall=True)
         assert not outside(sheet)
         told = [item.text for item in sheet.page if isinstance(item, Label)]
         assert f"page {number} of {len(sheets)}" in told
 
 
 @settings(max_examples=20)
-@given(tables())
-def test_columns_share_the_whole_width(table: Table) -> None:
-    widths = widths_of(table)
-    assert sum(widths) == pytest.approx(INNER_MM)
+@given(tables(), st.sampled_from([A4, LETTER]))
+def test_columns_share_the_whole_width(table: Table, paper: PaperSize) -> None:
+    widths = widths_of(table, inner_mm(paper))
+    assert sum(widths) == pytest.approx(inner_mm(paper))
     assert all(width > 0.0 for width in widths)
 
 
