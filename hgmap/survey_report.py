@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Final, Literal
@@ -113,26 +113,60 @@ def report_site(
             progress(what, share)
 
     run, survey = survey_of(read_site(folder), options, lambda what, share: tell(what, 0.7 * share))
+    names = write_report(
+        survey, style, options.formats, run.out, lambda what, share: tell(what, 0.7 + 0.3 * share)
+    )
+    tell("done", 1.0)
+    return ReportRun(run, survey, tuple(run.out / name for name in names))
+
+
+def write_report(
+    survey: Survey,
+    style: HouseStyle,
+    formats: Collection[Format],
+    folder: Path,
+    progress: Progress | None = None,
+) -> tuple[str, ...]:
+    """Write a survey up into a folder, all formats or none; return the names of the files.
+
+    ``progress`` is called with what is being written and the share that is done, 0 to 1; raising
+    inside it leaves the folder as it was.
+
+    Raises
+    ------
+    HgmapError
+        If the folder cannot be written.
+    """
+
+    def tell(what: str, share: float) -> None:
+        if progress is not None:
+            progress(what, share)
+
     document = write_up(survey, style.cautions)
-    formats = [one for one in FORMATS if one in options.formats]
+    wanted = [one for one in FORMATS if one in formats]
     names = []
-    with staged(run.out) as stage:
-        for number, ending in enumerate(formats):
-            tell(f"report.{ending}", 0.7 + 0.3 * number / len(formats))
+    with staged(folder) as stage:
+        for number, ending in enumerate(wanted):
+            tell(f"report.{ending}", number / len(wanted))
             names.append(f"report.{ending}")
             write_bytes(stage / names[-1], _WRITERS[ending](document, style))
         readings = readings_of(survey)
         if len(readings) > MOST_READINGS:
             names.append(READINGS_FILE)
             write_csv(stage / READINGS_FILE, readings_csv(readings, survey.site.medium))
-    tell("done", 1.0)
-    return ReportRun(run, survey, tuple(run.out / name for name in names))
+        tell("report", 1.0)  # the last moment at which it can still be stopped
+    return tuple(names)
 
 
 def survey_of(
-    as_read: Site, options: ReportOptions, progress: Progress | None = None
+    as_read: Site,
+    options: ReportOptions,
+    progress: Progress | None = None,
+    known: Mapping[str, FloorMap] | None = None,
 ) -> tuple[MapRun, Survey]:
     """Map every floor of a round and rule on its rooms; writes nothing.
+
+    ``known`` are floors that were mapped already, of this site by these options, by their names.
 
     Raises
     ------
@@ -150,8 +184,10 @@ def survey_of(
             if progress is not None:
                 progress(floor.title, (number + done / max(whole, 1)) / len(floors))
 
+        tell(0, 1)
         try:
-            made.append(map_floor_of(case, floor, options.map, tell))
+            one = (known or {}).get(floor.name)
+            made.append(map_floor_of(case, floor, options.map, tell) if one is None else one)
         except LOSES_A_FLOOR as error:
             failed.append(floor_failure(floor, error, floor.name))
     if not made:
@@ -163,11 +199,16 @@ def survey_of(
         case.site, case.round, case.level, case.band, tuple(made), tuple(failed), case.notes,
         tuple(dict.fromkeys(run_warnings(case, made))), out, case.quality,
     )  # fmt: skip
-    return run, _survey(as_read, case, run, options, failed)
+    return run, _survey(as_read, case, run, options, failed, progress)
 
 
 def _survey(
-    as_read: Site, case: MapCase, run: MapRun, options: ReportOptions, failed: Sequence[Problem]
+    as_read: Site,
+    case: MapCase,
+    run: MapRun,
+    options: ReportOptions,
+    failed: Sequence[Problem],
+    progress: Progress | None,
 ) -> Survey:
     floors = tuple(
         SurveyFloor(
@@ -178,20 +219,29 @@ def _survey(
     )  # fmt: skip
     return Survey(
         case.site, case.round, case.band, case.level, case.quality, floors,
-        _clearance(as_read, case, options),
+        _clearance(as_read, case, options, progress),
         (*case.cautions, *case.unusual, *case.about_further), case.notes, run.warnings,
         tuple(failed), run.held, __version__,
     )  # fmt: skip
 
 
-def _clearance(as_read: Site, case: MapCase, options: ReportOptions) -> SurveyClearance:
+def _clearance(
+    as_read: Site, case: MapCase, options: ReportOptions, progress: Progress | None
+) -> SurveyClearance:
     """Rule on every room, or say why nobody can."""
+
+    def tell(what: str, share: float) -> None:
+        if progress is not None:
+            progress(what, 1.0)
+
     asks_map = options.rule is not None and find_rule(options.rule).test == "map"
     asked = (options.map.level, *options.map.further_levels)
     levels = tuple(purpose_and_level(one)[1] for one in asked if one)
     try:
         found = rule_on_rooms(
-            as_read, ClearanceOptions(case.round.name, levels, options.rule, with_map=asks_map)
+            as_read,
+            ClearanceOptions(case.round.name, levels, options.rule, with_map=asks_map),
+            tell,
         )
     except HgmapError as error:
         return SurveyClearance(why_none=str(error))

@@ -3,27 +3,39 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from pathlib import Path
-from typing import Final
 
 from hgmap.desktop import pipeline
 from hgmap.desktop.choices import Choices
+from hgmap.desktop.print_sheets import Known, Wanted, survey_made
 from hgmap.desktop.work import Progress
 from hgmap.errors import HgmapError
 from hgmap.site.model import Site
 
-PARTS: Final = ("map", "clearance", "change", "diagnostics")
-
 
 @dataclass(frozen=True)
 class Export:
-    """What to write and where; ``before`` is the round that a change is from."""
+    """What to write and where.
+
+    Attributes
+    ----------
+    folder : Path
+    parts : frozenset of str
+        ``map``, ``sheets`` (with the map, every sheet), ``diagnostics``, ``clearance``, ``change``.
+    chosen : Wanted
+        Floor, paper, and for a change the round before.
+    also : tuple of str
+        Further formats of the map.
+    report : tuple of str
+        Formats of the report; none where it is empty.
+    """
 
     folder: Path
     parts: frozenset[str]
-    floor: str = ""
-    before: str = ""
+    chosen: Wanted = field(default_factory=Wanted)
+    also: tuple[str, ...] = ()
+    report: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -48,27 +60,41 @@ def proposed_folder(site: Site, choices: Choices, floor: str) -> Path:
     return results_folder(site, round_, only)
 
 
-def export(site: Site, choices: Choices, wanted: Export, progress: Progress) -> Exported:
+def export(
+    site: Site, choices: Choices, wanted: Export, progress: Progress, known: Known | None = None
+) -> Exported:
     """Write the parts that are wanted; each of them whole, or not at all.
 
     What can be refused is worked out before the first file is written.
+
+    Parameters
+    ----------
+    site, choices : Site, Choices
+        What the window shows.
+    wanted : Export
+    progress : callable
+    known : Known, optional
+        What the preview has made of it: a report that was looked at is the one that is written.
 
     Raises
     ------
     HgmapError
         In one line, what cannot be done or written.
     """
+    as_shown = site
     site = pipeline.as_chosen(site, choices)  # what is written is what the window shows
     before = _stamps(wanted.folder)
-    floors = (wanted.floor,) if wanted.floor else ()
+    chosen = wanted.chosen
     options = replace(
-        pipeline.options_of(choices), floors=floors, out=wanted.folder,
-        diagnostics="diagnostics" in wanted.parts,
+        chosen.options(choices), out=wanted.folder, diagnostics="diagnostics" in wanted.parts,
+        also=wanted.also, sheets="sheets" in wanted.parts,
     )  # fmt: skip
     lost: list[str] = []
     """Floors that are not in what was written: said before all else."""
     said: list[str] = []
     writers: list[Callable[[], object]] = []
+    if wanted.report:
+        writers.append(_report(as_shown, choices, wanted, progress, known, lost))
     if "clearance" in wanted.parts:
         from hgmap.clearance import write_clearance
 
@@ -80,7 +106,7 @@ def export(site: Site, choices: Choices, wanted: Export, progress: Progress) -> 
         from hgmap.compare import compare_read_site, write_comparison
 
         comparison = replace(
-            compare_read_site(site, wanted.before, choices.round, options, progress),
+            compare_read_site(site, chosen.before, choices.round, options, progress),
             out=wanted.folder,
         )
         lost += [f"{one.where}: {one.message}" for one in comparison.failed]
@@ -106,6 +132,24 @@ def export(site: Site, choices: Choices, wanted: Export, progress: Progress) -> 
     files = [one for one in files if not Path(one).name.startswith(".tmp-")]
     about = tuple(dict.fromkeys(said))
     return Exported(wanted.folder, tuple(files), about, tuple(dict.fromkeys(lost)))
+
+
+def _report(
+    site: Site, choices: Choices, wanted: Export, progress: Progress, known: Known | None,
+    lost: list[str],
+) -> Callable[[], object]:  # fmt: skip
+    """Make what the report says, and return what writes it."""
+    from hgmap.report.document.style import HouseStyle, read_style
+    from hgmap.survey_report import FORMATS, write_report
+
+    chosen = wanted.chosen
+    style = read_style(Path(chosen.style)) if chosen.style else HouseStyle()
+    if known is None or not known.still(site, choices):
+        known = Known(site, choices)
+    _, survey = survey_made(site, choices, chosen, known, progress)
+    lost += [f"{one.where}: {one.message}" for one in survey.failed]
+    formats = [one for one in FORMATS if one in wanted.report]
+    return lambda: write_report(survey, style, formats, wanted.folder, progress)
 
 
 def _stamps(folder: Path) -> dict[str, tuple[int, int]]:
