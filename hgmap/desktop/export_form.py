@@ -23,14 +23,13 @@ from PySide6.QtWidgets import (
 )
 
 from hgmap.desktop.export_work import Export, Exported, export, proposed_folder
-from hgmap.desktop.print_sheets import Wanted
 from hgmap.desktop.window_words import for_window, in_one_line
 from hgmap.desktop.words import tr, tr_count
 from hgmap.errors import HgmapError
 
 if TYPE_CHECKING:
     from hgmap.desktop.desk import Desk
-    from hgmap.desktop.print_sheets import Known
+    from hgmap.desktop.print_sheets import Known, Wanted
     from hgmap.desktop.sheet_form import SheetForm
 
 NAME = "export"
@@ -45,7 +44,6 @@ class ExportForm(QWidget):
     def __init__(self, desk: Desk, chosen: SheetForm, known: Callable[[], Known | None]) -> None:
         super().__init__()
         self.desk, self.chosen, self.known = desk, chosen, known
-        self.wanted = Wanted()
         column = QVBoxLayout(self)
         column.setContentsMargins(4, 8, 8, 4)
         column.setSpacing(4)
@@ -65,10 +63,10 @@ class ExportForm(QWidget):
         column.addWidget(_heading(tr("The whole report")))
         column.addLayout(_in_rows(self.report))
         for box in (*self.parts.values(), *self.also.values(), *self.report.values()):
-            box.toggled.connect(self.refresh)
-            box.clicked.connect(self._ticked)
-        self._by_hand = self._writing = self._own_folder = False
-        """Whether a person ticked something, files are being written, a folder was chosen."""
+            box.toggled.connect(self._ticked)
+        self._by_hand = self._proposing = self._writing = self._own_folder = False
+        """Whether a person ticked something, ticks are proposed just now, files are being written,
+        a folder was chosen."""
         self.parts["sheets"].toggled.connect(self.sheets_changed)
         self.dpi = QLineEdit("200")
         self.dpi.setMaximumWidth(70)
@@ -135,13 +133,14 @@ class ExportForm(QWidget):
 
     def propose(self, wanted: Wanted) -> None:
         """Follow what is chosen; propose the folder of the run."""
-        self.wanted = wanted
+        self._proposing = True
         self.parts["change"].setEnabled(bool(wanted.before))
         if not wanted.before:
             self.parts["change"].setChecked(False)
         if not self._by_hand:  # who looks at the report is about to want it
             for key, box in (*self.parts.items(), *self.report.items()):
                 box.setChecked(key in self.report if wanted.kind == "report" else key == "map")
+        self._proposing = False
         site = self.desk.session.site
         if site is None or self._own_folder:
             return
@@ -163,7 +162,8 @@ class ExportForm(QWidget):
         self.write.setEnabled(bool(self._parts() or self._ticks(self.report)) and not self._writing)
 
     def _ticked(self) -> None:
-        self._by_hand = True
+        self._by_hand = self._by_hand or not self._proposing
+        self.refresh()
 
     def _parts(self) -> frozenset[str]:
         return frozenset(self._ticks(self.parts))

@@ -48,7 +48,8 @@ class PrintDialog(QDialog):
         self.desk, self.settings = desk, settings
         self.setWindowTitle(tr("Print and export"))
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-        self.resize(1180, 740)
+        over = desk.window.size()
+        self.resize(min(1180, max(over.width() - 40, 900)), min(740, max(over.height() - 30, 560)))
         self.sheets: tuple[Sheet, ...] = ()
         self.at = 0
         self.known: Known | None = None

@@ -28,6 +28,10 @@ FURTHER: Final = ("estimate", "uncertainty", "readings", "rooms", "every")
 """Kinds that a run makes where it is asked for every sheet."""
 
 
+ON_ANY_PAPER: Final = ("map", "levels", "change", *FURTHER)
+"""Kinds that are laid out on the paper that is chosen; the others are always A4."""
+
+
 @dataclass(frozen=True)
 class Wanted:
     """Which sheets, and on what.
@@ -84,7 +88,7 @@ class Wanted:
         """Return what the command line would be given for the same report."""
         from hgmap.survey_report import ReportOptions
 
-        options = replace(self.options(choices), sheets=False, rooms=())
+        options = replace(self, scale="", room="", sheets=False).options(choices)
         return ReportOptions(options, self.rule, Path(self.style) if self.style else None)
 
 
@@ -174,6 +178,8 @@ def lay_out_sheets(
     """
     if wanted.kind == "report":
         return _report(site, choices, wanted, known, progress)
+    if wanted.kind not in ON_ANY_PAPER:
+        wanted = replace(wanted, paper="a4", scale="")
     options = wanted.options(choices)
     if wanted.kind == "change":
         return _change(site, choices, wanted, options, known, progress)

@@ -23,11 +23,6 @@ from hgmap.desktop.words import tr
 if TYPE_CHECKING:
     from hgmap.desktop.session import Session
 
-ON_ANY_PAPER: Final = (
-    "map", "levels", "estimate", "uncertainty", "readings", "rooms", "every", "change",
-)  # fmt: skip
-"""Kinds that are laid out on the paper that is chosen; the others are always A4."""
-
 SCALES: Final = (20, 50, 100, 200, 500)
 
 
@@ -52,7 +47,7 @@ class SheetForm(QWidget):
                           (tr("Compared with"), self.before), (tr("Room"), self.room)):  # fmt: skip
             self._put(column, text, box)
         row = QHBoxLayout()
-        for text, box in ((tr("Paper"), self.papers), (tr("Scale"), self.scale)):
+        for text, box in ((tr("Paper of maps"), self.papers), (tr("Scale of maps"), self.scale)):
             side = QVBoxLayout()
             self._put(side, text, box)
             row.addLayout(side, 1)
@@ -200,7 +195,6 @@ class SheetForm(QWidget):
         kind = str(self.kind.currentData())
         shown: dict[QWidget, bool] = {
             self.before: kind == "change", self.room: kind == "rooms",
-            self.papers: kind in ON_ANY_PAPER, self.scale: kind in ON_ANY_PAPER,
             self.rule: kind == "report", self.style_file: kind == "report",
         }  # fmt: skip
         for widget, is_shown in shown.items():

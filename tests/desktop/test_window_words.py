@@ -93,10 +93,10 @@ def test_a_scale_that_does_not_fit_is_answered_with_what_can_be_chosen() -> None
     paper = sheet_setup("a4", 50.0)
     with pytest.raises(HgmapError) as refused:
         scale_that_fits(paper, "the plan", (18.0, 12.0), (270.0, 180.0), tall=False)
-    assert "--scale 100, or --paper a3 or tabloid" in str(refused.value)
+    assert "--scale 75, or --paper a3 or tabloid" in str(refused.value)
     said = for_window(f"Ground: {refused.value}")
     assert said.startswith("Ground: the plan does not fit A4 at 1 : 50")
-    assert said.endswith("choose 1 : 100 or paper: a3 or tabloid")
+    assert said.endswith("choose 1 : 75 or paper: a3 or tabloid")
 
 
 def test_the_other_words_are_translated() -> None:
