@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from hgmap.desktop import pipeline
 from hgmap.desktop.choices import Choices
@@ -12,6 +13,11 @@ from hgmap.desktop.print_sheets import Known, Wanted, survey_made
 from hgmap.desktop.work import Progress
 from hgmap.errors import HgmapError
 from hgmap.site.model import Site
+
+if TYPE_CHECKING:
+    from hgmap.floor_map import FloorMap
+    from hgmap.report.document.style import HouseStyle
+    from hgmap.report.document.survey import Survey
 
 
 @dataclass(frozen=True)
@@ -93,8 +99,8 @@ def export(
     """Floors that are not in what was written: said before all else."""
     said: list[str] = []
     writers: list[Callable[[], object]] = []
-    if wanted.report:
-        writers.append(_report(as_shown, choices, wanted, progress, known, lost))
+    made: Sequence[FloorMap] = ()
+    style = _style(chosen) if wanted.report else None
     if "clearance" in wanted.parts:
         from hgmap.clearance import write_clearance
 
@@ -125,6 +131,11 @@ def export(
             )
         lost += [f"{one.where}: {one.message}" for one in mapped.failed]
         said += mapped.warnings
+        made = mapped.floors
+    if style is not None:
+        survey = _survey(as_shown, choices, chosen, progress, known, made)
+        lost += [f"{one.where}: {one.message}" for one in survey.failed]
+        writers.append(lambda: _write_report(survey, style, wanted, progress))
     for write in writers:
         write()
     after = _stamps(wanted.folder)
@@ -134,22 +145,27 @@ def export(
     return Exported(wanted.folder, tuple(files), about, tuple(dict.fromkeys(lost)))
 
 
-def _report(
-    site: Site, choices: Choices, wanted: Export, progress: Progress, known: Known | None,
-    lost: list[str],
-) -> Callable[[], object]:  # fmt: skip
-    """Make what the report says, and return what writes it."""
+def _style(chosen: Wanted) -> HouseStyle:
     from hgmap.report.document.style import HouseStyle, read_style
-    from hgmap.survey_report import FORMATS, write_report
 
-    chosen = wanted.chosen
-    style = read_style(Path(chosen.style)) if chosen.style else HouseStyle()
+    return read_style(Path(chosen.style)) if chosen.style else HouseStyle()
+
+
+def _survey(
+    site: Site, choices: Choices, chosen: Wanted, progress: Progress, known: Known | None,
+    made: Sequence[FloorMap],
+) -> Survey:  # fmt: skip
+    """Return what a report says: as the preview has it, else of the maps of this run."""
     if known is None or not known.still(site, choices):
         known = Known(site, choices)
-    _, survey = survey_made(site, choices, chosen, known, progress)
-    lost += [f"{one.where}: {one.message}" for one in survey.failed]
+    return survey_made(site, choices, chosen, known, progress, made)[1]
+
+
+def _write_report(survey: Survey, style: HouseStyle, wanted: Export, progress: Progress) -> None:
+    from hgmap.survey_report import FORMATS, write_report
+
     formats = [one for one in FORMATS if one in wanted.report]
-    return lambda: write_report(survey, style, formats, wanted.folder, progress)
+    write_report(survey, style, formats, wanted.folder, progress)
 
 
 def _stamps(folder: Path) -> dict[str, tuple[int, int]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
@@ -14,7 +15,7 @@ from hgmap.site.model import Site
 
 if TYPE_CHECKING:
     from hgmap.desktop.pipeline import Mapped
-    from hgmap.floor_map import MapOptions
+    from hgmap.floor_map import FloorMap, MapOptions
     from hgmap.map_case import MapCase
     from hgmap.report.document.survey import Survey
     from hgmap.report.drawing import Sheet
@@ -273,9 +274,13 @@ def _report(site: Site, choices: Choices, wanted: Wanted, known: Known, progress
 
 
 def survey_made(
-    site: Site, choices: Choices, wanted: Wanted, known: Known, progress: Progress
-) -> tuple[Known, Survey]:
-    """Return the survey that a report writes up; the known one where it is of the same."""
+    site: Site, choices: Choices, wanted: Wanted, known: Known, progress: Progress,
+    made: Sequence[FloorMap] = (),
+) -> tuple[Known, Survey]:  # fmt: skip
+    """Return the survey that a report writes up; the known one where it is of the same.
+
+    ``made`` are floors of the same site and choices that a run has mapped just now.
+    """
     asked = (wanted.floor, wanted.rule)
     if known.survey is not None and known.asked == asked:
         return known, known.survey
@@ -283,9 +288,9 @@ def survey_made(
     from hgmap.field.threads import one_thread
     from hgmap.survey_report import survey_of
 
-    maps = {}
+    maps = {one.floor.name: one for one in made}
     for name, one in known.maps.items():
-        if wanted.floor in (ALL, name):
+        if wanted.floor in (ALL, name) and name not in maps:
             progress(one.floor_map.floor.title or name, 0.0)
             with one_thread():  # the screen does without this opinion, which a report tells of
                 opinion = opinion_on(one.floor_map.surface)

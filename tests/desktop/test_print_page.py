@@ -24,10 +24,11 @@ from hgmap.editing.begin_readings import FirstReadings
 from hgmap.editing.settings import set_site_name
 from hgmap.errors import HgmapError
 from hgmap.floor_map import MapOptions
+from hgmap.report.document.style import HouseStyle
 from hgmap.report.drawing import texts
 from hgmap.report.paper import png_bytes
 from hgmap.site.model import LevelRequest
-from hgmap.survey_report import FORMATS, ReportOptions, report_site
+from hgmap.survey_report import FORMATS, ReportOptions, report_site, write_report
 
 PLAN = b"""{"type": "FeatureCollection", "features": [
 {"type": "Feature", "properties": {"kind": "room", "id": "R1", "name": "Hall"}, "geometry":
@@ -54,6 +55,13 @@ def window(open_window: Opener, qtbot: Any, tmp_path: Path) -> Window:
     return shown
 
 
+@pytest.fixture
+def quick_pdf(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Make no PDF where none is looked into: of all that a run writes it takes the longest."""
+    for place in ("paper", "quality_page", "resample_sheet"):
+        monkeypatch.setattr(f"hgmap.report.{place}.pdf_bytes", lambda sheets: b"%PDF")
+
+
 def calm(window: Window, qtbot: Any) -> None:
     qtbot.waitUntil(lambda: not window.jobs.busy, timeout=60_000)
 
@@ -67,6 +75,7 @@ def dialog(window: Window, qtbot: Any) -> PrintDialog:
     return shown
 
 
+@pytest.mark.usefixtures("quick_pdf")
 def test_the_preview_shows_the_sheet_that_a_run_writes(
     window: Window, dialog: PrintDialog, tmp_path: Path
 ) -> None:
@@ -100,6 +109,7 @@ def test_titles_are_one_step_that_can_be_undone_and_stand_on_the_sheet(
     assert session.files.contents == before.contents
 
 
+@pytest.mark.usefixtures("quick_pdf")
 def test_the_files_are_of_what_the_window_shows_and_it_says_so(
     window: Window, dialog: PrintDialog, qtbot: Any, tmp_path: Path
 ) -> None:
@@ -167,7 +177,11 @@ def test_kinds_without_a_sheet_say_why(dialog: PrintDialog, window: Window, qtbo
 
 
 def test_zoom_turns_and_prints(
-    dialog: PrintDialog, window: Window, qtbot: Any, tmp_path: Path
+    dialog: PrintDialog,
+    window: Window,
+    qtbot: Any,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     was = dialog.preview.in_force
     dialog.buttons["closer"].click()
@@ -180,7 +194,12 @@ def test_zoom_turns_and_prints(
     printer = QPrinter()
     printer.setOutputFormat(QPrinter.OutputFormat.PdfFormat)
     printer.setOutputFileName(str(tmp_path / "paper.pdf"))
-    assert put_on_paper(printer, dialog.sheets * 2)
+    monkeypatch.setattr("hgmap.desktop.printer.ask_for_printer", lambda parent, count: printer)
+    dialog.sheets = dialog.sheets * 2
+    dialog.buttons["print"].click()
+    assert not dialog.buttons["print"].isEnabled()
+    calm(window, qtbot)
+    assert dialog.paper.text() == "2 pages were printed."
     assert (tmp_path / "paper.pdf").read_bytes().startswith(b"%PDF")
     assert not put_on_paper(printer, ())
 
@@ -197,10 +216,10 @@ def write(dialog: PrintDialog, window: Window, qtbot: Any, out: Path) -> None:
     calm(window, qtbot)
 
 
+@pytest.mark.usefixtures("quick_pdf")
 def test_every_sheet_on_another_paper_at_a_scale_is_the_one_that_a_run_writes(
-    window: Window, dialog: PrintDialog, qtbot: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    window: Window, dialog: PrintDialog, qtbot: Any, tmp_path: Path
 ) -> None:
-    monkeypatch.setattr("hgmap.report.paper.pdf_bytes", lambda sheets: b"%PDF")  # slow, not asked
     dialog.form.papers.setCurrentIndex(dialog.form.papers.findData("a3"))
     dialog.form.scale.setCurrentText("1:40")
     dialog.form._typed()
@@ -279,6 +298,16 @@ def test_the_report_that_is_looked_at_is_the_one_that_the_command_line_writes(
     written = [(tmp_path / place / "report.html").read_bytes() for place in ("out", "cli")]
     assert written[0] == written[1]
 
+    def stop_at_the_end(text: str, share: float) -> None:
+        if share == 1.0:
+            raise WorkStopped
+
+    assert dialog.known is not None
+    assert dialog.known.survey is not None
+    with pytest.raises(WorkStopped):
+        write_report(dialog.known.survey, HouseStyle(), ("html",), tmp_path / "no", stop_at_the_end)
+    assert not (tmp_path / "no").exists()
+
 
 def test_what_is_written_follows_what_is_looked_at_until_somebody_ticks(
     dialog: PrintDialog,
@@ -309,6 +338,8 @@ def test_a_report_that_cannot_be_is_one_line(
     dialog.form.style_file.clear()
     dialog.form._typed()
     (tmp_path / "file").touch()
+    for name in ("pdf", "docx"):
+        dialog.files.report[name].click()
     write(dialog, window, qtbot, tmp_path / "file" / "out")
     assert "cannot be written" in dialog.files.said.text()
     assert dialog.files.done is None
@@ -351,6 +382,7 @@ def test_a_stopped_print_ends_and_a_range_of_pages_is_kept(
     assert printed == [0.0, 0.25]
 
 
+@pytest.mark.usefixtures("quick_pdf")
 def test_a_folder_that_went_away_is_said(window: Window, tmp_path: Path) -> None:
     session = window.session
     assert session.site is not None
