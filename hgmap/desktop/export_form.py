@@ -109,7 +109,6 @@ class ExportForm(QWidget):
         self.progress.setAccessibleName(tr("How far the files are"))
         buttons = QHBoxLayout()
         for button in (self.write, self.stop, self.open):
-            button.setAutoDefault(False)
             buttons.addWidget(button)
         column.addLayout(buttons)
         column.addWidget(self.progress)

@@ -86,6 +86,8 @@ class PrintDialog(QDialog):
             ("PgUp", lambda: self.turn(-1)),
         ):
             QShortcut(QKeySequence(keys), self, act)
+        for button in self.findChildren(QPushButton):
+            button.setAutoDefault(False)  # Enter in a field takes what was typed, and no more
         self.lay_out()
 
     def _left(self) -> QWidget:
@@ -137,7 +139,6 @@ class PrintDialog(QDialog):
             button = QPushButton(text)
             button.setToolTip(name)
             button.setAccessibleName(name)
-            button.setAutoDefault(False)
             button.clicked.connect(lambda _=False, act=act: act())
             row.addWidget(button)
             self.buttons[key] = button

@@ -81,7 +81,6 @@ class SheetForm(QWidget):
         self.choose = QPushButton("...")
         self.choose.setAccessibleName(tr("Choose the house style"))
         self.choose.setToolTip(tr("Choose the house style"))
-        self.choose.setAutoDefault(False)
         row = QHBoxLayout()
         row.addWidget(self.style_file, 1)
         row.addWidget(self.choose)

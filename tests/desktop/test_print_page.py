@@ -221,8 +221,11 @@ def test_every_sheet_on_another_paper_at_a_scale_is_the_one_that_a_run_writes(
     window: Window, dialog: PrintDialog, qtbot: Any, tmp_path: Path
 ) -> None:
     dialog.form.papers.setCurrentIndex(dialog.form.papers.findData("a3"))
-    dialog.form.scale.setCurrentText("1:40")
-    dialog.form._typed()
+    dialog.form.scale.setCurrentText("")
+    qtbot.keyClicks(dialog.form.scale, "1:40")
+    qtbot.keyClick(dialog.form.scale, Qt.Key.Key_Return)
+    calm(window, qtbot)
+    assert dialog.paper.text() == "A3 landscape; the plan is 1 : 40."
     choose(dialog, "every", window, qtbot)
     assert dialog.paper.text() == "A3 landscape; the plan is 1 : 40."
     assert dialog.contents.count() == len(dialog.sheets) == 4
