@@ -12,6 +12,7 @@ from hgmap.many_plain import to_plain
 from hgmap.many_task import options_told
 from hgmap.map_case import MapCase
 from hgmap.report.document.style import HouseStyle
+from hgmap.report.sheet_setup import text_paper
 from hgmap.site.building import Floor
 from hgmap.site.files import digest
 from hgmap.site.model import Problem, Site
@@ -24,7 +25,7 @@ from hgmap.survey_report import (
     plan_report,
     report_case,
     sheeted_floor,
-    write_report,
+    write_report_files,
 )
 
 
@@ -79,7 +80,9 @@ class ReportTask:
     ) -> ReportRun:
         """Rule on the rooms and write the report."""
         run, survey = gathered(as_read, case, self.options, out, floors, failed)
-        return write_report(run, survey, self.options, self.style, stage)
+        paper = text_paper(self.options.map.setup.paper)
+        names = write_report_files(survey, self.style, self.options.formats, stage, paper=paper)
+        return ReportRun(run, survey, tuple(run.out / name for name in names))
 
 
 def report_sites(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Final, Literal
@@ -34,7 +34,7 @@ from hgmap.report.document.word_file import docx_bytes
 from hgmap.report.document.write_up import write_up
 from hgmap.report.drawing import Sheet
 from hgmap.report.readings_table import readings_csv
-from hgmap.report.sheet_setup import text_paper
+from hgmap.report.sheet_setup import A4, PaperSize, text_paper
 from hgmap.report.tables import write_csv
 from hgmap.site.building import Floor
 from hgmap.site.files import write_bytes
@@ -138,10 +138,12 @@ def report_site(
             progress(what, share)
 
     run, survey = survey_of(read_site(folder), options, lambda what, share: tell(what, 0.7 * share))
-    with staged(run.out) as stage:
-        return write_report(
-            run, survey, options, style, stage, lambda what, share: tell(what, 0.7 + 0.3 * share)
-        )
+    names = write_report(
+        survey, style, options.formats, run.out, lambda what, share: tell(what, 0.7 + 0.3 * share),
+        paper=text_paper(options.map.setup.paper),
+    )  # fmt: skip
+    tell("done", 1.0)
+    return ReportRun(run, survey, tuple(run.out / name for name in names))
 
 
 def house_style(options: ReportOptions) -> HouseStyle:
@@ -156,41 +158,67 @@ def house_style(options: ReportOptions) -> HouseStyle:
 
 
 def write_report(
-    run: MapRun,
     survey: Survey,
-    options: ReportOptions,
     style: HouseStyle,
-    stage: Path,
+    formats: Collection[Format],
+    folder: Path,
     progress: Progress | None = None,
-) -> ReportRun:
-    """Write a report into ``stage``, in every format asked for.
+    *,
+    paper: PaperSize = A4,
+) -> tuple[str, ...]:
+    """Write a survey up into a folder, all formats or none; return the names of the files.
+
+    ``progress`` is called with what is being written and the share that is done, 0 to 1; raising
+    inside it leaves the folder as it was.
 
     Raises
     ------
     HgmapError
-        If a file cannot be written.
+        If the folder cannot be written.
     """
-    document = write_up(survey, style.cautions, text_paper(options.map.setup.paper))
-    formats = [one for one in FORMATS if one in options.formats]
-    names = []
-    for number, ending in enumerate(formats):
+    with staged(folder) as stage:
+        return write_report_files(survey, style, formats, stage, progress, paper=paper)
+
+
+def write_report_files(
+    survey: Survey,
+    style: HouseStyle,
+    formats: Collection[Format],
+    stage: Path,
+    progress: Progress | None = None,
+    *,
+    paper: PaperSize = A4,
+) -> tuple[str, ...]:
+    """Write the files of a report one after another; as :func:`write_report`."""
+
+    def tell(what: str, share: float) -> None:
         if progress is not None:
-            progress(f"report.{ending}", number / len(formats))
+            progress(what, share)
+
+    document = write_up(survey, style.cautions, paper)
+    wanted = [one for one in FORMATS if one in formats]
+    names = []
+    for number, ending in enumerate(wanted):
+        tell(f"report.{ending}", number / len(wanted))
         names.append(f"report.{ending}")
         write_bytes(stage / names[-1], _WRITERS[ending](document, style))
     readings = readings_of(survey)
     if len(readings) > MOST_READINGS:
         names.append(READINGS_FILE)
         write_csv(stage / READINGS_FILE, readings_csv(readings, survey.site.medium))
-    if progress is not None:
-        progress("done", 1.0)
-    return ReportRun(run, survey, tuple(run.out / name for name in names))
+    tell("report", 1.0)  # the last moment at which it can still be stopped
+    return tuple(names)
 
 
 def survey_of(
-    as_read: Site, options: ReportOptions, progress: Progress | None = None
+    as_read: Site,
+    options: ReportOptions,
+    progress: Progress | None = None,
+    known: Mapping[str, FloorMap] | None = None,
 ) -> tuple[MapRun, Survey]:
     """Map every floor of a round and rule on its rooms; writes nothing.
+
+    ``known`` are floors that were mapped already, of this site by these options, by their names.
 
     Raises
     ------
@@ -206,11 +234,16 @@ def survey_of(
             if progress is not None:
                 progress(floor.title, (number + share) / len(floors))
 
+        tell(0.0)
         try:
-            made.append(sheeted_floor(case, floor, options, tell))
+            one = (known or {}).get(floor.name)
+            made.append(
+                sheeted_floor(case, floor, options, tell) if one is None
+                else _sheeted(case, one, options)
+            )  # fmt: skip
         except LOSES_A_FLOOR as error:
             failed.append(floor_failure(floor, error, floor.name))
-    return gathered(as_read, case, options, out, made, failed)
+    return gathered(as_read, case, options, out, made, failed, progress)
 
 
 def report_case(as_read: Site, options: ReportOptions) -> MapCase:
@@ -240,9 +273,13 @@ def sheeted_floor(
     """Map one floor and lay out its sheets; writes nothing and knows nothing of other floors."""
     report(0.0)
     one = map_floor_of(case, floor, options.map, lambda done, whole: report(0.9 * done / whole))
-    sheets = floor_sheets(case, one, options.map)
+    sheeted = _sheeted(case, one, options)
     report(1.0)
-    return SheetedFloor(one, tuple(sheets.items()))
+    return sheeted
+
+
+def _sheeted(case: MapCase, one: FloorMap, options: ReportOptions) -> SheetedFloor:
+    return SheetedFloor(one, tuple(floor_sheets(case, one, options.map).items()))
 
 
 def gathered(
@@ -252,6 +289,7 @@ def gathered(
     out: Path,
     floors: Sequence[SheetedFloor],
     failed: Sequence[Problem],
+    progress: Progress | None = None,
 ) -> tuple[MapRun, Survey]:
     """Put the floors of a report together and rule on their rooms.
 
@@ -271,7 +309,7 @@ def gathered(
     survey = Survey(
         case.site, case.round, case.band, case.level, case.quality,
         tuple(_survey_floor(one.map, one.sheets) for one in floors),
-        _clearance(as_read, case, options),
+        _clearance(as_read, case, options, progress),
         (*case.cautions, *case.unusual, *case.about_further), case.notes, run.warnings,
         tuple(failed), run.held, __version__,
     )  # fmt: skip
@@ -285,14 +323,23 @@ def _survey_floor(one: FloorMap, sheets: tuple[tuple[str, Sheet], ...]) -> Surve
     )  # fmt: skip
 
 
-def _clearance(as_read: Site, case: MapCase, options: ReportOptions) -> SurveyClearance:
+def _clearance(
+    as_read: Site, case: MapCase, options: ReportOptions, progress: Progress | None
+) -> SurveyClearance:
     """Rule on every room, or say why nobody can."""
+
+    def tell(what: str, share: float) -> None:
+        if progress is not None:
+            progress(what, 1.0)
+
     asks_map = options.rule is not None and find_rule(options.rule).test == "map"
     asked = (options.map.level, *options.map.further_levels)
     levels = tuple(purpose_and_level(one)[1] for one in asked if one)
     try:
         found = rule_on_rooms(
-            as_read, ClearanceOptions(case.round.name, levels, options.rule, with_map=asks_map)
+            as_read,
+            ClearanceOptions(case.round.name, levels, options.rule, with_map=asks_map),
+            tell,
         )
     except HgmapError as error:
         return SurveyClearance(why_none=str(error))

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Final
 
 from PySide6.QtCore import QMarginsF, QSizeF
 from PySide6.QtGui import QPageLayout, QPageSize, QPainter
-from PySide6.QtPrintSupport import QPrintDialog, QPrinter
+from PySide6.QtPrintSupport import QAbstractPrintDialog, QPrintDialog, QPrinter
 from PySide6.QtWidgets import QDialog, QWidget
 
 from hgmap.desktop.painter import paint_sheet
@@ -19,29 +19,50 @@ DPI: Final = 300
 """Letters and marks are painted as pixels of this fineness."""
 
 
-def print_sheets(parent: QWidget, sheets: Sequence[Sheet]) -> bool:
-    """Ask for a printer and print; tell whether that was done."""
+def ask_for_printer(parent: QWidget, count: int) -> QPrinter | None:
+    """Ask for a printer, and which of so many pages; None where nothing is to be printed."""
     printer = QPrinter()
     dialog = QPrintDialog(printer, parent)
-    if dialog.exec() != QDialog.DialogCode.Accepted:
-        return False
-    return put_on_paper(printer, sheets)
+    dialog.setMinMax(1, max(count, 1))
+    dialog.setOption(QAbstractPrintDialog.PrintDialogOption.PrintPageRange)
+    return printer if dialog.exec() == QDialog.DialogCode.Accepted else None
 
 
-def put_on_paper(printer: QPrinter, sheets: Sequence[Sheet]) -> bool:
-    """Print sheets at their true scale, each page in its own direction; tell whether it went."""
+def pages_asked(printer: QPrinter, sheets: Sequence[Sheet]) -> Sequence[Sheet]:
+    """Return the sheets of the range that a printer was asked for; all where none was."""
+    first, last = printer.fromPage(), printer.toPage()
+    return sheets if first < 1 else sheets[first - 1 : max(first, last)]
+
+
+def put_on_paper(
+    printer: QPrinter,
+    sheets: Sequence[Sheet],
+    progress: Callable[[str, float], None] = lambda text, share: None,
+) -> bool:
+    """Print sheets at their true scale, each page in its own direction; tell whether it went.
+
+    ``progress`` is called before each page; raising inside it ends the printing there.
+    """
     printer.setResolution(DPI)
     printer.setFullPage(True)
     painter = QPainter()
-    for number, sheet in enumerate(sheets):
-        printer.setPageLayout(_layout(sheet))
-        if number == 0 and not painter.begin(printer):
-            return False
-        if number and not printer.newPage():
+    try:
+        for number, sheet in enumerate(sheets):
+            progress(sheet.title, number / len(sheets))
+            printer.setPageLayout(_layout(sheet))
+            if number == 0 and not painter.begin(printer):
+                return False
+            if number and not printer.newPage():
+                return False
+            paint_sheet(painter, sheet, DPI / 25.4)
+        return painter.end() if sheets else False
+    except BaseException:
+        if painter.isActive():
+            printer.abort()
+        raise
+    finally:
+        if painter.isActive():
             painter.end()
-            return False
-        paint_sheet(painter, sheet, DPI / 25.4)
-    return painter.end() if sheets else False
 
 
 def _layout(sheet: Sheet) -> QPageLayout:

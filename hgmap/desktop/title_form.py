@@ -24,7 +24,7 @@ class TitleForm(QWidget):
         super().__init__()
         self.session = session
         form = QFormLayout(self)
-        form.setContentsMargins(0, 0, 0, 0)
+        form.setContentsMargins(4, 10, 8, 4)
         form.setVerticalSpacing(4)
         self.fields: dict[str, QLineEdit] = {}
         for key, text in (

@@ -194,7 +194,8 @@ class Window(QMainWindow):
             return
         from hgmap.desktop.print_page import PrintDialog
 
-        dialog = PrintDialog(self.desk)
+        files = self.files
+        dialog = PrintDialog(self.desk, files.places.settings() if files.remembering else None)
         self._dialogs = [dialog]
         dialog.open()
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 from typing import TYPE_CHECKING, Final
 
 from hgmap.desktop.words import tr
@@ -46,11 +47,18 @@ _SAID: Final[tuple[tuple[str, Callable[[], str]], ...]] = (
     (r"a region has its bulk or surface samples: say so with medium in site\.toml, and import "
      r"it with --units metres",
      lambda: tr("a region has its bulk or surface samples: say so with medium in site.toml")),
+    (r"use --scale (?P<n>[\d.]+), or --paper (?P<papers>[a-z0-9 ]+)",
+     lambda: tr("choose 1 : {n} or paper: {papers}")),
+    (r"use --scale (?P<n>[\w.]+)", lambda: tr("choose 1 : {n}")),
+    (r", or --paper (?P<papers>[a-z0-9 ]+)", lambda: tr(", or paper: {papers}")),
     (r"say --units lonlat or --units metres",
      lambda: tr("say in the plan file which of the two they are")),
 )  # fmt: skip
 _KNOWN: Final = tuple((re.compile(pattern), words) for pattern, words in _SAID)
-_PLACE: Final = re.compile(r"^--(?:at|level|round|floor|from|to|cell|clear-at|remediate-at): ")
+_PLACE: Final = re.compile(
+    r"(?:^|(?<=: ))--(?:at|level|round|floor|from|to|cell|clear-at|remediate-at|paper|scale|dpi|"
+    r"room|also|rule|style): "
+)
 
 
 def for_window(text: str) -> str:
@@ -65,8 +73,14 @@ def for_window(text: str) -> str:
         return text
     text = _PLACE.sub("", text)
     for pattern, words in _KNOWN:
-        text = pattern.sub(lambda _, words=words: words(), text)  # type: ignore[misc]
+        text = pattern.sub(partial(_filled, words), text)
     return text
+
+
+def _filled(words: Callable[[], str], found: re.Match[str]) -> str:
+    """Return the window's words with what the core's sentence named in them."""
+    named = found.groupdict()
+    return words().format(**named) if named else words()
 
 
 def question_for_window(question: Question) -> Question:

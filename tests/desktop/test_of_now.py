@@ -15,6 +15,7 @@ from hgmap.batch import map_read_site, map_site
 from hgmap.desktop import pipeline
 from hgmap.desktop.choices import Choices
 from hgmap.desktop.export_work import Export, export
+from hgmap.desktop.print_sheets import Wanted
 from hgmap.desktop.session import Session
 from hgmap.desktop.window import Window
 from hgmap.desktop.work import Progress
@@ -153,7 +154,7 @@ def test_while_the_picture_is_of_before_no_question_of_the_map_is_settled(
 def test_an_export_has_the_zones_that_the_window_shows(site: Path, tmp_path: Path) -> None:
     read = read_site(site)
     shown = Choices(floor="ground", round="first", zones="whole rooms")
-    wanted = Export(tmp_path / "shown", frozenset({"map"}), "ground")
+    wanted = Export(tmp_path / "shown", frozenset({"map"}), Wanted(floor="ground"))
     export(read, shown, wanted, Progress(lambda text, share: None, lambda piece: None))
     whole = replace(read, settings=replace(read.settings, zones="whole rooms"))
     map_read_site(whole, MapOptions(round="first", floors=("ground",), out=tmp_path / "same"))

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from PySide6.QtCore import Qt
 from PySide6.QtPrintSupport import QPrinter
 
 from hgmap.batch import map_read_site
@@ -15,14 +16,19 @@ from hgmap.desktop import pipeline
 from hgmap.desktop.export_work import Export, export
 from hgmap.desktop.print_page import PrintDialog
 from hgmap.desktop.print_sheets import scale_of
-from hgmap.desktop.printer import put_on_paper
+from hgmap.desktop.printer import pages_asked, put_on_paper
 from hgmap.desktop.window import Window
+from hgmap.desktop.work import WorkStopped
 from hgmap.editing.begin import Beginning, DrawnPlan, begin_site
 from hgmap.editing.begin_readings import FirstReadings
 from hgmap.editing.settings import set_site_name
 from hgmap.errors import HgmapError
+from hgmap.floor_map import MapOptions
+from hgmap.report.document.style import HouseStyle
+from hgmap.report.drawing import texts
 from hgmap.report.paper import png_bytes
 from hgmap.site.model import LevelRequest
+from hgmap.survey_report import FORMATS, ReportOptions, report_site, write_report
 
 PLAN = b"""{"type": "FeatureCollection", "features": [
 {"type": "Feature", "properties": {"kind": "room", "id": "R1", "name": "Hall"}, "geometry":
@@ -49,6 +55,13 @@ def window(open_window: Opener, qtbot: Any, tmp_path: Path) -> Window:
     return shown
 
 
+@pytest.fixture
+def quick_pdf(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Make no PDF where none is looked into: of all that a run writes it takes the longest."""
+    for place in ("paper", "quality_page", "resample_sheet"):
+        monkeypatch.setattr(f"hgmap.report.{place}.pdf_bytes", lambda sheets: b"%PDF")
+
+
 def calm(window: Window, qtbot: Any) -> None:
     qtbot.waitUntil(lambda: not window.jobs.busy, timeout=60_000)
 
@@ -62,6 +75,7 @@ def dialog(window: Window, qtbot: Any) -> PrintDialog:
     return shown
 
 
+@pytest.mark.usefixtures("quick_pdf")
 def test_the_preview_shows_the_sheet_that_a_run_writes(
     window: Window, dialog: PrintDialog, tmp_path: Path
 ) -> None:
@@ -95,6 +109,7 @@ def test_titles_are_one_step_that_can_be_undone_and_stand_on_the_sheet(
     assert session.files.contents == before.contents
 
 
+@pytest.mark.usefixtures("quick_pdf")
 def test_the_files_are_of_what_the_window_shows_and_it_says_so(
     window: Window, dialog: PrintDialog, qtbot: Any, tmp_path: Path
 ) -> None:
@@ -162,7 +177,11 @@ def test_kinds_without_a_sheet_say_why(dialog: PrintDialog, window: Window, qtbo
 
 
 def test_zoom_turns_and_prints(
-    dialog: PrintDialog, window: Window, qtbot: Any, tmp_path: Path
+    dialog: PrintDialog,
+    window: Window,
+    qtbot: Any,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     was = dialog.preview.in_force
     dialog.buttons["closer"].click()
@@ -175,11 +194,198 @@ def test_zoom_turns_and_prints(
     printer = QPrinter()
     printer.setOutputFormat(QPrinter.OutputFormat.PdfFormat)
     printer.setOutputFileName(str(tmp_path / "paper.pdf"))
-    assert put_on_paper(printer, dialog.sheets * 2)
+    monkeypatch.setattr("hgmap.desktop.printer.ask_for_printer", lambda parent, count: printer)
+    dialog.sheets = dialog.sheets * 2
+    dialog.buttons["print"].click()
+    assert not dialog.buttons["print"].isEnabled()
+    calm(window, qtbot)
+    assert dialog.paper.text() == "2 pages were printed."
     assert (tmp_path / "paper.pdf").read_bytes().startswith(b"%PDF")
     assert not put_on_paper(printer, ())
 
 
+def choose(dialog: PrintDialog, kind: str, window: Window, qtbot: Any) -> None:
+    dialog.kind.setCurrentIndex(dialog.kind.findData(kind))
+    calm(window, qtbot)
+
+
+def write(dialog: PrintDialog, window: Window, qtbot: Any, out: Path) -> None:
+    dialog.files._own_folder = True
+    dialog.files.folder.setText(str(out))
+    dialog.files.write.click()
+    calm(window, qtbot)
+
+
+@pytest.mark.usefixtures("quick_pdf")
+def test_every_sheet_on_another_paper_at_a_scale_is_the_one_that_a_run_writes(
+    window: Window, dialog: PrintDialog, qtbot: Any, tmp_path: Path
+) -> None:
+    dialog.form.papers.setCurrentIndex(dialog.form.papers.findData("a3"))
+    dialog.form.scale.setCurrentText("")
+    qtbot.keyClicks(dialog.form.scale, "1:40")
+    qtbot.keyClick(dialog.form.scale, Qt.Key.Key_Return)
+    calm(window, qtbot)
+    assert dialog.paper.text() == "A3 landscape; the plan is 1 : 40."
+    choose(dialog, "every", window, qtbot)
+    assert dialog.paper.text() == "A3 landscape; the plan is 1 : 40."
+    assert dialog.contents.count() == len(dialog.sheets) == 4
+    for box in (dialog.files.parts["sheets"], *map(dialog.files.also.get, ("dxf", "xlsx"))):
+        assert box is not None
+        box.click()
+    dialog.files.dpi.setText("50")
+    calm(window, qtbot)
+    write(dialog, window, qtbot, tmp_path / "out")
+    done = dialog.files.done
+    assert done is not None, dialog.files.said.text()
+    assert {"site.xlsx", "ground/plan.dxf", "ground/sheets.pdf"} <= set(done.files)
+    names = ("map", "sheet-estimate", "sheet-uncertainty", "sheet-readings")
+    for name, sheet in zip(names, dialog.sheets, strict=True):
+        assert (tmp_path / "out" / "ground" / f"{name}.png").read_bytes() == png_bytes(sheet, 50.0)
+    choose(dialog, "estimate", window, qtbot)
+    assert dialog.sheets[0].title in dialog.contents.itemText(0)
+
+
+def test_a_scale_that_does_not_fit_or_is_none_is_refused_in_words(
+    window: Window, dialog: PrintDialog, qtbot: Any, tmp_path: Path
+) -> None:
+    for typed, said in (("1 : 10", "does not fit A4 at 1 : 10"), ("ten", "'ten' is no scale")):
+        dialog.form.scale.setCurrentText(typed)
+        dialog.form._typed()
+        calm(window, qtbot)
+        assert not dialog.sheets
+        assert said in dialog.preview.page.text()
+        assert "--" not in dialog.preview.page.text()
+        write(dialog, window, qtbot, tmp_path / "out")
+        assert said in dialog.files.said.text()
+        assert "--" not in dialog.files.said.text()
+    assert not (tmp_path / "out").exists()
+    choose(dialog, "quality", window, qtbot)
+    assert dialog.sheets  # a sheet of its own paper
+
+
+def test_a_room_can_be_looked_at_by_itself(window: Window, dialog: PrintDialog, qtbot: Any) -> None:
+    choose(dialog, "rooms", window, qtbot)
+    assert "choose a room" in dialog.preview.page.text()
+    dialog.form.room.setCurrentIndex(dialog.form.room.findData("R1"))
+    calm(window, qtbot)
+    assert any("Hall" in text for text in texts(dialog.sheets[0]))
+
+
+def test_the_report_that_is_looked_at_is_the_one_that_the_command_line_writes(
+    window: Window, dialog: PrintDialog, qtbot: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    style = tmp_path / "house.toml"
+    style.write_text('name = "House of the surveyor"\n', "utf-8")
+    dialog.form.rule.setCurrentIndex(dialog.form.rule.findData("every-reading-below"))
+    dialog.form.style_file.setText(str(style))
+    choose(dialog, "report", window, qtbot)
+    assert len(dialog.sheets) > 5
+    at = dialog.contents.findText("Method", Qt.MatchFlag.MatchContains)
+    dialog.contents.setCurrentIndex(at)
+    dialog.contents.activated.emit(at)
+    assert at > 0
+    assert "Method" in texts(dialog.sheets[dialog.at])
+    assert any("House of the surveyor" in text for text in texts(dialog.sheets[0]))
+
+    options = ReportOptions(
+        MapOptions(round="survey"), "every-reading-below", style, ("html",), tmp_path / "cli"
+    )
+    report_site(tmp_path / "house", options)
+    monkeypatch.setattr("hgmap.survey_report.survey_of", None)  # it is not made a second time
+    for name in ("pdf", "docx"):  # slow, and of the same survey
+        dialog.files.report[name].click()
+    write(dialog, window, qtbot, tmp_path / "out")
+    done = dialog.files.done
+    assert done is not None, dialog.files.said.text()
+    assert done.files == ("report.html",)
+    written = [(tmp_path / place / "report.html").read_bytes() for place in ("out", "cli")]
+    assert written[0] == written[1]
+
+    def stop_at_the_end(text: str, share: float) -> None:
+        if share == 1.0:
+            raise WorkStopped
+
+    assert dialog.known is not None
+    assert dialog.known.survey is not None
+    with pytest.raises(WorkStopped):
+        write_report(dialog.known.survey, HouseStyle(), ("html",), tmp_path / "no", stop_at_the_end)
+    assert not (tmp_path / "no").exists()
+
+
+def test_what_is_written_follows_what_is_looked_at_until_somebody_ticks(
+    dialog: PrintDialog,
+) -> None:
+    def ticked() -> set[str]:
+        boxes = {**dialog.files.parts, **dialog.files.report}
+        return {key for key, box in boxes.items() if box.isChecked()}
+
+    for kind, written in (("report", set(FORMATS)), ("map", {"map"})):
+        dialog.kind.setCurrentIndex(dialog.kind.findData(kind))
+        assert ticked() == written
+    dialog.files.report["pdf"].click()
+    dialog.kind.setCurrentIndex(dialog.kind.findData("report"))
+    assert ticked() == {"map", "pdf"}
+
+
+def test_a_report_that_cannot_be_is_one_line(
+    window: Window, dialog: PrintDialog, qtbot: Any, tmp_path: Path
+) -> None:
+    style = tmp_path / "house.toml"
+    style.write_text("colour = 1\n", "utf-8")
+    dialog.form.style_file.setText(str(style))
+    choose(dialog, "report", window, qtbot)
+    assert "house.toml: key 'colour' is not known" in dialog.preview.page.text()
+    write(dialog, window, qtbot, tmp_path / "out")
+    assert "house.toml: key 'colour' is not known" in dialog.files.said.text()
+    assert not (tmp_path / "out").exists()
+    dialog.form.style_file.clear()
+    dialog.form._typed()
+    (tmp_path / "file").touch()
+    for name in ("pdf", "docx"):
+        dialog.files.report[name].click()
+    write(dialog, window, qtbot, tmp_path / "file" / "out")
+    assert "cannot be written" in dialog.files.said.text()
+    assert dialog.files.done is None
+
+
+def test_laying_out_can_be_stopped_and_begun_again(
+    window: Window, dialog: PrintDialog, qtbot: Any
+) -> None:
+    dialog.kind.setCurrentIndex(dialog.kind.findData("report"))
+    assert dialog.buttons["stop"].text() == "Stop"
+    assert not dialog.buttons["print"].isEnabled()
+    dialog.buttons["stop"].click()
+    calm(window, qtbot)
+    assert not dialog.sheets
+    assert "Stopped" in dialog.preview.page.text()
+    dialog.buttons["stop"].click()
+    calm(window, qtbot)
+    assert len(dialog.sheets) > 5
+
+
+def test_a_stopped_print_ends_and_a_range_of_pages_is_kept(
+    dialog: PrintDialog, tmp_path: Path
+) -> None:
+    printer = QPrinter()
+    printer.setOutputFormat(QPrinter.OutputFormat.PdfFormat)
+    printer.setOutputFileName(str(tmp_path / "paper.pdf"))
+    sheets = dialog.sheets * 4
+    assert pages_asked(printer, sheets) == sheets
+    printer.setFromTo(2, 3)
+    assert pages_asked(printer, sheets) == sheets[1:3]
+    printed: list[float] = []
+
+    def stop(text: str, share: float) -> None:
+        printed.append(share)
+        if share:
+            raise WorkStopped
+
+    with pytest.raises(WorkStopped):
+        put_on_paper(printer, sheets, stop)
+    assert printed == [0.0, 0.25]
+
+
+@pytest.mark.usefixtures("quick_pdf")
 def test_a_folder_that_went_away_is_said(window: Window, tmp_path: Path) -> None:
     session = window.session
     assert session.site is not None

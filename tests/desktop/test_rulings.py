@@ -13,6 +13,7 @@ from hgmap.batch import map_site
 from hgmap.desktop.choices import Choices
 from hgmap.desktop.export_work import Export, export
 from hgmap.desktop.print_page import PrintDialog
+from hgmap.desktop.print_sheets import Wanted
 from hgmap.desktop.window import Window
 from hgmap.desktop.work import Progress
 from hgmap.editing.overrule_edits import hold, release, withdraw
@@ -324,7 +325,7 @@ def test_an_export_says_which_floor_is_not_in_it(
     make_site: MakeSite, make_plan: Any, make_table: Any, make_rows: Any, tmp_path: Path
 ) -> None:
     folder = two_floors(make_site, make_plan, make_table, make_rows)
-    wanted = Export(tmp_path / "out", frozenset({"change"}), "", "before")
+    wanted = Export(tmp_path / "out", frozenset({"change"}), Wanted(before="before"))
     quiet = Progress(lambda text, share: None, lambda piece: None)
     done = export(read_site(folder), Choices(floor="ground", round="after"), wanted, quiet)
     assert "ground/change.pdf" in done.files

@@ -14,6 +14,8 @@ import hgmap
 from hgmap.desktop.window import Window
 from hgmap.desktop.window_words import for_window
 from hgmap.desktop.words import speak
+from hgmap.errors import HgmapError
+from hgmap.report.sheet_setup import scale_that_fits, sheet_setup
 
 COMMAND = re.compile(r"`hgmap |(?<![\w-])--[a-z]")
 
@@ -22,7 +24,7 @@ PACKAGE = Path(hgmap.__file__).parent
 NOT_SHOWN = (
     "cli.py", "cli_", "terminal", "desktop/",
     # of runs that the window has not
-    "design_options.py", "source.py", "batch_choice.py",
+    "design_options.py", "source.py", "batch_choice.py", "many",
     # the window asks instead: each option is a field (beginning/asked.py, panels/readings_paste.py)
     "site/importers/", "site/intake/", "site/new_site.py", "editing/paste.py",
     "editing/room_schedule.py",
@@ -85,6 +87,16 @@ def test_a_place_that_is_an_option_is_left_out() -> None:
     assert for_window("--level: no level named 'x'; `hgmap levels` lists them") == (
         "no level named 'x'; the bar above the plan lists them"
     )
+
+
+def test_a_scale_that_does_not_fit_is_answered_with_what_can_be_chosen() -> None:
+    paper = sheet_setup("a4", 50.0)
+    with pytest.raises(HgmapError) as refused:
+        scale_that_fits(paper, "the plan", (18.0, 12.0), (270.0, 180.0), tall=False)
+    assert "--scale 75, or --paper a3 or tabloid" in str(refused.value)
+    said = for_window(f"Ground: {refused.value}")
+    assert said.startswith("Ground: the plan does not fit A4 at 1 : 50")
+    assert said.endswith("choose 1 : 75 or paper: a3 or tabloid")
 
 
 def test_the_other_words_are_translated() -> None:

@@ -138,7 +138,8 @@ def test_every_word_of_the_print_page_stands_in_brackets(
     window.jobs.drop_all()
     dialog.preview.show_sheet(None, "")
     dialog.files._say("")
-    assert not_in_brackets(dialog) == set()
+    data = {one.name for one in clearance_rules()}
+    assert {one for one in not_in_brackets(dialog) if one[1] not in data} == set()
 
 
 def test_a_word_that_was_forgotten_is_found(open_window: Opener) -> None:
