@@ -21,10 +21,9 @@ from hgmap.report.drawing import PT_PER_MM, Area, Frame, Item, Label, Path, Pen,
 from hgmap.report.legend import contour_row, estimate_block, openings_row, readings_block
 from hgmap.report.notes import MORE, notes_block, notes_of
 from hgmap.report.palette import INK, PAPER, ZONE_LOOKS
-from hgmap.report.plan_drawing import building, contour_lines, openings
+from hgmap.report.plan_drawing import building, contour_lines, openings, unknown_ground
 from hgmap.report.plan_marks import marks_on_plan
 from hgmap.report.shades import Shades, pictures, shades_of
-from hgmap.report.sheet import unknown_ground
 from hgmap.report.sheet_page import sheet_page
 from hgmap.report.sheet_setup import PLAIN, SheetSetup
 from hgmap.report.typeset import width_pt
