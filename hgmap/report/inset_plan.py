@@ -9,9 +9,8 @@ import shapely
 
 from hgmap.decide.model import FloorEvidence, Zones
 from hgmap.field.surface import Surface
-from hgmap.report.column import SMALL_PT
 from hgmap.report.drawing import Area, Drawing, Frame, Label, Pen
-from hgmap.report.insets import HEAD_MM, Inset, alone, zones_of
+from hgmap.report.insets import HEAD_MM, HEAD_PT, LETTER_MM, Inset, alone, zones_of
 from hgmap.report.palette import INK, PAPER
 from hgmap.report.plan_drawing import (
     building,
@@ -26,14 +25,16 @@ from hgmap.report.typeset import fit, width_mm
 from hgmap.report.words import grouped, number, published_per_computed
 
 _EDGE: Final = Pen(INK, 0.7)
-_LETTER_MM: Final = 5.6
 
 
 def inset_frame(
     inset: Inset, evidence: FloorEvidence, surface: Surface | None, shades: Shades | None,
-    zones: Zones,
+    zones: Zones, under: Drawing = (),
 ) -> Frame:  # fmt: skip
-    """Put the room into the frame of its inset: estimate, zones, walls, readings; no neighbour."""
+    """Put the room into the frame of its inset: estimate, zones, walls, readings; no neighbour.
+
+    ``under`` (m) is drawn beneath the readings.
+    """
     floor, scale = alone(evidence.floor, inset.room), inset.frame.mm_per_m
     own = zones_of(zones, inset)
     ground: Drawing = ()
@@ -48,6 +49,7 @@ def inset_frame(
         *contour_lines(own),
         *building(floor),
         *openings(floor, scale),
+        *under,
         *inset.marks.drawing,
     )
     return replace(inset.frame, drawing=drawing)
@@ -61,12 +63,12 @@ def inset_head(inset: Inset) -> Drawing:
     denominator = 1000.0 / inset.frame.mm_per_m
     ratio = grouped(denominator) if denominator == round(denominator) else number(denominator)
     said = f"1 : {ratio}"
-    wide = right - left - _LETTER_MM - width_mm(said, SMALL_PT) - 3.5
-    name = fit(inset.room.name or inset.room.id, SMALL_PT, wide, True)
+    wide = right - left - LETTER_MM - width_mm(said, HEAD_PT) - 3.5
+    name = fit(inset.room.name or inset.room.id, HEAD_PT, wide, True)
     return (
         Area(shapely.box(left, under, right, top), fill=PAPER, pen=_EDGE),
         Area(shapely.box(*inset.box_mm), pen=_EDGE),
         *letter(inset.letter, left + 2.8, middle),
-        Label(left + _LETTER_MM, middle, name, SMALL_PT, INK, True, up="middle"),
-        Label(right - 1.2, middle, said, SMALL_PT, INK, across="right", up="middle"),
+        Label(left + LETTER_MM, middle, name, HEAD_PT, INK, True, up="middle"),
+        Label(right - 1.2, middle, said, HEAD_PT, INK, across="right", up="middle"),
     )

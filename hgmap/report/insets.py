@@ -16,27 +16,37 @@ from hgmap.report.drawing import PT_PER_MM, Frame, Stroke
 from hgmap.report.free_paper import on_paper
 from hgmap.report.plan_marks import Marks, marks_on_plan
 from hgmap.report.title_block import coarser, denominator
+from hgmap.report.typeset import printable, width_mm
 from hgmap.report.wanted import Box
 from hgmap.site.building import Floor, Room
 
 MOST_INSETS: Final = 6
+_LEAST_VALUES: Final = 3
+"""A room with fewer that have no place of their own is not worth an inset."""
+
 LARGER: Final = 1.4
 """An inset, or a detail, shows its room at least so much larger than the map."""
 
 HEAD_MM: Final = 4.4
 """Of an inset, for its letter, its name and its scale."""
 
+HEAD_PT: Final = 6.0
+LETTER_MM: Final = 5.6
+"""Width of the letter in it."""
+
 _MOST_LARGER: Final = 12.0
 _ROUND_MM: Final = 3.5
 _LEAST_WIDTH_MM: Final = 30.0
+_MOST_NAME_MM: Final = 46.0
 _MOST_SHARE: Final = 0.45
 _GRID_MM: Final = 1.0
 _APART_MM: Final = 2.0
 _ROUND_BUILDING_MM: Final = 8.0
 """Kept free round the building for names, numbers and values that stand outside it."""
 
-_SCALES: Final = 12
-_TRIES: Final = 24
+_EVERY: Final = 2
+_SCALES: Final = 6
+_TRIES: Final = 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +86,7 @@ def marks_and_insets(
     rooms = {one.id: one for one in evidence.floor.rooms}
     wanted = [
         rooms[one] for one in sorted(plain.crowded, key=lambda one: (-plain.crowded[one], one))
-        if one in rooms
+        if one in rooms and plain.crowded[one] >= _LEAST_VALUES
     ]  # fmt: skip
     insets = _placed(wanted, evidence, resample, frame, zones) if wanted else ()
     while insets:
@@ -191,13 +201,17 @@ def _inset(
     while scale * LARGER <= map_scale and len(scales) < 40:
         scales.append(scale)
         scale = coarser(scale)
-    for scale in reversed(scales[-_SCALES:]):
+    for scale in scales[::-_EVERY][:_SCALES]:
         mm_per_m = 1000.0 / scale
-        wide = max((east - west) * mm_per_m + 2.0 * _ROUND_MM, _LEAST_WIDTH_MM)
+        least = max((east - west) * mm_per_m + 2.0 * _ROUND_MM, _LEAST_WIDTH_MM)
         high = (north - south) * mm_per_m + 2.0 * _ROUND_MM
-        if wide * high > _MOST_SHARE * frame.width_mm * frame.height_mm:
+        if least * high > _MOST_SHARE * frame.width_mm * frame.height_mm:
             return None
+        wide = max(least, min(head_width_mm(room), _MOST_NAME_MM))
         corner = _free_corner(taken, wide, high + HEAD_MM, room, frame)
+        if corner is None:
+            wide = least
+            corner = _free_corner(taken, wide, high + HEAD_MM, room, frame)
         if corner is None:
             return None
         inner = Frame(
@@ -209,6 +223,12 @@ def _inset(
         if marks.labelled == marks.drawn:
             return Inset(room, letter, inner, marks)
     return None
+
+
+def head_width_mm(room: Room) -> float:
+    """Return how wide an inset's head is with the whole name of its room (mm)."""
+    name = width_mm(printable(room.name or room.id), HEAD_PT, bold=True)
+    return LETTER_MM + name + width_mm("1 : 1250", HEAD_PT) + 4.0
 
 
 def _own(room: Room, evidence: FloorEvidence) -> FloorEvidence:

@@ -103,6 +103,8 @@ class Paper:
             if costs[part[0]] >= lowest:
                 break
             part = part[self.free(boxes[part], wanted.margin)]
+            if wanted.outside and len(part):
+                part = part[~self.ground.in_room(boxes[part])]
             if not len(part):
                 continue
             total = costs[part] + self.ground.cost(boxes[part], wanted.home)

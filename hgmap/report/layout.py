@@ -25,7 +25,7 @@ from hgmap.report.notes import (
     notes_of,
 )
 from hgmap.report.palette import SOFT
-from hgmap.report.plan_marks import Marks
+from hgmap.report.plan_marks import Marks, marks_on_plan
 from hgmap.report.shades import Shades
 from hgmap.report.sheet_setup import PAD_MM
 from hgmap.report.title_block import coarser
@@ -110,9 +110,14 @@ def _at_scale(case: Case, space: Space, scale: float) -> Layout:
     _, south, _, north = extent(case.evidence.floor)
     spare = space.high - space.low - (north - south) * 1000.0 / scale - 2.0 * PAD_MM
     band = 0.0
-    for _ in range(_TRIES):
+    insets: tuple[Inset, ...] = ()
+    for tried in range(_TRIES):
         frame = _frame(case.evidence.floor, space, scale, band)
-        marks, insets = marks_and_insets(case.evidence, case.resample, frame, case.zones)
+        on_plan = (case.evidence, case.resample, frame, case.zones)
+        if tried:
+            marks, insets = marks_and_insets(*on_plan)
+        else:
+            marks = marks_on_plan(*on_plan)  # notes will move the plan: insets can wait
         gathered = notes_of(
             case.site,
             case.round,
@@ -125,9 +130,9 @@ def _at_scale(case: Case, space: Space, scale: float) -> Layout:
         notes = tuple(note for note in gathered if note != case.reason)
         panel = _legend(case, space, marks, insets, frame.mm_per_m)
         beside, wanted = _share(notes, panel, case.resample, space, spare)
-        if wanted <= band:
+        if wanted <= band and (tried or not marks.crowded):
             break
-        band = wanted
+        band = max(band, wanted)
     texts, whole = _print(notes, beside, panel, case.resample, space, band)
     return Layout(frame, marks, insets, texts, whole)
 

@@ -32,6 +32,7 @@ READING_WORDS: Final = {
     "held": "held: not used",
 }
 _MOST_TICKS: Final = 6
+_MOST_ELSEWHERE: Final = 8
 _QUALIFIER_WORDS: Final = {
     ">": "> saturated: the true value is higher",
     "~": "~ approximate: a wider error",
@@ -198,11 +199,9 @@ def elsewhere_rows(
         column.draw(*letter(insets[0].letter, column.left_mm + 3.0, column.top_mm - 0.95))
         column.line("drawn larger in an inset, values and all", SMALL_PT, indent_mm=8.0)
         column.skip(0.9)
-    for room, sheet in said:
-        end = f": see sheet {sheet}"
-        name = fit(f"values of {room.name or room.id}", SMALL_PT,
-                   column.width_mm - width_mm(end, SMALL_PT) - 0.4)  # fmt: skip
-        column.line(f"{name}{end}", SMALL_PT)
+    if said:
+        each = [f"{room.name or room.id}: see sheet {sheet}" for room, sheet in said]
+        column.text(f"values of {'; '.join(each)}", SMALL_PT, most_lines=_MOST_ELSEWHERE)
     column.skip(1.4)
 
 

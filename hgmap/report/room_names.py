@@ -13,7 +13,7 @@ from hgmap.report.drawing import PT_PER_MM, Dot, Frame, Item, Label, Pen, Stroke
 from hgmap.report.labels import Paper, spots_in_room
 from hgmap.report.palette import INK, PAPER
 from hgmap.report.typeset import LINE_SPACING, fit, printable, width_pt, wrap
-from hgmap.report.wanted import Box, Wanted
+from hgmap.report.wanted import FARTHEST_PT, Box, Wanted
 
 _NAME_SIZES_PT: Final = (8.0, 7.0, 6.0, 5.0, 4.5)
 _OUTSIDE_PT: Final = 5.5
@@ -22,6 +22,9 @@ _LEADER: Final = Pen("#33373b", 0.4)
 
 _FARTHEST_PT: Final = 110.0
 """From a room to its name: a longer leader crosses half of the plan."""
+
+_FEW: Final = 3
+"""So many may stand farther off."""
 
 MOST_OUTSIDE: Final = 12
 """Names that may stand outside their rooms; more leaders than this hide the plan."""
@@ -67,9 +70,12 @@ def names_outside(
     items: list[Item] = []
     leaders: list[Item] = []
     unnamed = []
+    farthest = FARTHEST_PT if len(wanting) <= _FEW else _FARTHEST_PT
     for number, position in enumerate(wanting):
         name, room = printable(names[position]), rooms[position]
-        placed = number < MOST_OUTSIDE and _beside(name, room, frame, paper, items, leaders)
+        placed = number < MOST_OUTSIDE and _beside(
+            name, room, frame, paper, items, leaders, farthest
+        )
         if placed:
             continue
         if ids and _id_in_room(printable(ids[position]), room, frame, paper, items):
@@ -161,8 +167,12 @@ def _beside(
     paper: Paper,
     items: list[Item],
     leaders: list[Item],
+    farthest: float,
 ) -> bool:
-    """Set a name where no room is, with a leader that ends in its own room."""
+    """Set a name where no room is, with a leader that ends in its own room.
+
+    A name in another room would be taken for that room's own.
+    """
     point = _free_point(room, paper)
     size = _OUTSIDE_PT
     wide, high = width_pt(name, size) + 2.0, 0.95 * size + 1.0
@@ -176,7 +186,8 @@ def _beside(
             beside=False,
             over=True,
             anywhere=True,
-            farthest=_FARTHEST_PT,
+            farthest=farthest,
+            outside=True,
         )
     )
     if spot is None or spot.leader is None:

@@ -51,6 +51,8 @@ class Wanted:
         Whether any place on the paper will do, where the near ones are dear or taken.
     farthest : float
         How far off it may be then (pt).
+    outside : bool
+        Whether it has to stand where no room is.
     """
 
     x: float
@@ -68,6 +70,7 @@ class Wanted:
     through: bool = False
     anywhere: bool = False
     farthest: float = FARTHEST_PT
+    outside: bool = False
 
 
 @dataclass(frozen=True, slots=True)
