@@ -44,6 +44,9 @@ _APART_MM: Final = 2.0
 _ROUND_BUILDING_MM: Final = 8.0
 """Kept free round the building for names, numbers and values that stand outside it."""
 
+_VALUE_MM2: Final = 12.0
+"""A value with its mark covers about so much."""
+
 _EVERY: Final = 2
 _SCALES: Final = 6
 _TRIES: Final = 12
@@ -207,6 +210,8 @@ def _inset(
         high = (north - south) * mm_per_m + 2.0 * _ROUND_MM
         if least * high > _MOST_SHARE * frame.width_mm * frame.height_mm:
             return None
+        if least * high < _VALUE_MM2 * len(own.items):
+            continue  # there is no need to try
         wide = max(least, min(head_width_mm(room), _MOST_NAME_MM))
         corner = _free_corner(taken, wide, high + HEAD_MM, room, frame)
         if corner is None:

@@ -231,6 +231,16 @@ def plan_block(column: Column, evidence: FloorEvidence, resample: ResampleList) 
     column.skip(1.4)
 
 
+def no_data_row(column: Column) -> None:
+    """Explain the hatch of ground that no reading speaks for, on a sheet without zones."""
+    look, top = ZONE_LOOKS["no data"], column.top_mm
+    swatch = shapely.box(column.left_mm, top - 3.6, column.left_mm + _SWATCH[0], top)
+    column.draw(Area(swatch, hatch=look.hatch, pen=look.pen))
+    column.skip(0.8)
+    column.line("no data: no reading speaks here", SMALL_PT, indent_mm=_SWATCH[0] + 2.5)
+    column.skip(1.6)
+
+
 def openings_row(column: Column, floor: Floor) -> None:
     """Explain the openings that occur on a floor."""
     states = [

@@ -16,11 +16,11 @@ from hgmap.report.column import SMALL_PT, Column, heading_mm, line_mm
 from hgmap.report.drawing import Area, Dot, Item, Label, Pen, Sheet
 from hgmap.report.inset_plan import inset_frame, inset_head
 from hgmap.report.insets import marks_and_insets
-from hgmap.report.legend import elsewhere_rows, openings_row, readings_block
+from hgmap.report.legend import elsewhere_rows, no_data_row, openings_row, readings_block
 from hgmap.report.marks import half_width_pt, kind_of, mark
 from hgmap.report.notes import MORE, notes_block, notes_of
-from hgmap.report.palette import INK, NOTICE, PAPER
-from hgmap.report.plan_drawing import building, openings
+from hgmap.report.palette import INK, NOTICE, PAPER, ZONE_LOOKS
+from hgmap.report.plan_drawing import building, openings, unknown_ground
 from hgmap.report.sheet_page import sheet_page
 from hgmap.report.sheet_setup import PLAIN, SheetSetup
 from hgmap.report.typeset import wrap
@@ -55,7 +55,7 @@ def readings_sheet(
     surface : Surface or None
         For the foot alone; it is not drawn.
     zones : Zones
-        Of the same floor; not drawn.
+        Of the same floor; of them only the ground without data is drawn.
     quality : QualityReport
         Of the whole round, which is said.
     warnings, cautions : tuple of str
@@ -82,7 +82,11 @@ def readings_sheet(
         one for one in evidence.items
         if one.role not in ("held", "off the map") and one.reading.cautions
     ]  # fmt: skip
+    unread = unknown_ground(zones)
+    look = ZONE_LOOKS["no data"]
+    hatched = () if unread.is_empty else (Area(unread, hatch=look.hatch),)
     drawing = (
+        *hatched,
         *building(floor),
         *openings(floor, mm_per_m),
         *_frames(doubted),
@@ -103,6 +107,8 @@ def readings_sheet(
         panel.skip(1.8)
     panel.heading("On the plan")
     openings_row(panel, floor)
+    if hatched:
+        no_data_row(panel)
     notes = notes_of(site, round_, replace(evidence, items=()), surface, marks, warnings, cautions)
     for heading, texts, share in (
         ("Not used, and why", _why(evidence.set_aside), 0.45),
