@@ -15,9 +15,11 @@ from hgmap.floor_map import FloorMap, MapOptions
 from hgmap.map_case import MapCase
 from hgmap.report import paper
 from hgmap.report.drawing import Sheet
+from hgmap.report.insets import LARGER
 from hgmap.report.levels_sheet import levels_sheet
+from hgmap.report.plan_marks import Marks
 from hgmap.report.readings_sheet import readings_sheet
-from hgmap.report.room_sheet import crowded_rooms, room_sheet
+from hgmap.report.room_sheet import crowded_rooms, room_scale, room_sheet
 from hgmap.report.sheet import marked_zone_sheet
 from hgmap.report.sheet_page import numbered, sheet_page
 from hgmap.report.surface_sheet import surface_sheet
@@ -32,9 +34,6 @@ LEVELS: Final = ("levels.pdf", "levels.png")
 EVERY: Final = "sheets.pdf"
 """Every sheet of a floor in one file, with a bookmark for each."""
 
-_LARGER: Final = 1.4
-"""A detail of a crowded room shows it at least so much larger than the map."""
-
 _ONE: Final = "sheet-"
 _USUAL_METHOD: Final = (
     "kriging through the doors, logarithms of concentration, 100 places, cells of 0.1 m; weighed "
@@ -48,7 +47,7 @@ def floor_sheets(case: MapCase, one: FloorMap, options: MapOptions) -> dict[str,
 
     ``map`` always; ``levels`` where there are several; with ``options.sheets`` also ``estimate``
     and ``uncertainty`` (where there is an estimate), ``readings``, and ``room-ID`` for every room
-    whose values do not all find room on the map, and for those of ``options.rooms``.
+    whose values do not all find room on the map or in its insets, and for ``options.rooms``.
 
     Raises
     ------
@@ -61,9 +60,23 @@ def floor_sheets(case: MapCase, one: FloorMap, options: MapOptions) -> dict[str,
         warnings = (one.no_surface, *warnings)
     cautions = (*case.cautions, *case.unusual, how_zones_are_cut(case.site.settings))
     setup = options.setup
+    asked = asked_rooms([one.floor], options.rooms)
+    before = 1 + bool(one.nested)
+    if options.sheets:
+        before += 1 if one.surface is None else 3
+
+    def details(marks: Marks, mm_per_m: float) -> dict[str, int]:
+        crowded = crowded_rooms(marks) if options.sheets else ()
+        shown = [*asked]
+        for room in crowded:
+            scale = room_scale(case.site, case.round, one.evidence, one.surface, room, setup)
+            if room not in asked and 1000.0 / scale >= LARGER * mm_per_m:
+                shown.append(room)
+        return {room: before + n for n, room in enumerate(shown, start=1)}
+
     first, marks = marked_zone_sheet(
         *facts, one.zones, one.resample, warnings=warnings, cautions=cautions,
-        version=__version__, setup=setup,
+        version=__version__, setup=setup, details=details,
     )  # fmt: skip
     found = {"map": first}
     if one.nested:
@@ -85,16 +98,11 @@ def floor_sheets(case: MapCase, one: FloorMap, options: MapOptions) -> dict[str,
             *facts, one.zones, case.quality, warnings=warnings, cautions=cautions,
             version=__version__, setup=setup,
         )  # fmt: skip
-    asked = asked_rooms([one.floor], options.rooms)
-    crowded = crowded_rooms(marks) if options.sheets else ()
-    for room in dict.fromkeys((*asked, *crowded)):
-        detail = room_sheet(
+    for room in details(marks, first.frames[0].mm_per_m):
+        found[f"room-{slug(room)}"] = room_sheet(
             *facts, one.zones, one.resample, room, warnings=warnings, cautions=cautions,
             version=__version__, setup=setup,
         )  # fmt: skip
-        larger = detail.frames[0].mm_per_m >= _LARGER * first.frames[0].mm_per_m
-        if larger or room in asked:
-            found[f"room-{slug(room)}"] = detail
     return dict(zip(found, numbered(list(found.values())), strict=True))
 
 

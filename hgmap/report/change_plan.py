@@ -25,7 +25,7 @@ from hgmap.report.column import line_mm
 from hgmap.report.drawing import PT_PER_MM, Area, Dot, Drawing, Item, Label, Pen
 from hgmap.report.palette import INK, PAPER
 from hgmap.report.shades import pictures
-from hgmap.report.typeset import width_mm
+from hgmap.report.typeset import printable, width_mm
 from hgmap.report.words import number
 
 _SIZES_PT: Final = (7.5, 6.5, 5.5, 4.8)
@@ -125,7 +125,7 @@ def room_labels(change: FloorChange, mm_per_m: float) -> Drawing:
         inner = room.room.polygon.buffer(-_INSET_MM / mm_per_m)
         if inner.is_empty:
             inner = room.room.polygon
-        name = f"{place}  {room.room.name or room.room.id}"
+        name = f"{place}  {printable(room.room.name or room.room.id)}"
         figure = [] if room.ratio is None else [f"{times(room.ratio)} ({interval(room)})"]
         short = [] if room.ratio is None else [times(room.ratio)]
         words = [said(room)]

@@ -67,6 +67,10 @@ class Ground:
         cost[self._on(self._contours, shapes)] += ON_CONTOUR
         return cost
 
+    def in_room(self, boxes: NDArray[np.float64]) -> NDArray[np.bool_]:
+        """Tell which boxes (n, 4) reach into a room."""
+        return self._on(self._rooms, shapely.box(*boxes.T))
+
     def on_line(self, boxes: NDArray[np.float64]) -> NDArray[np.bool_]:
         """Tell which boxes (n, 4) come close to a wall or a contour."""
         grow = np.array([-_CLEAR_PT, -_CLEAR_PT, _CLEAR_PT, _CLEAR_PT])

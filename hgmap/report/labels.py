@@ -22,6 +22,9 @@ from hgmap.report.wanted import Box, Spot, Wanted, all_over, candidates
 _DEAR: Final = 12.0
 _AT_ONCE: Final = 160
 _TRIED: Final = 24
+_MOST_TRIED: Final = 480
+"""Leaders looked at for one text: where so many are blocked, the next ones are too."""
+
 _TOGETHER: Final = 3.0
 _APART_PT: Final = 3.0
 
@@ -98,11 +101,14 @@ class Paper:
         boxes, costs, near = candidates
         order = np.argsort(costs, kind="stable")
         lowest, found = math.inf, -1
+        tried = 0
         for start in range(0, len(order), _AT_ONCE):
             part = order[start : start + _AT_ONCE]
-            if costs[part[0]] >= lowest:
+            if costs[part[0]] >= lowest or tried >= _MOST_TRIED:
                 break
             part = part[self.free(boxes[part], wanted.margin)]
+            if wanted.outside and len(part):
+                part = part[~self.ground.in_room(boxes[part])]
             if not len(part):
                 continue
             total = costs[part] + self.ground.cost(boxes[part], wanted.home)
@@ -110,6 +116,7 @@ class Paper:
             ranked = ranked[total[ranked] < lowest]
             for first in range(0, len(ranked), _TRIED):
                 some = ranked[first : first + _TRIED]
+                tried += len(some)
                 way = near[part[some]] | ~self._blocked(wanted, boxes[part[some]], own)
                 if way.any():
                     cheapest = some[np.argmax(way)]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import Final
 
@@ -11,6 +12,7 @@ from hgmap.report import legend
 from hgmap.report.column import SMALL_PT, Column, line_mm
 from hgmap.report.drawing import Drawing, Frame
 from hgmap.report.extent import extent
+from hgmap.report.insets import Inset, marks_and_insets
 from hgmap.report.notes import (
     CONTINUED,
     HEADING,
@@ -33,6 +35,15 @@ from hgmap.site.model import Round, Site
 _GAP_MM: Final = 1.0
 _TRIES: Final = 3
 
+Details = Callable[[Marks, float], Mapping[str, int]]
+"""From the marks of a map and its mm for a metre to the number of each room's own sheet, by id."""
+
+
+def no_details(marks: Marks, mm_per_m: float) -> Mapping[str, int]:
+    """Say that no room has a sheet of its own."""
+    del marks, mm_per_m
+    return {}
+
 
 @dataclass(frozen=True, slots=True)
 class Case:
@@ -47,6 +58,7 @@ class Case:
     resample: ResampleList
     warnings: tuple[str, ...]
     cautions: tuple[str, ...]
+    details: Details = no_details
 
     @property
     def reason(self) -> str:
@@ -79,6 +91,7 @@ class Layout:
 
     frame: Frame
     marks: Marks
+    insets: tuple[Inset, ...]
     texts: Drawing
     whole: bool
 
@@ -97,9 +110,14 @@ def _at_scale(case: Case, space: Space, scale: float) -> Layout:
     _, south, _, north = extent(case.evidence.floor)
     spare = space.high - space.low - (north - south) * 1000.0 / scale - 2.0 * PAD_MM
     band = 0.0
-    for _ in range(_TRIES):
+    insets: tuple[Inset, ...] = ()
+    for tried in range(_TRIES):
         frame = _frame(case.evidence.floor, space, scale, band)
-        marks = marks_on_plan(case.evidence, case.resample, frame, case.zones)
+        on_plan = (case.evidence, case.resample, frame, case.zones)
+        if tried:
+            marks, insets = marks_and_insets(*on_plan)
+        else:
+            marks = marks_on_plan(*on_plan)  # notes will move the plan: insets can wait
         gathered = notes_of(
             case.site,
             case.round,
@@ -110,13 +128,13 @@ def _at_scale(case: Case, space: Space, scale: float) -> Layout:
             case.cautions,
         )
         notes = tuple(note for note in gathered if note != case.reason)
-        panel = _legend(case, space, marks)
+        panel = _legend(case, space, marks, insets, frame.mm_per_m)
         beside, wanted = _share(notes, panel, case.resample, space, spare)
-        if wanted <= band:
+        if wanted <= band and (tried or not marks.crowded):
             break
-        band = wanted
+        band = max(band, wanted)
     texts, whole = _print(notes, beside, panel, case.resample, space, band)
-    return Layout(frame, marks, texts, whole)
+    return Layout(frame, marks, insets, texts, whole)
 
 
 def _frame(floor: Floor, space: Space, scale: float, band: float) -> Frame:
@@ -136,7 +154,9 @@ def _frame(floor: Floor, space: Space, scale: float, band: float) -> Frame:
     )
 
 
-def _legend(case: Case, space: Space, marks: Marks) -> Column:
+def _legend(
+    case: Case, space: Space, marks: Marks, insets: tuple[Inset, ...], mm_per_m: float
+) -> Column:
     """Fill the top of the column beside the plan; list and notes share what it leaves."""
     panel = Column(space.panel_left, space.high, space.panel_width, space.panel_bottom)
     legend.answer_block(panel, case.zones, case.reason)
@@ -146,6 +166,8 @@ def _legend(case: Case, space: Space, marks: Marks) -> Column:
     if case.zones.contours:
         legend.contour_row(panel)
     legend.readings_block(panel, marks, case.evidence)
+    crowded = [one for one in case.evidence.floor.rooms if marks.crowded.get(one.id)]
+    legend.elsewhere_rows(panel, insets, crowded, case.details(marks, mm_per_m))
     legend.plan_block(panel, case.evidence, case.resample)
     return panel
 

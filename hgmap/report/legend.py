@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Final
 
 import numpy as np
@@ -13,14 +13,16 @@ from hgmap.decide.model import FloorEvidence, ResampleList, ResamplePlace, ZoneN
 from hgmap.field.surface import Surface
 from hgmap.report.column import SMALL_PT, TEXT_PT, Column, heading_mm, line_mm
 from hgmap.report.drawing import Area, Label, Path, Pen, Picture
+from hgmap.report.insets import Inset
 from hgmap.report.marks import MOST_NUMBERED, badge, mark, unnumbered
 from hgmap.report.palette import INK, LEVEL_PEN, LEVEL_RIM, NOTICE, SOFT, ZONE_LOOKS
 from hgmap.report.plan_drawing import opening_sample
 from hgmap.report.plan_marks import Marks
+from hgmap.report.room_letters import letter
 from hgmap.report.shades import Shades
 from hgmap.report.typeset import fit, width_mm, wrap
 from hgmap.report.words import answer, number, per_cent, square_metres
-from hgmap.site.building import Floor
+from hgmap.site.building import Floor, Room
 
 READING_WORDS: Final = {
     "used": "used for this map",
@@ -30,6 +32,7 @@ READING_WORDS: Final = {
     "held": "held: not used",
 }
 _MOST_TICKS: Final = 6
+_MOST_ELSEWHERE: Final = 8
 _QUALIFIER_WORDS: Final = {
     ">": "> saturated: the true value is higher",
     "~": "~ approximate: a wider error",
@@ -180,6 +183,28 @@ def readings_block(column: Column, marks: Marks, evidence: FloorEvidence) -> Non
     column.skip(1.4)
 
 
+def elsewhere_rows(
+    column: Column, insets: Sequence[Inset], crowded: Sequence[Room], sheets: Mapping[str, int]
+) -> None:
+    """Say where the values of crowded rooms are: in an inset, or on a sheet of the room's own.
+
+    ``sheets`` has the number of the sheet for the id of a room.
+    """
+    said = [(one, sheets[one.id]) for one in crowded if one.id in sheets]
+    if not insets and not said:
+        return
+    column.skip(-0.6)
+    if insets:
+        column.skip(0.6)
+        column.draw(*letter(insets[0].letter, column.left_mm + 3.0, column.top_mm - 0.95))
+        column.line("drawn larger in an inset, values and all", SMALL_PT, indent_mm=8.0)
+        column.skip(0.9)
+    if said:
+        each = [f"{room.name or room.id}: see sheet {sheet}" for room, sheet in said]
+        column.text(f"values of {'; '.join(each)}", SMALL_PT, most_lines=_MOST_ELSEWHERE)
+    column.skip(1.4)
+
+
 def _mark_row(column: Column, kind: str, words: str, how_many: str, above: bool = False) -> None:
     y = column.top_mm - 0.95
     column.draw(*mark(kind, column.left_mm + 3.0, y, above=above))
@@ -204,6 +229,16 @@ def plan_block(column: Column, evidence: FloorEvidence, resample: ResampleList) 
             column.line("and here: numbered in the resample list", SMALL_PT, indent_mm=8.0)
         column.skip(0.6)
     column.skip(1.4)
+
+
+def no_data_row(column: Column) -> None:
+    """Explain the hatch of ground that no reading speaks for, on a sheet without zones."""
+    look, top = ZONE_LOOKS["no data"], column.top_mm
+    swatch = shapely.box(column.left_mm, top - 3.6, column.left_mm + _SWATCH[0], top)
+    column.draw(Area(swatch, hatch=look.hatch, pen=look.pen))
+    column.skip(0.8)
+    column.line("no data: no reading speaks here", SMALL_PT, indent_mm=_SWATCH[0] + 2.5)
+    column.skip(1.6)
 
 
 def openings_row(column: Column, floor: Floor) -> None:

@@ -97,7 +97,7 @@ def levels_panel(column: Column, levels: Sequence[Zones], main: Zones) -> None:
     column.skip(0.8)
     _table(column, levels)
     column.heading("On the plan")
-    _signs(column, LEVEL_LOOKS[0], main.level.unit)
+    _signs(column, LEVEL_LOOKS[0])
 
 
 def _table(column: Column, levels: Sequence[Zones]) -> None:
@@ -119,7 +119,7 @@ def _table(column: Column, levels: Sequence[Zones]) -> None:
     column.skip(1.6)
 
 
-def _signs(column: Column, look: ZoneLook, unit: str) -> None:
+def _signs(column: Column, look: ZoneLook) -> None:
     wide, high = _SWATCH
     lines = (
         (look.pen, "thick: to remediate at a level, in its line"),
@@ -143,8 +143,6 @@ def _signs(column: Column, look: ZoneLook, unit: str) -> None:
         column.skip(1.0)
         column.line(words, SMALL_PT, indent_mm=wide + 2.5)
         column.skip(2.4)
-    column.line(f"readings, {unit}: marks as on the zone map", SMALL_PT)
-    column.skip(0.8)
     column.text(
         "A higher level lies inside every lower one: ground to remediate at a level is so at each "
         "lower one, and ground that is not clear at a level is clear at no lower one.",

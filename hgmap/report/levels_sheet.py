@@ -9,6 +9,7 @@ from hgmap.decide.model import FloorEvidence, ResampleList, Zones
 from hgmap.field.surface import Surface
 from hgmap.report import title_block
 from hgmap.report.drawing import Sheet
+from hgmap.report.legend import openings_row, readings_block
 from hgmap.report.levels_look import levels_panel, nested_areas
 from hgmap.report.notes import MORE, notes_block, notes_of
 from hgmap.report.plan_drawing import building, openings
@@ -71,6 +72,8 @@ def levels_sheet(
     )
     panel = laid.panel()
     levels_panel(panel, levels, main)
+    readings_block(panel, marks, evidence)
+    openings_row(panel, floor)
     notes_block(panel, notes_of(site, round_, evidence, surface, marks, warnings, cautions), MORE)
     title = f"{site.name}: {floor.title or floor.name}, {titled.title}"
     return laid.done((frame,), panel.done(), title)

@@ -42,7 +42,7 @@ def notes_of(
     if marks.off_plan:
         notes.append(f"{count(marks.off_plan, 'reading')} without a place on this plan")
     if marks.unnamed:
-        notes.append(f"too small on paper for their names: {', '.join(marks.unnamed)}")
+        notes.append(f"too small on paper for their names: {'; '.join(marks.unnamed)}")
     if any(map(lacks_letters, (*_names(site, round_, evidence), *notes))):
         notes.append(OTHER_SCRIPT)
     return tuple(dict.fromkeys(note for note in notes if note.strip()))

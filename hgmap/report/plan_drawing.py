@@ -71,6 +71,11 @@ def zone_areas(zones: Zones, mm_per_m: float) -> Drawing:
     return tuple(items)
 
 
+def unknown_ground(zones: Zones) -> BaseGeometry:
+    """Return the ground that no reading speaks for (m)."""
+    return shapely.union_all([one.geometry for one in zones.zones if one.name == "no data"])
+
+
 def contour_lines(zones: Zones) -> Drawing:
     """Draw the contour at the level, dark on a white rim (m)."""
     drawn = [line for line in zones.contours if not line.is_empty]

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from types import MappingProxyType
 from typing import Final
 
 import numpy as np
@@ -27,6 +28,7 @@ from hgmap.report.marks import (
 )
 from hgmap.report.palette import INK, PAPER
 from hgmap.report.plan_values import LEADER, Place, Values
+from hgmap.report.room_letters import room_letters
 from hgmap.report.room_names import names_in_rooms, names_outside
 from hgmap.report.wanted import Box, Wanted
 from hgmap.site.building import Floor
@@ -41,6 +43,7 @@ _SAME_PLACE_PT: Final = 1.0
 _BESIDE_PT: Final = 7.0
 _PLUS_PT: Final = 6.0
 _USED: Final = ("used", "non-detect")
+NO_LETTERS: Final[Mapping[str, str]] = MappingProxyType({})
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,6 +85,8 @@ def marks_on_plan(
     *,
     near: bool = False,
     taken: Sequence[Box] = (),
+    lettered: Mapping[str, str] = NO_LETTERS,
+    names: bool = True,
 ) -> Marks:
     """Draw readings, numbered places and room names for a frame that is still empty.
 
@@ -89,6 +94,8 @@ def marks_on_plan(
     free paper. On a crowded plan the values above the level choose before everything else.
     ``near`` leaves out values that find none near their marks, but for a room's highest above the
     level. ``taken`` are boxes (pt from the frame's corner) of texts that stand there already.
+    ``lettered`` are rooms (ids) that an inset shows: each has its letter, its values stand there.
+    ``names`` False leaves the names of rooms out.
     """
     scale = frame.mm_per_m * PT_PER_MM
     floor = evidence.floor
@@ -111,22 +118,25 @@ def marks_on_plan(
     leaders: list[Item] = []
     few = sum(place.above for place in places) <= FEW_ABOVE
     setter = Values(places, own, rooms, evidence.level, frame, paper, dense, shrink, few,
-                    near)  # fmt: skip
+                    near, lettered)  # fmt: skip
     first = dense and few
     values, labelled = setter.put(True, leaders) if first else ([], 0)
+    letters = room_letters(lettered, floor, rooms, frame, paper, leaders)
     badges = _badges(resample, rooms, floor, frame, paper, own, leaders)
-    names = [room.name or room.id for room in floor.rooms]
-    named, unset = names_in_rooms(names, rooms, frame, paper)
+    called = [room.name or room.id for room in floor.rooms] if names else []
+    named, unset = names_in_rooms(called, rooms[: len(called)], frame, paper)
     if not first:
         values, labelled = setter.put(True, leaders)
     hot = {item.reading.room for item in on_map if item.above}
     unset.sort(key=lambda index: floor.rooms[index].id not in hot)
-    outside, lines, unnamed = names_outside(names, rooms, unset, frame, paper)
+    unset = [index for index in unset if floor.rooms[index].id not in lettered]
+    ids = [room.id for room in floor.rooms]
+    outside, lines, unnamed = names_outside(called, rooms, unset, frame, paper, ids)
     quiet, more = setter.put(False, leaders)
     dots = _dots(places, frame, scale, shrink)
     items = [item for place in places for item in place.items]
     return Marks(
-        drawing=(*named, *lines, *leaders, *dots, *outside, *values, *quiet, *badges),
+        drawing=(*named, *lines, *leaders, *dots, *outside, *values, *quiet, *badges, *letters),
         kinds=dict(Counter(kind_of(item) for item in items)),
         above=sum(item.above for item in items),
         drawn=len(items),

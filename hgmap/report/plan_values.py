@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Final
 
@@ -28,6 +28,9 @@ FEW: Final = 80
 """Places up to which a value may go anywhere on the paper; more leaders would hide the plan."""
 
 _CROWD_PT: Final = 30.0
+
+_THINNED_PT: Final = 3.0
+"""Free paper round a value that is set only where there is some to spare."""
 
 _NEAR_PT: Final = 18.0
 """Of a leader on a screen: it points at its mark, and crosses nothing on its way."""
@@ -65,6 +68,7 @@ class Values:
     ``dense`` sets only those above the level in full, and the others where paper is to spare;
     ``few`` of them may go anywhere on the paper. ``near`` leaves out what has no place near its
     mark, but never a room's highest above the level: on a screen one comes closer for the rest.
+    Values of rooms whose ids are ``elsewhere`` are not set.
     """
 
     places: Sequence[Place]
@@ -77,6 +81,7 @@ class Values:
     shrink: float
     few: bool
     near: bool = False
+    elsewhere: Collection[str] = ()
     missed: list[Place] = field(default_factory=list)
     """Places whose value found no room, or none in their own rooms; it grows."""
 
@@ -91,6 +96,8 @@ class Values:
         labelled = 0
         for index in self._order(above):
             place = self.places[index]
+            if all(item.reading.room in self.elsewhere for item in place.items):
+                continue
             text = printable(evidence_text(place.items, self.level))
             anywhere = not self.near or index in highest
             spot = self._spot(place, text, self.own[index], homes.get(index), anywhere)
@@ -128,15 +135,16 @@ class Values:
     ) -> Spot | None:
         telling = place.above or not self.dense
         near = not anywhere
+        margin = 0.6 if telling else _THINNED_PT
         wanted = Wanted(
             place.x,
             place.y,
             width_pt(text, self._size_pt, bold=place.above) + 1.0,
             0.95 * self._size_pt,
-            half_width_pt(place.kind, above=place.above, shrink=self.shrink) + 1.0,
+            half_width_pt(place.kind, above=place.above, shrink=self.shrink) + margin + 0.4,
             home=home,
             far=telling,
-            margin=0.6 if telling else 3.0,
+            margin=margin,
             longest=_NEAR_PT if near else 36.0 if self.dense else 70.0,
             anywhere=not near and self.few and (place.above or len(self.places) <= FEW),
         )

@@ -14,12 +14,13 @@ from hgmap.field.surface import Surface
 from hgmap.report import title_block
 from hgmap.report.column import SMALL_PT, Column, heading_mm, line_mm
 from hgmap.report.drawing import Area, Dot, Item, Label, Pen, Sheet
-from hgmap.report.legend import openings_row, readings_block
+from hgmap.report.inset_plan import inset_frame, inset_head
+from hgmap.report.insets import marks_and_insets
+from hgmap.report.legend import elsewhere_rows, no_data_row, openings_row, readings_block
 from hgmap.report.marks import half_width_pt, kind_of, mark
 from hgmap.report.notes import MORE, notes_block, notes_of
-from hgmap.report.palette import INK, NOTICE, PAPER
-from hgmap.report.plan_drawing import building, openings
-from hgmap.report.plan_marks import marks_on_plan
+from hgmap.report.palette import INK, NOTICE, PAPER, ZONE_LOOKS
+from hgmap.report.plan_drawing import building, openings, unknown_ground
 from hgmap.report.sheet_page import sheet_page
 from hgmap.report.sheet_setup import PLAIN, SheetSetup
 from hgmap.report.typeset import wrap
@@ -54,7 +55,7 @@ def readings_sheet(
     surface : Surface or None
         For the foot alone; it is not drawn.
     zones : Zones
-        Of the same floor; not drawn.
+        Of the same floor; of them only the ground without data is drawn.
     quality : QualityReport
         Of the whole round, which is said.
     warnings, cautions : tuple of str
@@ -75,12 +76,17 @@ def readings_sheet(
         sheet_line=f"readings, {title_block.where_line(floor.name, round_.name, version)}",
     )  # fmt: skip
     frame, mm_per_m = page.frame()
-    marks = marks_on_plan(evidence, ResampleList(()), frame, replace(zones, contours=()))
+    bare = replace(zones, zones=(), contours=())
+    marks, insets = marks_and_insets(evidence, ResampleList(()), frame, bare)
     doubted = [
         one for one in evidence.items
         if one.role not in ("held", "off the map") and one.reading.cautions
     ]  # fmt: skip
+    unread = unknown_ground(zones)
+    look = ZONE_LOOKS["no data"]
+    hatched = () if unread.is_empty else (Area(unread, hatch=look.hatch),)
     drawing = (
+        *hatched,
         *building(floor),
         *openings(floor, mm_per_m),
         *_frames(doubted),
@@ -89,6 +95,7 @@ def readings_sheet(
     panel = page.panel()
     _verdict(panel, quality)
     readings_block(panel, marks, evidence)
+    elsewhere_rows(panel, insets, (), {})
     if any(one.reading.x is not None for one in doubted):
         at = (panel.left_mm + 3.0, panel.top_mm - 0.95)
         panel.draw(*_frame_at(*at, 2.0 * half_width_pt("used", above=False)), *mark("used", *at))
@@ -100,6 +107,8 @@ def readings_sheet(
         panel.skip(1.8)
     panel.heading("On the plan")
     openings_row(panel, floor)
+    if hatched:
+        no_data_row(panel)
     notes = notes_of(site, round_, replace(evidence, items=()), surface, marks, warnings, cautions)
     for heading, texts, share in (
         ("Not used, and why", _why(evidence.set_aside), 0.45),
@@ -109,7 +118,14 @@ def readings_sheet(
         _list(panel, heading, texts, share)
     notes_block(panel, notes, MORE)
     title = f"{site.name}: {floor.title or floor.name}, {titled.title}"
-    return page.done((replace(frame, drawing=drawing),), panel.done(), title)
+    larger = [
+        inset_frame(one, evidence, None, None, bare,
+                    _frames(item for item in doubted if item.reading.room == one.room.id))
+        for one in insets
+    ]  # fmt: skip
+    heads = [item for one in insets for item in inset_head(one)]
+    frames = (replace(frame, drawing=drawing), *larger)
+    return page.done(frames, (*panel.done(), *heads), title)
 
 
 def _frame_at(x: float, y: float, size_pt: float) -> tuple[Item, ...]:

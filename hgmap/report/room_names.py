@@ -6,18 +6,25 @@ from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
+import shapely
 from shapely.geometry.base import BaseGeometry
 
 from hgmap.report.drawing import PT_PER_MM, Dot, Frame, Item, Label, Pen, Stroke
 from hgmap.report.labels import Paper, spots_in_room
 from hgmap.report.palette import INK, PAPER
 from hgmap.report.typeset import LINE_SPACING, fit, printable, width_pt, wrap
-from hgmap.report.wanted import Box, Wanted
+from hgmap.report.wanted import FARTHEST_PT, Box, Wanted
 
 _NAME_SIZES_PT: Final = (8.0, 7.0, 6.0, 5.0, 4.5)
 _OUTSIDE_PT: Final = 5.5
 NAME_COLOUR: Final = "#33373b"
 _LEADER: Final = Pen("#33373b", 0.4)
+
+_FARTHEST_PT: Final = 110.0
+"""From a room to its name: a longer leader crosses half of the plan."""
+
+_FEW: Final = 3
+"""So many may stand farther off."""
 
 MOST_OUTSIDE: Final = 12
 """Names that may stand outside their rooms; more leaders than this hide the plan."""
@@ -51,18 +58,29 @@ def names_outside(
     wanting: Sequence[int],
     frame: Frame,
     paper: Paper,
+    ids: Sequence[str] = (),
 ) -> tuple[list[Item], list[Item], tuple[str, ...]]:
     """Set names that found no room beside the building with a leader, or in their rooms, cut.
 
-    Returns the names, the leaders, and the names that found no place at all.
+    Where ``ids`` of all rooms are given, a room's id stands for a name that would be cut: two
+    names may begin alike.
+
+    Returns the names, the leaders, and the names that found no place at all, or only as an id.
     """
     items: list[Item] = []
     leaders: list[Item] = []
     unnamed = []
+    farthest = FARTHEST_PT if len(wanting) <= _FEW else _FARTHEST_PT
     for number, position in enumerate(wanting):
         name, room = printable(names[position]), rooms[position]
-        placed = number < MOST_OUTSIDE and _beside(name, room, frame, paper, items, leaders)
+        placed = number < MOST_OUTSIDE and _beside(
+            name, room, frame, paper, items, leaders, farthest
+        )
         if placed:
+            continue
+        if ids and _id_in_room(printable(ids[position]), room, frame, paper, items):
+            known = ids[position] == names[position]
+            unnamed += [] if known else [f"{ids[position]} is {names[position]}"]
             continue
         found = _spot(_cut(name, room), room, paper, False)
         if found is None:
@@ -70,6 +88,15 @@ def names_outside(
         else:
             items.extend(_set(*found, frame, paper))
     return items, leaders, tuple(unnamed)
+
+
+def _id_in_room(
+    short: str, room: BaseGeometry, frame: Frame, paper: Paper, items: list[Item]
+) -> bool:
+    found = _spot([((short,), size) for size in _NAME_SIZES_PT[2:]], room, paper, False)
+    if found is not None:
+        items.extend(_set(*found, frame, paper))
+    return found is not None
 
 
 def _tries(name: str, room: BaseGeometry) -> list[tuple[tuple[str, ...], float]]:
@@ -140,13 +167,28 @@ def _beside(
     paper: Paper,
     items: list[Item],
     leaders: list[Item],
+    farthest: float,
 ) -> bool:
-    """Set a name where no room is, with a leader that ends in its own room."""
-    point = room.representative_point()
+    """Set a name where no room is, with a leader that ends in its own room.
+
+    A name in another room would be taken for that room's own.
+    """
+    point = _free_point(room, paper)
     size = _OUTSIDE_PT
     wide, high = width_pt(name, size) + 2.0, 0.95 * size + 1.0
     spot = paper.place(
-        Wanted(point.x, point.y, wide, high, 3.0, beside=False, over=True, anywhere=True)
+        Wanted(
+            point.x,
+            point.y,
+            wide,
+            high,
+            3.0,
+            beside=False,
+            over=True,
+            anywhere=True,
+            farthest=farthest,
+            outside=True,
+        )
     )
     if spot is None or spot.leader is None:
         return False
@@ -173,3 +215,18 @@ def _beside(
         )
     )
     return True
+
+
+def _free_point(room: BaseGeometry, paper: Paper) -> shapely.Point:
+    """Return a point of a room on which no mark and no text stands; near its middle if it can."""
+    middle = room.representative_point()
+    west, south, east, north = room.bounds
+    x, y = (grid.ravel() for grid in np.meshgrid(np.linspace(west, east, 9)[1:-1],
+                                                 np.linspace(south, north, 9)[1:-1]))  # fmt: skip
+    x, y = np.append(middle.x, x), np.append(middle.y, y)
+    held = shapely.contains_xy(room, x, y)
+    held &= paper.free(np.column_stack([x - 1.5, y - 1.5, x + 1.5, y + 1.5]))
+    if not held.any():
+        return middle
+    best = np.argmin(np.where(held, np.hypot(x - middle.x, y - middle.y), np.inf))
+    return shapely.Point(x[best], y[best])

@@ -86,14 +86,8 @@ def room_sheet(
     floor = evidence.floor
     shown = next(one for one in floor.rooms if one.id == room)
     name = shown.name or shown.id
-    west, south, east, north = shown.polygon.bounds
-    bounds = (west - _ROUND_M, south - _ROUND_M, east + _ROUND_M, north + _ROUND_M)
-    titled = replace(round_, title=f"{round_.title or round_.name}, detail of {name}")
-    page = sheet_page(
-        site, titled, evidence, surface, setup=replace(setup, scale=None), panels_mm=(66.0, 78.0),
-        bounds=bounds,
-        sheet_line=f"detail of {room}, {title_block.where_line(floor.name, round_.name, version)}",
-    )  # fmt: skip
+    titled = _titled(round_, name)
+    page, bounds = _page(site, titled, evidence, surface, shown, version, setup)
     band, table = _values(page, evidence, room)
     frame, mm_per_m = page.frame(band, bounds)
     seen = shapely.box(*frame.seen_m)
@@ -130,6 +124,36 @@ def room_sheet(
                        plan.bottom_mm + plan.height_mm)  # fmt: skip
     texts = (Area(edge, pen=Pen(RULE, 0.8)), *panel.done(), *words, *table)
     return page.done((plan, key), texts, title)
+
+
+def room_scale(
+    site: Site, round_: Round, evidence: FloorEvidence, surface: Surface | None, room: str,
+    setup: SheetSetup = PLAIN, version: str = "",
+) -> float:  # fmt: skip
+    """Return n of the scale 1 : n that the detail of a room has."""
+    shown = next(one for one in evidence.floor.rooms if one.id == room)
+    titled = _titled(round_, shown.name or shown.id)
+    page, bounds = _page(site, titled, evidence, surface, shown, version, setup)
+    return page.scale(_values(page, evidence, room)[0], bounds)
+
+
+def _titled(round_: Round, name: str) -> Round:
+    return replace(round_, title=f"{round_.title or round_.name}, detail of {name}")
+
+
+def _page(
+    site: Site, titled: Round, evidence: FloorEvidence, surface: Surface | None, shown: Room,
+    version: str, setup: SheetSetup,
+) -> tuple[SheetPage, tuple[float, float, float, float]]:  # fmt: skip
+    """Return the empty page of a detail, and what it shows of the floor (m)."""
+    west, south, east, north = shown.polygon.bounds
+    bounds = (west - _ROUND_M, south - _ROUND_M, east + _ROUND_M, north + _ROUND_M)
+    where = title_block.where_line(evidence.floor.name, titled.name, version)
+    page = sheet_page(
+        site, titled, evidence, surface, setup=replace(setup, scale=None), panels_mm=(66.0, 78.0),
+        bounds=bounds, sheet_line=f"detail of {shown.id}, {where}",
+    )  # fmt: skip
+    return page, bounds
 
 
 def _seen_floor(floor: Floor, zones: Zones, seen: shapely.Polygon, mm_per_m: float) -> Floor:

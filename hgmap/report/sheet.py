@@ -6,14 +6,20 @@ from dataclasses import replace
 from typing import Final
 
 import shapely
-from shapely.geometry.base import BaseGeometry
 
 from hgmap.decide.model import FloorEvidence, ResampleList, Zones
 from hgmap.field.surface import Surface
 from hgmap.report import title_block
 from hgmap.report.drawing import Drawing, Frame, Sheet
-from hgmap.report.layout import Case, Space, lay_out
-from hgmap.report.plan_drawing import building, contour_lines, openings, zone_areas
+from hgmap.report.inset_plan import inset_frame, inset_head
+from hgmap.report.layout import Case, Details, Space, lay_out, no_details
+from hgmap.report.plan_drawing import (
+    building,
+    contour_lines,
+    openings,
+    unknown_ground,
+    zone_areas,
+)
 from hgmap.report.plan_marks import Marks
 from hgmap.report.shades import Shades, pictures, shades_of
 from hgmap.report.sheet_page import STRIP_MM, sheet_page
@@ -56,6 +62,7 @@ def marked_zone_sheet(
     cautions: tuple[str, ...] = (),
     version: str = "",
     setup: SheetSetup = PLAIN,
+    details: Details = no_details,
 ) -> tuple[Sheet, Marks]:
     """Lay out the zone map of one floor.
 
@@ -78,11 +85,14 @@ def marked_zone_sheet(
         Of the program.
     setup : SheetSetup, optional
         Paper and scale; A4 and the largest plan that fits where not given.
+    details : callable, optional
+        Which crowded rooms have a sheet of their own, and its number: the map says so.
 
     Returns
     -------
     Sheet
         Landscape, or portrait where the floor is taller than wide. Everything lies on the page.
+        Its first frame is the plan, the others are insets of crowded rooms.
     Marks
         What of the readings is on it.
 
@@ -98,7 +108,8 @@ def marked_zone_sheet(
         sheet_line=title_block.sheet_line(floor.name, round_.name, version),
     )  # fmt: skip
     shades = None if surface is None else shades_of(surface, evidence)
-    case = Case(site, round_, evidence, surface, shades, zones, resample, warnings, cautions)
+    case = Case(site, round_, evidence, surface, shades, zones, resample, warnings, cautions,
+                details)  # fmt: skip
     panel = page.panel()
     space = Space(
         left=MARGIN_MM,
@@ -113,7 +124,9 @@ def marked_zone_sheet(
     laid = lay_out(case, space, page.scale(), fixed=setup.scale is not None)
     frame = zone_plan(laid.frame, evidence, surface, shades, zones, laid.marks)
     title = f"{site.name}: {floor.title or floor.name}, {round_.title or round_.name}"
-    return page.done((frame,), laid.texts, title), laid.marks
+    insets = [inset_frame(one, evidence, surface, shades, zones) for one in laid.insets]
+    heads = [item for one in laid.insets for item in inset_head(one)]
+    return page.done((frame, *insets), (*laid.texts, *heads), title), laid.marks
 
 
 def zone_plan(
@@ -140,8 +153,3 @@ def zone_plan(
         *marks.drawing,
     )
     return replace(frame, drawing=drawing)
-
-
-def unknown_ground(zones: Zones) -> BaseGeometry:
-    """Return the ground that no reading speaks for (m)."""
-    return shapely.union_all([one.geometry for one in zones.zones if one.name == "no data"])

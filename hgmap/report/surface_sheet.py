@@ -18,13 +18,18 @@ from hgmap.field.surface import Surface
 from hgmap.report import title_block
 from hgmap.report.column import SMALL_PT, Column
 from hgmap.report.drawing import PT_PER_MM, Area, Frame, Item, Label, Path, Pen, Sheet
-from hgmap.report.legend import contour_row, estimate_block, openings_row, readings_block
+from hgmap.report.legend import (
+    contour_row,
+    estimate_block,
+    no_data_row,
+    openings_row,
+    readings_block,
+)
 from hgmap.report.notes import MORE, notes_block, notes_of
 from hgmap.report.palette import INK, PAPER, ZONE_LOOKS
-from hgmap.report.plan_drawing import building, contour_lines, openings
+from hgmap.report.plan_drawing import building, contour_lines, openings, unknown_ground
 from hgmap.report.plan_marks import marks_on_plan
 from hgmap.report.shades import Shades, pictures, shades_of
-from hgmap.report.sheet import unknown_ground
 from hgmap.report.sheet_page import sheet_page
 from hgmap.report.sheet_setup import PLAIN, SheetSetup
 from hgmap.report.typeset import width_pt
@@ -196,9 +201,4 @@ def _legend(
         panel.line("equal estimate, numbered", SMALL_PT, indent_mm=12.5)
         panel.skip(1.4)
     if zones.area_m2("no data") > 0.0:
-        look, top = ZONE_LOOKS["no data"], panel.top_mm
-        swatch = shapely.box(panel.left_mm, top - 3.6, panel.left_mm + 10.0, top)
-        panel.draw(Area(swatch, hatch=look.hatch, pen=look.pen))
-        panel.skip(0.8)
-        panel.line("no data: no reading speaks here", SMALL_PT, indent_mm=12.5)
-        panel.skip(1.6)
+        no_data_row(panel)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import unicodedata
 from collections.abc import Callable
-from functools import cache
+from functools import cache, lru_cache
 from importlib.util import find_spec
 from pathlib import Path
 from threading import Lock
@@ -73,7 +73,17 @@ def printable(text: str, known: Callable[[str], bool] | None = None) -> str:
     >>> printable(" a  b ")
     'a b'
     """
-    has = known or _known
+    if known is None:
+        return _of_our_font(text)
+    return _shown(text, known)
+
+
+@lru_cache(maxsize=4096)
+def _of_our_font(text: str) -> str:
+    return _shown(text, _known)
+
+
+def _shown(text: str, has: Callable[[str], bool]) -> str:
     shown = "".join(letter if has(letter) else NO_GLYPH for letter in plain(text))
     # a line that mixes scripts runs from left to right, as the rest of the sheet does
     turns = any(unicodedata.bidirectional(letter) in ("R", "AL") for letter in shown)
@@ -91,6 +101,7 @@ def lacks_letters(text: str) -> bool:
     return not all(map(_known, plain(text)))
 
 
+@lru_cache(maxsize=4096)
 def plain(text: str) -> str:
     """Return a text on one line, without control characters, in composed letters."""
     spaced = "".join(
@@ -101,7 +112,13 @@ def plain(text: str) -> str:
 
 def width_pt(text: str, size_pt: float, bold: bool = False) -> float:
     """Return how wide a line is (pt), without kerning."""
-    return size_pt * sum(_advance(letter, bold) for letter in text)
+    return size_pt * _length(text, bold)
+
+
+@lru_cache(maxsize=16_384)
+def _length(text: str, bold: bool) -> float:
+    """Return how wide a line is at a size of one; names are tried at many sizes."""
+    return sum(_advance(letter, bold) for letter in text)
 
 
 def width_mm(text: str, size_pt: float, bold: bool = False) -> float:

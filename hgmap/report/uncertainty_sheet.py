@@ -21,10 +21,9 @@ from hgmap.report.legend import draw_ticks, openings_row
 from hgmap.report.marks import MOST_NUMBERED, badge, unnumbered
 from hgmap.report.notes import MORE, notes_block, notes_of
 from hgmap.report.palette import INK, PAPER, SOFT, ZONE_LOOKS
-from hgmap.report.plan_drawing import building, openings, zone_areas
+from hgmap.report.plan_drawing import building, openings, unknown_ground, zone_areas
 from hgmap.report.plan_marks import marks_on_plan
 from hgmap.report.shades import painted_rooms
-from hgmap.report.sheet import unknown_ground
 from hgmap.report.sheet_page import sheet_page
 from hgmap.report.sheet_setup import PLAIN, SheetSetup
 from hgmap.report.typeset import fit, width_mm

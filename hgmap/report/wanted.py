@@ -18,7 +18,7 @@ _REACHES_PT: Final = (7.0, 12.0, 18.0, 26.0, 36.0, 50.0, 70.0, 95.0)
 _ANGLES: Final = 16
 _FAR: Final = 4.0
 _PT_PER_COST: Final = 12.0
-_LONGEST: Final = 260.0
+FARTHEST_PT: Final = 260.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +49,10 @@ class Wanted:
         Whether the leader may run over marks; and over texts and other leaders too.
     anywhere : bool
         Whether any place on the paper will do, where the near ones are dear or taken.
+    farthest : float
+        How far off it may be then (pt).
+    outside : bool
+        Whether it has to stand where no room is.
     """
 
     x: float
@@ -65,6 +69,8 @@ class Wanted:
     over: bool = False
     through: bool = False
     anywhere: bool = False
+    farthest: float = FARTHEST_PT
+    outside: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,5 +131,5 @@ def all_over(
         np.maximum(np.abs(x - wanted.x) - half_width, 0.0),
         np.maximum(np.abs(y - wanted.y) - half_height, 0.0),
     )
-    held = (gap > wanted.gap) & (gap < _LONGEST)
+    held = (gap > wanted.gap) & (gap < wanted.farthest)
     return boxes[held], _FAR + gap[held] / _PT_PER_COST, np.zeros(int(held.sum()), dtype=bool)
