@@ -1,4 +1,4 @@
-"""Sheets to PDF, PNG and SVG files, through matplotlib's file backends.
+"""Sheets to PDF, PNG and SVG files: `pdf_painter`, and matplotlib's file backends.
 
 The same sheet gives the same bytes: no date is written. No window system is touched.
 """
@@ -13,11 +13,9 @@ from typing import Any, Final
 from hgmap.errors import HgmapError
 from hgmap.report.drawing import Sheet
 from hgmap.report.painter import figure
-from hgmap.report.typeset import plain
 from hgmap.site.files import write_bytes
 
 _SETTINGS: Final[Any] = {
-    "pdf.fonttype": 42,
     "svg.fonttype": "path",
     "svg.hashsalt": "hgmap",
     "image.composite_image": False,
@@ -77,51 +75,9 @@ def pdf_bytes(sheets: Sequence[Sheet]) -> bytes:
 
     Text stays text, the font is embedded; the first sheet's title and author are the file's own.
     """
-    import matplotlib
-    from matplotlib.backends.backend_pdf import FigureCanvasPdf, PdfPages
+    from hgmap.report.pdf_painter import painted
 
-    stream = io.BytesIO()
-    about = {
-        "Title": plain(sheets[0].title),
-        "Author": plain(sheets[0].author) or None,
-        "Creator": "hgmap",
-        "CreationDate": None,
-    }
-    with matplotlib.rc_context(_SETTINGS), PdfPages(stream, metadata=about) as pages:
-        for sheet in sheets:
-            page = figure(sheet)
-            FigureCanvasPdf(page)
-            pages.savefig(page, dpi=72)
-    return _with_bookmarks(stream, sheets)
-
-
-def _with_bookmarks(stream: io.BytesIO, sheets: Sequence[Sheet]) -> bytes:
-    """Add what matplotlib cannot write: an outline, the title in the reader's bar, a language."""
-    from pypdf import PdfWriter
-    from pypdf.generic import (
-        BooleanObject,
-        DictionaryObject,
-        NameObject,
-        TextStringObject,
-    )
-
-    stream.seek(0)
-    writer = PdfWriter(clone_from=stream)
-    writer.pdf_header = "%PDF-1.4"
-    before = ""
-    for number, sheet in enumerate(sheets):
-        title = plain(sheet.title) or f"page {number + 1}"
-        if title != before:
-            writer.add_outline_item(title=title, page_number=number)
-        before = title
-    root = writer.root_object
-    root[NameObject("/Lang")] = TextStringObject("en")
-    root[NameObject("/ViewerPreferences")] = DictionaryObject(
-        {NameObject("/DisplayDocTitle"): BooleanObject(True)}
-    )
-    done = io.BytesIO()
-    writer.write(done)
-    return done.getvalue()
+    return painted(sheets)
 
 
 def png_bytes(sheet: Sheet, dpi: float = 200.0) -> bytes:
