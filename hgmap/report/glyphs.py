@@ -8,12 +8,15 @@ layout, which takes near a millisecond a line.
 from __future__ import annotations
 
 import unicodedata
+from collections.abc import Iterator
 from functools import cache, lru_cache
 from itertools import pairwise
 from typing import Any, Final, NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
+from hgmap.report.drawing import Across
 from hgmap.report.typeset import ONE_AT_A_TIME, face, width_pt
 
 _KERNING_UNITS: Final = 2048.0
@@ -88,30 +91,36 @@ def number_of(letter: str, bold: bool) -> int:
         return int(face(bold).get_char_index(ord(letter)))
 
 
+def set_line(text: str, bold: bool) -> Iterator[Glyph]:
+    """Go through the glyphs of a line, from left to right."""
+    if not is_simple(text):
+        yield from shaped(text, bold)
+        return
+    at = 0.0
+    for letter, move in zip(text, kerns(text, bold), strict=True):
+        at += move
+        yield Glyph(letter, number_of(letter, bold), at, 0.0)
+        at += width_pt(letter, 1.0, bold)
+
+
+def left_end(text: str, across: Across, size: float, bold: bool) -> float:
+    """Return how far (pt) the left end of a line lies from its place, negative to the left."""
+    if across == "left":
+        return 0.0
+    width = size * line_width(text, bold)
+    return -width / 2.0 if across == "centre" else -width
+
+
 @cache
-def outline(number: int, bold: bool) -> str:
-    """Return a glyph as operators of a PDF path, a hundred units to the size; none for a gap."""
+def outline(number: int, bold: bool) -> tuple[NDArray[np.float64], NDArray[np.uint8]]:
+    """Return the outline of a glyph: places, a hundred units to the size, and matplotlib's codes.
+
+    Both have a row for each place, and none for a gap between words.
+    """
     from matplotlib.ft2font import LoadFlags
 
     with ONE_AT_A_TIME:
         font: Any = face(bold)
         font.load_glyph(number, flags=LoadFlags.NO_HINTING)
         places, codes = font.get_path()
-    steps: list[str] = []
-    at, here = 0, np.zeros(2)
-    while at < len(codes):
-        code = int(codes[at])
-        if code == 79:  # CLOSEPOLY
-            steps.append("h")
-            at += 1
-            continue
-        count = {1: 1, 2: 1, 3: 2, 4: 3}[code]
-        ends = np.asarray(places[at : at + count], dtype=float)
-        if code == 3:  # a curve by one point in between, said by two
-            middle, end = ends
-            ends = np.array([here + (middle - here) * 2 / 3, end + (middle - end) * 2 / 3, end])
-        here = ends[-1]
-        numbers = " ".join(f"{one:.2f}" for one in ends.ravel())
-        steps.append(f"{numbers} {'m' if code == 1 else 'l' if code == 2 else 'c'}")
-        at += count
-    return " ".join(steps)
+    return np.array(places, dtype=float).reshape(-1, 2), np.array(codes, dtype=np.uint8)

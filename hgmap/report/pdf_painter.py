@@ -32,8 +32,9 @@ from hgmap.report.drawing import (
     Sheet,
     Stroke,
 )
+from hgmap.report.glyphs import left_end
 from hgmap.report.hatching import hatch_dots, hatch_lines
-from hgmap.report.pdf_text import SAVING, left_end, line, pdf_font, rim
+from hgmap.report.pdf_text import SAVING, line, pdf_font, rim
 from hgmap.report.typeset import plain, printable
 
 _ROUND: Final = 4.0 / 3.0 * (math.sqrt(2.0) - 1.0)

@@ -7,8 +7,10 @@ from functools import cache
 from threading import Lock
 from typing import TYPE_CHECKING, Any, Final
 
-from hgmap.report.glyphs import is_simple, kerns, line_width, number_of, outline, shaped
-from hgmap.report.typeset import font_file, width_pt
+import numpy as np
+
+from hgmap.report.glyphs import is_simple, kerns, outline, set_line, shaped
+from hgmap.report.typeset import font_file
 
 if TYPE_CHECKING:
     from reportlab.pdfbase.ttfonts import TTFont
@@ -96,30 +98,36 @@ def rim(text: str, x: float, y: float, size: float, bold: bool) -> Iterator[str]
     scale = size / 100.0
     yield f"q {scale:.6f} 0 0 {scale:.6f} {x:.3f} {y:.3f} cm {100.0 * _RIM:.4g} w 1 j [] 0 d"
     before_x = before_y = 0.0
-    for number, at_x, at_y in _numbers(text, bold):
-        path = outline(number, bold)
+    for glyph in set_line(text, bold):
+        path = _path(glyph.number, bold)
         if path:
             # one after another: letters stay the same operators, which pack well
-            yield f"1 0 0 1 {100.0 * at_x - before_x:.2f} {100.0 * at_y - before_y:.2f} cm"
+            right, up = 100.0 * glyph.x - before_x, 100.0 * glyph.y - before_y
+            yield f"1 0 0 1 {right:.2f} {up:.2f} cm"
             yield f"{path} B"
-            before_x, before_y = 100.0 * at_x, 100.0 * at_y
+            before_x, before_y = 100.0 * glyph.x, 100.0 * glyph.y
     yield "Q"
 
 
-def _numbers(text: str, bold: bool) -> Iterator[tuple[int, float, float]]:
-    if not is_simple(text):
-        yield from ((one.number, one.x, one.y) for one in shaped(text, bold))
-        return
-    at = 0.0
-    for letter, move in zip(text, kerns(text, bold), strict=True):
-        at += move
-        yield number_of(letter, bold), at, 0.0
-        at += width_pt(letter, 1.0, bold)
-
-
-def left_end(text: str, across: str, size: float, bold: bool) -> float:
-    """Return how far (pt) the left end of a line lies from its place, negative to the left."""
-    if across == "left":
-        return 0.0
-    width = size * line_width(text, bold)
-    return -width / 2.0 if across == "centre" else -width
+@cache
+def _path(number: int, bold: bool) -> str:
+    """Return the outline of a glyph as operators, a hundred units to the size."""
+    places, codes = outline(number, bold)
+    steps: list[str] = []
+    at, here = 0, np.zeros(2)
+    while at < len(codes):
+        code = int(codes[at])
+        if code == 79:  # the end of a ring
+            steps.append("h")
+            at += 1
+            continue
+        count = {1: 1, 2: 1, 3: 2, 4: 3}[code]
+        ends = places[at : at + count]
+        if code == 3:  # a curve by one point in between, said by two
+            middle, end = ends
+            ends = np.array([here + (middle - here) * 2 / 3, end + (middle - end) * 2 / 3, end])
+        here = ends[-1]
+        numbers = " ".join(f"{one:.2f}" for one in ends.ravel())
+        steps.append(f"{numbers} {'m' if code == 1 else 'l' if code == 2 else 'c'}")
+        at += count
+    return " ".join(steps)
