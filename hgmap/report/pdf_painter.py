@@ -155,15 +155,18 @@ class _Painter:
         self._drawn(outline, None, area.pen)
 
     def _hatch(self, shape: BaseGeometry, hatch: Hatch) -> None:
-        pen = Pen(hatch.colour, hatch.width_pt)
         if hatch.name != "dots":
-            self._lines(hatch_lines(shape, hatch), pen)
+            self._lines(hatch_lines(shape, hatch), Pen(hatch.colour, hatch.width_pt))
             return
-        # a line of no length with round ends is a dot
-        dots = hatch_dots(shape, hatch)
-        form = "%.3f %.3f m %.3f %.3f l\n" * len(dots)
-        path = form % tuple(np.column_stack([dots, dots]).ravel().tolist())
-        self._drawn(path, None, pen, "1 J")
+        # from dot to dot, so that each is written alike: that packs well
+        dots = np.round(hatch_dots(shape, hatch), 3)
+        moves = np.diff(dots, axis=0, prepend=np.zeros((1, 2)))
+        dot = _mark("circle", hatch.width_pt / 2.0)
+        self.canvas.saveState()
+        self.canvas.setFillAlpha(_alpha(hatch.colour))
+        steps = [f"1 0 0 1 {x:.3f} {y:.3f} cm {dot} f" for x, y in moves.tolist()]
+        self._write("\n".join([f"{_colour(hatch.colour)} rg", *steps]))
+        self.canvas.restoreState()
 
     def _lines(self, shape: BaseGeometry, pen: Pen) -> None:
         steps = [
