@@ -16,6 +16,7 @@ from typing import Any
 import pytest
 
 from hgmap.many_processes import Processes
+from tests import quick_worker
 from tests.many_sites import QUICK, STAMP, WORK, content, mapped_one, several_floors, shown
 
 PATIENCE_S = 120.0
@@ -33,21 +34,35 @@ def build(make_site: Any, make_plan: Any, make_rows: Any, make_table: Any) -> Bu
     return made
 
 
+@pytest.fixture
+def no_paper(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Leave the paper out, here and in the workers."""
+    quick_worker.leave_paper_out(monkeypatch.setattr)
+
+
 @pytest.fixture(scope="module")
-def made_by_one(
+def site(
     site_maker: Any, make_plan: Any, make_rows: Any, make_table: Any,
     tmp_path_factory: pytest.TempPathFactory,
-) -> tuple[Path, dict[str, Any]]:  # fmt: skip
-    """Return a site of three floors, and its results as one process makes them."""
+) -> Path:  # fmt: skip
+    """Return a site of two floors."""
     root = tmp_path_factory.mktemp("many")
 
     def make(folder: str, **what: Any) -> Path:
         made: Path = site_maker(root / folder, **what)
         return made
 
-    site = several_floors(make, make_plan, make_rows, make_table, floors=3)
-    mapped_one(site, options=replace(QUICK, out=root / "one"))
-    return site, content(root / "one")
+    return several_floors(make, make_plan, make_rows, make_table, floors=2)
+
+
+@pytest.fixture(scope="module")
+def without_paper(site: Path, tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
+    """Return the results, but for the paper, as one process makes them."""
+    out = tmp_path_factory.mktemp("one") / "out"
+    with pytest.MonkeyPatch.context() as patch:
+        quick_worker.leave_paper_out(patch.setattr)
+        mapped_one(site, options=replace(QUICK, out=out))
+    return content(out)
 
 
 class Killer:
@@ -71,22 +86,24 @@ class Killer:
 
 
 def test_two_floors_at_a_time_give_the_bytes_of_one_at_a_time_and_a_killed_one_is_made_again(
-    made_by_one: tuple[Path, dict[str, Any]], tmp_path: Path
+    site: Path, tmp_path: Path
 ) -> None:
-    site, expected = made_by_one
+    mapped_one(site, options=replace(QUICK, out=tmp_path / "one"))
     options = replace(QUICK, out=tmp_path / "two")
     outcome = mapped_one(site, options=options, jobs=2, watch=Killer("f0", times=1))
     assert outcome.run is not None
     assert outcome.run.failed == ()
     assert any("SIGKILL" in note and "made again" in note for note in outcome.notes)
-    assert content(tmp_path / "two") == expected
+    assert "f1/map.pdf" in (made := content(tmp_path / "two"))
+    assert made == content(tmp_path / "one")
     assert not multiprocessing.active_children()
 
 
+@pytest.mark.usefixtures("no_paper")
 def test_a_floor_whose_process_is_killed_twice_is_reported_and_the_others_are_kept(
-    build: Build, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    site: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    site, out = build(), tmp_path / "out"
+    out = tmp_path / "out"
     monkeypatch.setattr(  # one worker, so that nobody else is hit
         "hgmap.many_processes.Processes", lambda jobs, share: Processes(1, share)
     )
@@ -100,15 +117,26 @@ def test_a_floor_whose_process_is_killed_twice_is_reported_and_the_others_are_ke
     assert [one.name for one in (out / WORK).iterdir()] == ["f1.floor"]
 
 
+WITHOUT_PAPER = """
+from hgmap.cli import main
+from tests import quick_worker
+if __name__ == "__main__":
+    quick_worker.leave_paper_out()
+    main()
+"""
+
+
+@pytest.mark.usefixtures("no_paper")
 def test_a_run_that_is_killed_leaves_nothing_half_written_and_resume_ends_it(
-    made_by_one: tuple[Path, dict[str, Any]], tmp_path: Path
+    site: Path, without_paper: dict[str, Any], tmp_path: Path
 ) -> None:
-    (site, expected), out = made_by_one, tmp_path / "out"
-    words = [sys.executable, "-m", "hgmap", "map", str(site), "--cell", "1", "--method", "idw",
-             "--straight", "--out", str(out)]  # fmt: skip
+    out = tmp_path / "out"
+    words = [sys.executable, "-c", WITHOUT_PAPER, "map", str(site), "--cell", "1", "--method",
+             "idw", "--straight", "--out", str(out), "--jobs", "2"]  # fmt: skip
     with subprocess.Popen(
-        [*words, "--jobs", "2"], stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL
-    ) as run:
+        words, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+        env={**os.environ, quick_worker.WAITS: "f1"},
+    ) as run:  # fmt: skip
         end = time.monotonic() + PATIENCE_S
         while not list((out / WORK).glob("*.floor")) and time.monotonic() < end:
             assert run.poll() is None
@@ -116,16 +144,16 @@ def test_a_run_that_is_killed_leaves_nothing_half_written_and_resume_ends_it(
         run.kill()
     assert run.returncode == -signal.SIGKILL
     assert shown(out) == []
-    kept = len(list((out / WORK).glob("*.floor")))
-    assert kept >= 1
+    assert [one.name for one in (out / WORK).glob("*.floor")] == ["f0.floor"]
     done = mapped_one(site, options=replace(QUICK, out=out), resume=True)
-    assert done.kept == kept
+    assert done.kept == 1
     assert not (out / WORK).exists()
-    assert content(out) == expected
+    assert content(out) == without_paper
 
 
+@pytest.mark.usefixtures("no_paper")
 def test_a_process_that_is_killed_while_it_starts_is_started_again(
-    made_by_one: tuple[Path, dict[str, Any]], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    site: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     from multiprocessing.context import SpawnProcess
 
@@ -138,8 +166,8 @@ def test_a_process_that_is_killed_while_it_starts_is_started_again(
             self.kill()
 
     monkeypatch.setattr(SpawnProcess, "start", start)
-    options = replace(QUICK, out=tmp_path / "out", floors=("f2",))
-    outcome = mapped_one(made_by_one[0], options=options, jobs=2)
+    options = replace(QUICK, out=tmp_path / "out", floors=("f1",))
+    outcome = mapped_one(site, options=options, jobs=2)
     assert outcome.run is not None
     assert outcome.run.failed == ()
     assert started[0] >= 2
@@ -157,7 +185,7 @@ main()
 def test_files_that_do_not_fit_on_the_disk_are_said_and_none_is_half_there(
     build: Build, tmp_path: Path
 ) -> None:
-    site, out = build(), tmp_path / "out"
+    site, out = build(floors=1), tmp_path / "out"
     done = subprocess.run(
         [sys.executable, "-c", FILES_NO_LARGER, "map", str(site), "--cell", "1", "--method", "idw",
          "--straight", "--out", str(out)],
@@ -169,8 +197,9 @@ def test_files_that_do_not_fit_on_the_disk_are_said_and_none_is_half_there(
     assert not out.exists() or shown(out) == []
 
 
+@pytest.mark.usefixtures("no_paper")
 def test_two_workers_of_a_cluster_give_the_bytes_of_one_process(
-    made_by_one: tuple[Path, dict[str, Any]], tmp_path: Path
+    site: Path, without_paper: dict[str, Any], tmp_path: Path
 ) -> None:
     pytest.importorskip("distributed")
     from hgmap.many_cluster import Cluster
@@ -182,13 +211,13 @@ def test_two_workers_of_a_cluster_give_the_bytes_of_one_process(
             widths.append(len(self._client.nthreads()))
             super().close()
 
-    (site, expected), two = made_by_one, tmp_path / "two"
+    two = tmp_path / "two"
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("hgmap.many_cluster.Cluster", Noted)
         outcome = mapped_one(site, options=replace(QUICK, out=two), cluster="local", jobs=2)
     assert widths == [2]
     assert outcome.run is not None
-    assert content(two) == expected
+    assert content(two) == without_paper
 
 
 def test_a_cluster_that_does_not_answer_is_one_line(

@@ -10,7 +10,6 @@ import math
 from typing import Final
 
 import numpy as np
-from scipy import stats
 
 from hgmap.decide.model import Evidence, FloorEvidence, bounds_of
 from hgmap.decide.origin_model import HeightRatio
@@ -72,6 +71,8 @@ def _ratio(room: int, band: str, pairs: list[tuple[Evidence, Evidence]]) -> Heig
     reach = NORMAL_95 * sd
     known = bool(np.array_equal(least, most))
     if known and len(pairs) >= FEWEST_FOR_T:
+        from scipy import stats  # takes a second to import
+
         spread = float(least.std(ddof=1)) / math.sqrt(len(pairs))
         reach = max(reach, float(stats.t(len(pairs) - 1).ppf(0.975)) * spread)
     low, high = float(least.mean()) - reach, float(most.mean()) + reach

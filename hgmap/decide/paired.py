@@ -9,7 +9,6 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import stats
 from scipy.spatial import KDTree
 
 from hgmap.decide.change_model import SHARED_SD, ChangeWord, bounded_exp, quantile, word_for
@@ -156,6 +155,8 @@ def paired_statistics(pairs: Sequence[PlacePair]) -> PairedStatistics:
         wide = bounded_exp(mean - whole), bounded_exp(mean + whole)
         if error > 0.0:
             t_statistic = mean / error
+            from scipy import stats  # takes a second to import
+
             p_t = float(2.0 * stats.t(len(logs) - 1).sf(abs(t_statistic)))
     wilcoxon, p_wilcoxon = _signed_ranks(logs)
     word: ChangeWord = "cannot tell"
@@ -179,6 +180,8 @@ def sign_test(fell: int, rose: int) -> float | None:
     """
     if fell + rose == 0:
         return None
+    from scipy import stats
+
     return float(stats.binomtest(fell, fell + rose, 0.5).pvalue)
 
 
@@ -191,6 +194,8 @@ def _signed_ranks(logs: Floats) -> tuple[float | None, float | None]:
     moved = logs[np.abs(logs) > 1e-12].round(12)
     if len(moved) < LEAST_T:
         return None, None
+    from scipy import stats
+
     ranks = stats.rankdata(np.abs(moved))
     least = float(min(ranks[moved < 0].sum(), ranks[moved > 0].sum()))
     if len(moved) > MOST_EXACT:

@@ -8,7 +8,7 @@ from typing import Final
 import numpy as np
 import scipy.sparse as sp
 from numpy.typing import NDArray
-from scipy.stats import norm
+from scipy.special import ndtri
 
 from hgmap.decide.model import FloorEvidence
 from hgmap.field.dense_cells import DenseCells
@@ -90,7 +90,7 @@ class LeftOut:
     @property
     def half_width(self) -> Floats | None:
         """Half of each 95 % interval, by the normal that the coverage is counted with."""
-        return None if self.sd is None else float(norm.ppf(0.975)) * self.sd
+        return None if self.sd is None else float(ndtri(0.975)) * self.sd
 
     @property
     def outside(self) -> NDArray[np.bool_]:

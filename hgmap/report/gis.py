@@ -5,9 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-import geopandas as gpd
-import pandas as pd
-
 from hgmap.decide.model import FloorEvidence, ResampleList, Zones
 from hgmap.report.layers import COLUMNS, GEOMETRY_TYPE, PLAN_CRS, kind_of_column, layer_rows
 from hgmap.site.files import write_atomically
@@ -25,6 +22,9 @@ def write_geopackage(
     Coordinates are map coordinates where the site has a map frame, else the floors' own metres.
     Concentrations are in the unit of the level as published.
     """
+    import geopandas as gpd  # takes a second to import, and a worker writes none
+    import pandas as pd
+
     rows = layer_rows(floors, nested)
     frame = floors[-1][0].floor.map_frame if floors else None
 

@@ -6,8 +6,6 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, Final
 
-import geopandas as gpd
-import pandas as pd
 import shapely
 from shapely import MultiPolygon, Point, Polygon
 from shapely.affinity import translate
@@ -168,6 +166,9 @@ def write_where_from(path: Path, floors: Sequence[Origins]) -> None:
             if region is not None:
                 multi = MultiPolygon([region]) if isinstance(region, Polygon) else region
                 rows[LAYERS[1]].append((_on_map(multi, floor.floor), values))
+
+    import geopandas as gpd  # takes a second to import
+    import pandas as pd
 
     def fill(temporary: Path) -> None:
         temporary.unlink()

@@ -1,12 +1,18 @@
-"""Paint a sheet on a matplotlib figure; nothing else in the package knows matplotlib's shapes."""
+"""Paint a sheet with a renderer of matplotlib's: pixels, or an SVG; nothing else knows its shapes.
+
+The renderer is spoken to straight. A figure full of artists would draw the same and take twice as
+long; letters of a picture are outlines, which takes a tenth of laying out and drawing each.
+"""
 
 from __future__ import annotations
 
+from functools import lru_cache
 from itertools import groupby
-from typing import TYPE_CHECKING, Any, Final
+from typing import Any, Final
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely import affinity
 from shapely.geometry.base import BaseGeometry
 
@@ -15,7 +21,6 @@ from hgmap.report.drawing import (
     Area,
     Dot,
     Drawing,
-    Frame,
     Hatch,
     Item,
     Label,
@@ -25,12 +30,9 @@ from hgmap.report.drawing import (
     Sheet,
     Stroke,
 )
+from hgmap.report.glyphs import left_end, outline, set_line
 from hgmap.report.hatching import hatch_dots, hatch_lines
 from hgmap.report.typeset import font_file, printable
-
-if TYPE_CHECKING:
-    from matplotlib.axes import Axes
-    from matplotlib.figure import Figure
 
 _MARKERS: Final = {
     "circle": "o",
@@ -40,50 +42,59 @@ _MARKERS: Final = {
     "cross": "x",
     "plus": "+",
 }
+_RIM: Final = 0.32
+"""Width of a rim about letters, as a part of the size."""
+_EM: Final = 100.0
+"""Units of an outline to the size."""
 
 
-def figure(sheet: Sheet) -> Figure:
-    """Return a figure that holds the sheet, on one axes in millimetres as large as the page."""
-    from matplotlib.figure import Figure
+def paint(sheet: Sheet, renderer: Any, px_per_mm: float) -> None:
+    """Paint a sheet.
 
-    page = Figure(figsize=(sheet.width_mm / 25.4, sheet.height_mm / 25.4), facecolor="white")
-    axes = page.add_axes((0.0, 0.0, 1.0, 1.0))
-    axes.set_axis_off()
-    axes.set(xlim=(0.0, sheet.width_mm), ylim=(0.0, sheet.height_mm))
-    axes.set_autoscale_on(False)
-    painter = _Painter(axes)
+    Parameters
+    ----------
+    sheet : Sheet
+    renderer : matplotlib.backends.backend_agg.RendererAgg or ...backend_svg.RendererSVG
+    px_per_mm : float
+        Of the renderer's own coordinates.
+    """
+    painter = _Painter(renderer, px_per_mm)
+    painter.background(sheet)
     for frame in sheet.frames:
-        painter.frame(frame)
-    painter.page(sheet)
-    return page
+        painter.scale = frame.mm_per_m
+        painter.left = frame.left_mm - frame.west_m * frame.mm_per_m
+        painter.bottom = frame.bottom_mm - frame.south_m * frame.mm_per_m
+        painter.cut(frame.left_mm, frame.bottom_mm, frame.width_mm, frame.height_mm)
+        painter.drawing(frame.drawing)
+    painter.scale, painter.left, painter.bottom = 1.0, 0.0, 0.0
+    painter.cut(0.0, 0.0, sheet.width_mm, sheet.height_mm)
+    painter.drawing(sheet.page)
 
 
 class _Painter:
-    """Put items on the axes in order; the state is where the drawing lies and what cuts it."""
+    """Put items on the renderer in order; the state is where the drawing lies and what cuts it."""
 
-    def __init__(self, axes: Axes) -> None:
-        self.axes = axes
-        self.order = 0.0
+    def __init__(self, renderer: Any, px_per_mm: float) -> None:
+        from matplotlib.transforms import Affine2D
+
+        self.renderer, self.px_per_mm = renderer, px_per_mm
+        self.vector = bool(renderer.option_scale_image())
+        self.to_pixels = Affine2D().scale(px_per_mm)
         self.scale, self.left, self.bottom = 1.0, 0.0, 0.0
-        self.cut: Any = None
+        self.edge: Any = None
 
-    def frame(self, frame: Frame) -> None:
-        from matplotlib.transforms import Bbox, TransformedBbox
+    def cut(self, left: float, bottom: float, width: float, height: float) -> None:
+        """Cut what follows at a rectangle of the page (mm)."""
+        from matplotlib.transforms import Bbox
 
-        self.scale = frame.mm_per_m
-        self.left = frame.left_mm - frame.west_m * frame.mm_per_m
-        self.bottom = frame.bottom_mm - frame.south_m * frame.mm_per_m
-        rectangle = Bbox.from_bounds(
-            frame.left_mm, frame.bottom_mm, frame.width_mm, frame.height_mm
-        )
-        self.cut = TransformedBbox(rectangle, self.axes.transData)
-        self._paint(frame.drawing)
+        corner = np.multiply((left, bottom, width, height), self.px_per_mm)
+        self.edge = Bbox.from_bounds(*corner)
 
-    def page(self, sheet: Sheet) -> None:
-        self.scale, self.left, self.bottom, self.cut = 1.0, 0.0, 0.0, None
-        self._paint(sheet.page)
+    def background(self, sheet: Sheet) -> None:
+        self.cut(0.0, 0.0, sheet.width_mm, sheet.height_mm)
+        self._filled(shapely.box(0.0, 0.0, sheet.width_mm, sheet.height_mm), "#ffffff")
 
-    def _paint(self, drawing: Drawing) -> None:
+    def drawing(self, drawing: Drawing) -> None:
         for key, run in groupby(drawing, key=_look):
             items = list(run)
             if isinstance(key, tuple):
@@ -117,34 +128,48 @@ class _Painter:
             self.bottom + y * self.scale + offset_pt[1] / PT_PER_MM,
         )
 
-    def _add(self, artist: Any) -> None:
-        self.order += 1.0
-        artist.set_zorder(self.order)
-        clipped = artist.get_clip_path() is not None
-        self.axes.add_artist(artist)
-        if clipped:
+    def _look(self, pen: Pen | None = None) -> Any:
+        """Return how a renderer is to draw: a pen, and what cuts it."""
+        from matplotlib.colors import to_rgba
+
+        look = self.renderer.new_gc()
+        look.set_clip_rectangle(self.edge)
+        look.set_snap(None)
+        look.set_linewidth(pen.width_pt if pen else 0.0)
+        if pen is not None:
+            look.set_foreground(to_rgba(pen.colour), isRGBA=True)
+            look.set_capstyle("butt")
+            look.set_joinstyle("round")
+            if pen.dashes:
+                look.set_dashes(0.0, list(pen.dashes))
+        return look
+
+    def _drawn(self, path: Any, fill: str | None, pen: Pen | None) -> None:
+        from matplotlib.colors import to_rgba
+
+        if path is None:
             return
-        # only now: adding it made the axes its limit
-        artist.set_clip_path(None)
-        artist.set_clip_box(self.cut)
+        look = self._look(pen)
+        colour = None if fill is None else to_rgba(fill)
+        self.renderer.draw_path(look, path, self.to_pixels, colour)
+        look.restore()
+
+    def _filled(self, shape: BaseGeometry, fill: str) -> None:
+        self._drawn(_path(shape), fill, None)
 
     def _area(self, area: Area) -> None:
-        from matplotlib.patches import PathPatch
-
         shape = self._on_page(area.shape)
-        outline = _path(shape)
-        if outline is None:
+        path = _path(shape)
+        if path is None:
             return
         if area.fill is not None:
-            self._add(PathPatch(outline, facecolor=area.fill, edgecolor="none", linewidth=0.0))
+            self._drawn(path, area.fill, None)
         if area.hatch is not None:
             self._hatch(shape, area.hatch)
         if area.pen is not None:
-            self._add(PathPatch(outline, facecolor="none", **_stroke(area.pen)))
+            self._drawn(path, None, area.pen)
 
     def _hatch(self, shape: BaseGeometry, hatch: Hatch) -> None:
-        from matplotlib.lines import Line2D
-
         area = affinity.scale(shape, PT_PER_MM, PT_PER_MM, origin=(0.0, 0.0))
         if hatch.name != "dots":
             lines = affinity.scale(
@@ -154,15 +179,9 @@ class _Painter:
             return
         dots = hatch_dots(area, hatch) / PT_PER_MM
         if len(dots):
-            look: dict[str, Any] = {
-                "markersize": hatch.width_pt,
-                "color": hatch.colour,
-                "markeredgewidth": 0.0,
-            }
-            self._add(Line2D(dots[:, 0], dots[:, 1], marker="o", linestyle="none", **look))
+            self._marks(dots, "circle", hatch.width_pt, hatch.colour, None)
 
     def _lines(self, shape: BaseGeometry, pen: Pen) -> None:
-        from matplotlib.patches import PathPatch
         from matplotlib.path import Path as Outline
 
         lines = [
@@ -171,67 +190,116 @@ class _Painter:
             if part.geom_type in ("LineString", "LinearRing") and not part.is_empty
         ]
         if lines:
-            together = Outline.make_compound_path(*lines)
-            self._add(PathPatch(together, facecolor="none", **_stroke(pen)))
+            self._drawn(Outline.make_compound_path(*lines), None, pen)
 
     def _dots(self, dots: list[Dot]) -> None:
-        from matplotlib.lines import Line2D
-
         places = np.array([self._place(dot.x, dot.y, dot.offset_pt) for dot in dots])
         one = dots[0]
-        edge = one.edge
-        self._add(
-            Line2D(
-                places[:, 0],
-                places[:, 1],
-                linestyle="none",
-                marker=_MARKERS[one.shape],
-                markersize=one.size_pt,
-                markerfacecolor=one.fill or "none",
-                markeredgecolor=edge.colour if edge else "none",
-                markeredgewidth=edge.width_pt if edge else 0.0,
-            )
-        )
+        self._marks(places, one.shape, one.size_pt, one.fill, one.edge)
+
+    def _marks(
+        self, places: NDArray[np.float64], shape: str, size: float, fill: str | None,
+        edge: Pen | None,
+    ) -> None:  # fmt: skip
+        from matplotlib.colors import to_rgba
+        from matplotlib.markers import MarkerStyle
+        from matplotlib.path import Path as Outline
+
+        mark: Any = MarkerStyle(_MARKERS[shape])
+        look = self._look(edge)
+        wide = self.renderer.points_to_pixels(size)
+        least = mark.get_snap_threshold()
+        look.set_snap(None if least is None else wide >= least)
+        look.set_joinstyle(mark.get_joinstyle())
+        look.set_capstyle(mark.get_capstyle())
+        self.renderer.draw_markers(
+            look, mark.get_path(), mark.get_transform().scale(wide), Outline(places),
+            self.to_pixels, None if fill is None else to_rgba(fill),
+        )  # fmt: skip
+        look.restore()
 
     def _label(self, label: Label) -> None:
-        from matplotlib.font_manager import FontProperties
-        from matplotlib.patheffects import Stroke as Rim
-        from matplotlib.text import Text
-
-        from hgmap.report.painted_line import PaintedLine
-
-        shift = (label.offset_pt[0], label.offset_pt[1] + label.baseline_shift_pt)
-        x, y = self._place(label.x, label.y, shift)
-        look: dict[str, Any] = {
-            "fontproperties": FontProperties(fname=str(font_file(label.bold)), size=label.size_pt),
-            "horizontalalignment": "center" if label.across == "centre" else label.across,
-            "verticalalignment": "baseline",
-            "parse_math": False,
-            "usetex": False,
-        }
         text = printable(label.text)
+        if not text.strip():
+            return
+        start = left_end(text, label.across, label.size_pt, label.bold)
+        shift = (label.offset_pt[0] + start, label.offset_pt[1] + label.baseline_shift_pt)
+        x, y = self._place(label.x, label.y, shift)
         if label.halo is not None:
-            # a text of its own: a rim turns letters into outlines, and the text must stay text
-            rim = Rim(linewidth=0.32 * label.size_pt, foreground=label.halo, joinstyle="round")
-            self._add(Text(x, y, text, color=label.halo, path_effects=[rim], **look))
-        self._add(PaintedLine(x, y, text, color=label.colour, **look))
+            rim = Pen(label.halo, _RIM * label.size_pt)
+            self._outlined(text, x, y, label, label.halo, rim)
+        if self.vector:
+            self._written(text, x, y, label)
+        else:
+            self._outlined(text, x, y, label, label.colour, None)
+
+    def _written(self, text: str, x: float, y: float, label: Label) -> None:
+        """Let the renderer write a line: in an SVG a letter's outline stands once."""
+        from matplotlib.colors import to_rgba
+        from matplotlib.font_manager import FontProperties
+
+        look = self._look()
+        look.set_foreground(to_rgba(label.colour), isRGBA=True)
+        font = FontProperties(fname=str(font_file(label.bold)), size=label.size_pt)
+        down = self.renderer.height - y * self.px_per_mm
+        self.renderer.draw_text(look, x * self.px_per_mm, down, text, font, 0.0)
+        look.restore()
+
+    def _outlined(
+        self, text: str, x: float, y: float, label: Label, fill: str, pen: Pen | None
+    ) -> None:
+        from matplotlib.colors import to_rgba
+        from matplotlib.transforms import Affine2D
+
+        path = _letters(text, label.bold)
+        if path is None:
+            return
+        look = self._look(pen)
+        look.set_snap(False)
+        size = label.size_pt / PT_PER_MM * self.px_per_mm / _EM
+        place = Affine2D().scale(size).translate(x * self.px_per_mm, y * self.px_per_mm)
+        self.renderer.draw_path(look, path, place, to_rgba(fill))
+        look.restore()
 
     def _picture(self, picture: Picture) -> None:
-        from matplotlib.image import AxesImage
         from matplotlib.transforms import TransformedPath
 
-        west, south = self._place(*picture.bounds[:2], (0.0, 0.0))
-        east, north = self._place(*picture.bounds[2:], (0.0, 0.0))
-        image = AxesImage(
-            self.axes, interpolation="none", origin="upper", extent=(west, east, south, north)
-        )
-        image.set_data(picture.rgba)
-        outline = None if picture.clip is None else _path(self._on_page(picture.clip))
-        if picture.clip is not None and outline is None:
+        shape = None if picture.clip is None else _path(self._on_page(picture.clip))
+        if picture.clip is not None and shape is None:
             return
-        if outline is not None:
-            image.set_clip_path(TransformedPath(outline, self.axes.transData))
-        self._add(image)
+        look = self._look()
+        if shape is not None:
+            look.set_clip_path(TransformedPath(shape, self.to_pixels))
+        west, south = np.multiply(self._place(*picture.bounds[:2], (0.0, 0.0)), self.px_per_mm)
+        east, north = np.multiply(self._place(*picture.bounds[2:], (0.0, 0.0)), self.px_per_mm)
+        if self.vector:
+            from matplotlib.transforms import Affine2D
+
+            rgba = np.ascontiguousarray(picture.rgba[::-1])
+            place = Affine2D().scale(east - west, north - south)
+            self.renderer.draw_image(look, west, south, rgba, place)
+        else:
+            self._pixels(look, picture.rgba, (west, south, east, north))
+        look.restore()
+
+    def _pixels(
+        self, look: Any, rgba: NDArray[np.uint8], bounds: tuple[float, float, float, float]
+    ) -> None:
+        """Draw a picture where the renderer has pixels, each in the colour of its middle."""
+        west, south, east, north = bounds
+        left, bottom = max(int(np.floor(west)), 0), max(int(np.floor(south)), 0)
+        right = min(int(np.ceil(east)), int(np.ceil(self.renderer.width)))
+        top = min(int(np.ceil(north)), int(np.ceil(self.renderer.height)))
+        if right <= left or top <= bottom:
+            return
+        across = (np.arange(left, right) + 0.5 - west) / (east - west)
+        up = (np.arange(bottom, top) + 0.5 - south) / (north - south)
+        column = np.floor(across * rgba.shape[1]).astype(int)
+        row = rgba.shape[0] - 1 - np.floor(up * rgba.shape[0]).astype(int)
+        seen = ((up >= 0) & (up < 1))[:, None] & ((across >= 0) & (across < 1))[None, :]
+        shown = rgba[np.clip(row, 0, len(rgba) - 1)][:, np.clip(column, 0, rgba.shape[1] - 1)]
+        shown[~seen] = 0
+        self.renderer.draw_image(look, left, bottom, np.ascontiguousarray(shown))
 
 
 def _look(item: Item) -> object:
@@ -239,14 +307,18 @@ def _look(item: Item) -> object:
     return (item.shape, item.size_pt, item.fill, item.edge) if isinstance(item, Dot) else None
 
 
-def _stroke(pen: Pen) -> dict[str, Any]:
-    return {
-        "edgecolor": pen.colour,
-        "linewidth": pen.width_pt,
-        "linestyle": (0.0, pen.dashes or None),
-        "capstyle": "butt",
-        "joinstyle": "round",
-    }
+@lru_cache(maxsize=512)
+def _letters(text: str, bold: bool) -> Any:
+    """Return a line of text as one path, on its baseline; None for a line of gaps."""
+    from matplotlib.path import Path as Outline
+
+    places, codes = [], []
+    for glyph in set_line(text, bold):
+        ring, steps = outline(glyph.number, bold)
+        if len(steps):
+            places.append(np.add(ring, (_EM * glyph.x, _EM * glyph.y)))
+            codes.append(steps)
+    return Outline(np.concatenate(places), np.concatenate(codes)) if places else None
 
 
 def _path(shape: BaseGeometry) -> Any:

@@ -1,4 +1,4 @@
-"""Sheets to PDF, PNG and SVG files, through matplotlib's file backends.
+"""Sheets to PDF, PNG and SVG files: `pdf_painter`, and matplotlib's renderers.
 
 The same sheet gives the same bytes: no date is written. No window system is touched.
 """
@@ -10,14 +10,14 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any, Final
 
+import numpy as np
+
 from hgmap.errors import HgmapError
-from hgmap.report.drawing import Sheet
-from hgmap.report.painter import figure
-from hgmap.report.typeset import plain
+from hgmap.report.drawing import PT_PER_MM, Sheet
+from hgmap.report.painter import paint
 from hgmap.site.files import write_bytes
 
 _SETTINGS: Final[Any] = {
-    "pdf.fonttype": 42,
     "svg.fonttype": "path",
     "svg.hashsalt": "hgmap",
     "image.composite_image": False,
@@ -30,6 +30,9 @@ _SETTINGS: Final[Any] = {
     "axes.unicode_minus": True,
     "savefig.bbox": None,
 }
+
+_PACKED: Final = 3
+"""How hard a PNG is packed, 0 to 9: sheets are no larger than at 6, and sooner done."""
 
 
 def write(path: Path, sheets: Sheet | Sequence[Sheet], *, dpi: float = 200.0) -> Path:
@@ -67,7 +70,10 @@ def write(path: Path, sheets: Sheet | Sequence[Sheet], *, dpi: float = 200.0) ->
         raise HgmapError(
             f"{len(pages)} sheets do not fit", where=str(path), todo="write a PDF, or one sheet"
         )
-    content = pdf_bytes(pages) if ending == ".pdf" else _one(pages[0], ending, dpi)
+    if ending == ".pdf":
+        content = pdf_bytes(pages)
+    else:
+        content = png_bytes(pages[0], dpi) if ending == ".png" else svg_bytes(pages[0])
     write_bytes(path, content)
     return path
 
@@ -77,80 +83,47 @@ def pdf_bytes(sheets: Sequence[Sheet]) -> bytes:
 
     Text stays text, the font is embedded; the first sheet's title and author are the file's own.
     """
-    import matplotlib
-    from matplotlib.backends.backend_pdf import FigureCanvasPdf, PdfPages
+    from hgmap.report.pdf_painter import painted
 
-    stream = io.BytesIO()
-    about = {
-        "Title": plain(sheets[0].title),
-        "Author": plain(sheets[0].author) or None,
-        "Creator": "hgmap",
-        "CreationDate": None,
-    }
-    with matplotlib.rc_context(_SETTINGS), PdfPages(stream, metadata=about) as pages:
-        for sheet in sheets:
-            page = figure(sheet)
-            FigureCanvasPdf(page)
-            pages.savefig(page, dpi=72)
-    return _with_bookmarks(stream, sheets)
-
-
-def _with_bookmarks(stream: io.BytesIO, sheets: Sequence[Sheet]) -> bytes:
-    """Add what matplotlib cannot write: an outline, the title in the reader's bar, a language."""
-    from pypdf import PdfWriter
-    from pypdf.generic import (
-        BooleanObject,
-        DictionaryObject,
-        NameObject,
-        TextStringObject,
-    )
-
-    stream.seek(0)
-    writer = PdfWriter(clone_from=stream)
-    writer.pdf_header = "%PDF-1.4"
-    before = ""
-    for number, sheet in enumerate(sheets):
-        title = plain(sheet.title) or f"page {number + 1}"
-        if title != before:
-            writer.add_outline_item(title=title, page_number=number)
-        before = title
-    root = writer.root_object
-    root[NameObject("/Lang")] = TextStringObject("en")
-    root[NameObject("/ViewerPreferences")] = DictionaryObject(
-        {NameObject("/DisplayDocTitle"): BooleanObject(True)}
-    )
-    done = io.BytesIO()
-    writer.write(done)
-    return done.getvalue()
+    return painted(sheets)
 
 
 def png_bytes(sheet: Sheet, dpi: float = 200.0) -> bytes:
     """Return a PNG of a sheet."""
-    return _one(sheet, ".png", dpi)
+    import matplotlib
+    from matplotlib.backends import backend_agg
+    from PIL import Image
+    from PIL.PngImagePlugin import PngInfo
+
+    about = PngInfo()
+    told = {"Title": sheet.title, "Software": "hgmap", "Author": sheet.author}
+    for name, value in told.items():
+        if value:
+            about.add_text(name, value)
+    with matplotlib.rc_context(_SETTINGS):
+        size = (sheet.width_mm / 25.4 * dpi, sheet.height_mm / 25.4 * dpi)
+        make: Any = backend_agg.RendererAgg
+        renderer = make(*size, dpi)
+        paint(sheet, renderer, dpi / 25.4)
+        pixels = np.asarray(renderer.buffer_rgba())[..., :3]
+    stream = io.BytesIO()
+    Image.fromarray(np.ascontiguousarray(pixels)).save(
+        stream, "PNG", pnginfo=about, dpi=(dpi, dpi), compress_level=_PACKED
+    )
+    return stream.getvalue()
 
 
 def svg_bytes(sheet: Sheet) -> bytes:
     """Return an SVG of a sheet; text is outlines, so that it needs no font."""
-    return _one(sheet, ".svg", 72.0)
-
-
-def _one(sheet: Sheet, ending: str, dpi: float) -> bytes:
     import matplotlib
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-    from matplotlib.backends.backend_svg import FigureCanvasSVG
+    from matplotlib.backends import backend_svg
 
-    stream = io.BytesIO()
+    stream = io.StringIO()
+    about = {"Title": sheet.title, "Creator": sheet.author or "hgmap", "Date": None}
     with matplotlib.rc_context(_SETTINGS):
-        page = figure(sheet)
-        if ending == ".png":
-            about: dict[str, Any] = {"Title": sheet.title, "Software": "hgmap"}
-            if sheet.author:
-                about["Author"] = sheet.author
-            page.set_dpi(dpi)
-            canvas: Any = FigureCanvasAgg(page)
-            canvas.print_png(stream, metadata=about)
-        else:
-            about = {"Title": sheet.title, "Creator": sheet.author or "hgmap", "Date": None}
-            canvas = FigureCanvasSVG(page)
-            canvas.print_svg(stream, metadata=about)
-    return stream.getvalue()
+        size = (sheet.width_mm * PT_PER_MM, sheet.height_mm * PT_PER_MM)
+        make: Any = backend_svg.RendererSVG
+        renderer = make(*size, stream, image_dpi=72, metadata=about)
+        paint(sheet, renderer, PT_PER_MM)
+        renderer.finalize()
+    return stream.getvalue().encode()

@@ -37,12 +37,13 @@ def font_file(bold: bool = False) -> Path:
     return Path(found.origin).parent / "mpl-data" / "fonts" / "ttf" / name
 
 
-_ONE_AT_A_TIME: Final = Lock()
+ONE_AT_A_TIME: Final = Lock()
 """Two threads at one font find no letters in it, or crash (FreeType, "FT_Face")."""
 
 
 @cache
-def _font(bold: bool) -> FT2Font:
+def face(bold: bool) -> FT2Font:
+    """Return the font at 100 pt and 72 dpi; hold `ONE_AT_A_TIME` while you ask it."""
     from matplotlib.ft2font import FT2Font
 
     font = FT2Font(str(font_file(bold)))
@@ -53,14 +54,14 @@ def _font(bold: bool) -> FT2Font:
 @cache
 def _advance(character: str, bold: bool) -> float:
     """Width of a character as a fraction of the size."""
-    with _ONE_AT_A_TIME:
-        return float(_font(bold).load_char(ord(character)).linearHoriAdvance) / 65536.0 / 100.0
+    with ONE_AT_A_TIME:
+        return float(face(bold).load_char(ord(character)).linearHoriAdvance) / 65536.0 / 100.0
 
 
 @cache
 def _known(character: str) -> bool:
-    with _ONE_AT_A_TIME:
-        return bool(_font(False).get_char_index(ord(character)))
+    with ONE_AT_A_TIME:
+        return bool(face(False).get_char_index(ord(character)))
 
 
 def printable(text: str, known: Callable[[str], bool] | None = None) -> str:

@@ -9,7 +9,6 @@ white; where two painters place the same ink it differs only by how they round t
 
 from __future__ import annotations
 
-import io
 import subprocess
 import sys
 from dataclasses import replace
@@ -37,8 +36,8 @@ from hgmap.report.drawing import (
     Sheet,
     Stroke,
 )
-from hgmap.report.painter import figure
 from hgmap.report.palette import ZONE_LOOKS
+from hgmap.report.paper import png_bytes
 from hgmap.report.typeset import font_file, width_pt
 from tests.report.test_sheet import house_case, sheet_of
 
@@ -61,19 +60,7 @@ def framed(drawing: Drawing) -> Sheet:
 
 
 def on_paper(sheet: Sheet, dpi: float = 96.0) -> NDArray[np.float64]:
-    import matplotlib
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-
-    settings = {
-        "lines.scale_dashes": False, "path.simplify": False, "path.snap": False,
-        "text.hinting": "none", "text.antialiased": True,
-    }  # fmt: skip
-    with matplotlib.rc_context(settings):
-        page = figure(sheet)
-        page.set_dpi(FINE * dpi)
-        stream = io.BytesIO()
-        FigureCanvasAgg(page).print_png(stream)
-    fine = pixels(QImage.fromData(stream.getvalue()))
+    fine = pixels(QImage.fromData(png_bytes(sheet, FINE * dpi)))
     # a page is not always whole pixels high; both count from the lower left corner
     rows, columns = fine.shape[0] // FINE, fine.shape[1] // FINE
     fine = fine[fine.shape[0] - FINE * rows :, : FINE * columns]

@@ -110,7 +110,8 @@ def test_a_pdf_has_a_page_for_each_sheet():
 
 def test_a_page_has_its_size_in_millimetres():
     assert pixels(page()).shape == (300, 400)
-    assert b"MediaBox [ 0 0 113.38" in pdf_bytes([page()])
+    box = PdfReader(io.BytesIO(pdf_bytes([page()]))).pages[0].mediabox
+    assert (box.width, box.height) == pytest.approx((40 / 25.4 * 72, 30 / 25.4 * 72), abs=0.001)
 
 
 def test_a_square_is_drawn_where_the_list_says():

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Final, NamedTuple
 
-from scipy.stats import binom, hypergeom, norm
+from scipy.special import ndtr, ndtri
 
 from hgmap.errors import EstimateError
 
@@ -39,6 +39,8 @@ def tolerance_samples(coverage: float, confidence: float, *, failures: int = 0) 
     _share(confidence, "confidence")
     if failures < 0:
         raise EstimateError(f"{failures} failures cannot be allowed", todo="give 0 or more")
+    from scipy.stats import binom  # takes a second to import
+
     allowed = 1 - confidence
 
     def enough(n: int) -> bool:
@@ -73,7 +75,7 @@ def sign_test_samples(relative_shift: float, *, alpha: float, beta: float) -> in
         Chance to release what is above, and to hold what is below; each under 0.5.
     """
     z = _both_quantiles(relative_shift, alpha, beta)
-    p = float(norm.cdf(relative_shift))
+    p = float(ndtr(relative_shift))
     return _ceil(OVERAGE * _ceil(z**2 / (4 * (p - 0.5) ** 2)))
 
 
@@ -98,7 +100,7 @@ def rank_sum_samples(
         P_r as printed, between 0.5 and 1; default: exact.
     """
     z = _both_quantiles(relative_shift, alpha, beta)
-    exact = float(norm.cdf(relative_shift / math.sqrt(2)))
+    exact = float(ndtr(relative_shift / math.sqrt(2)))
     p = exact if probability is None else probability
     if not 0.5 < p <= 1:
         raise EstimateError(f"a probability of {p:g} shows no shift", todo="give 0.5 to 1")
@@ -121,6 +123,8 @@ def finite_population_samples(population: int, defects: int, confidence: float) 
         raise EstimateError(
             f"{defects} of {population} cannot be looked for", todo="give 1 to the whole number"
         )
+    from scipy.stats import hypergeom  # takes a second to import
+
     low, high = 0, population - defects + 1  # that many hold a bad one for certain
     while high - low > 1:
         middle = (low + high) // 2
@@ -152,7 +156,7 @@ def mean_test_samples(sd: float, difference: float, *, alpha: float, beta: float
     if not math.isfinite(difference):
         raise EstimateError("the difference is not a number", todo="give one above 0")
     z = _both_quantiles(difference / sd, alpha, beta)
-    unrounded = (sd / difference * z) ** 2 + float(norm.ppf(1 - alpha)) ** 2 / 2
+    unrounded = (sd / difference * z) ** 2 + float(ndtri(1 - alpha)) ** 2 / 2
     return MeanTestSize(max(2, _ceil(unrounded)), unrounded)
 
 
@@ -164,7 +168,7 @@ def _both_quantiles(relative_shift: float, alpha: float, beta: float) -> float:
     for name, value in (("alpha", alpha), ("beta", beta)):
         if not 0 < value < 0.5:
             raise EstimateError(f"{name} = {value:g} cannot be used", todo="give 0 to 0.5")
-    return float(norm.ppf(1 - alpha) + norm.ppf(1 - beta))
+    return float(ndtri(1 - alpha) + ndtri(1 - beta))
 
 
 def _share(value: float, name: str) -> None:

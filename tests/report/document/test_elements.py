@@ -6,14 +6,9 @@ import re
 from pathlib import Path
 
 import pytest
-from matplotlib.text import Text
 
-from hgmap.report import painted_line
 from hgmap.report.clearance_notes import LAST
-from hgmap.report.document.pdf_file import report_sheets
-from hgmap.report.document.style import HouseStyle
 from hgmap.report.document.write_up import write_up
-from hgmap.report.paper import pdf_bytes
 from hgmap.site.cautions import screening
 from hgmap.site.folder import read_site
 from hgmap.survey_report import survey_of
@@ -101,12 +96,3 @@ def test_every_rule_is_shown_where_none_was_chosen_but_the_one_that_needs_more_m
     }  # fmt: skip
     assert "map-nowhere-above" not in outcomes
     assert len(outcomes) == 5
-
-
-def test_lines_painted_where_they_begin_are_in_the_file_as_before(
-    written: Written, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    sheets = report_sheets(write_up(written.run.survey), HouseStyle())[:2]
-    quick = pdf_bytes(sheets)
-    monkeypatch.setattr(painted_line, "PaintedLine", Text)
-    assert pdf_bytes(sheets) == quick

@@ -133,8 +133,7 @@ def test_the_pdf_is_numbered_searchable_and_says_what_it_is(written: Written) ->
         fonts = page["/Resources"]["/Font"].values()
         assert fonts
         for font in fonts:
-            inner = font.get_object()["/DescendantFonts"][0].get_object()
-            assert "/FontFile2" in inner["/FontDescriptor"].get_object()
+            assert "/FontFile2" in font.get_object()["/FontDescriptor"].get_object()
     about = reader.metadata
     assert about is not None
     assert about.title == "Test building (invented): Report of the survey: first, 1 March 2026"
