@@ -39,6 +39,7 @@ from hgmap.report.run_facts import RunFacts
 from hgmap.report.settings_digest import settings_digest
 from hgmap.report.summary import floor_summary, run_summary, to_json
 from hgmap.report.tables import nested_zones_csv, resample_csv, rooms_csv, write_csv, zones_csv
+from hgmap.shows_itself import OnPlans
 from hgmap.site.building import Floor
 from hgmap.site.files import slug, write_text
 from hgmap.site.folder import read_site
@@ -65,7 +66,7 @@ __all__ = ["FloorMap", "MapOptions", "MapRun", "Progress", "choose_round", "map_
 
 
 @dataclass(frozen=True)
-class MapRun:
+class MapRun(OnPlans):
     """A whole run: what was made, what failed, and what the user should read."""
 
     site: Site

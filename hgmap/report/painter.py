@@ -58,14 +58,35 @@ def figure(sheet: Sheet) -> Figure:
     return page
 
 
-class _Painter:
-    """Put items on the axes in order; the state is where the drawing lies and what cuts it."""
+def paint_in_metres(axes: Axes, drawing: Drawing, mm_per_m: float) -> None:
+    """Paint a drawing in metres on axes in metres; below whatever else is drawn on them.
 
-    def __init__(self, axes: Axes) -> None:
+    ``mm_per_m`` is how large (mm) the axes show a metre: what is in points has its size at that.
+    """
+    painter = _Painter(axes, pt_per_unit=mm_per_m * PT_PER_MM, step=1e-5)
+    painter.cut = axes.bbox
+    painter.paint(drawing)
+
+
+def paint_in_mm(axes: Axes, drawing: Drawing, left_mm: float = 0.0, bottom_mm: float = 0.0) -> None:
+    """Paint a drawing of a page (mm) on axes in millimetres, moved right and up by so many."""
+    painter = _Painter(axes)
+    painter.left, painter.bottom = left_mm, bottom_mm
+    painter.paint(drawing)
+
+
+class _Painter:
+    """Put items on the axes in order; the state is where the drawing lies and what cuts it.
+
+    The axes are in millimetres of paper, unless ``pt_per_unit`` says otherwise.
+    """
+
+    def __init__(self, axes: Axes, pt_per_unit: float = PT_PER_MM, step: float = 1.0) -> None:
         self.axes = axes
-        self.order = 0.0
+        self.order, self.step = 0.0, step
         self.scale, self.left, self.bottom = 1.0, 0.0, 0.0
         self.cut: Any = None
+        self.unit = pt_per_unit
 
     def frame(self, frame: Frame) -> None:
         from matplotlib.transforms import Bbox, TransformedBbox
@@ -77,13 +98,14 @@ class _Painter:
             frame.left_mm, frame.bottom_mm, frame.width_mm, frame.height_mm
         )
         self.cut = TransformedBbox(rectangle, self.axes.transData)
-        self._paint(frame.drawing)
+        self.paint(frame.drawing)
 
     def page(self, sheet: Sheet) -> None:
         self.scale, self.left, self.bottom, self.cut = 1.0, 0.0, 0.0, None
-        self._paint(sheet.page)
+        self.paint(sheet.page)
 
-    def _paint(self, drawing: Drawing) -> None:
+    def paint(self, drawing: Drawing) -> None:
+        """Paint items, each on top of those before it."""
         for key, run in groupby(drawing, key=_look):
             items = list(run)
             if isinstance(key, tuple):
@@ -99,7 +121,7 @@ class _Painter:
             self._lines(self._on_page(item.shape), item.pen)
         elif isinstance(item, Stroke):
             x, y = self._place(item.x, item.y, (0.0, 0.0))
-            ends = np.array([item.start_pt, item.end_pt]) / PT_PER_MM + (x, y)
+            ends = np.array([item.start_pt, item.end_pt]) / self.unit + (x, y)
             self._lines(shapely.LineString(ends), item.pen)
         elif isinstance(item, Label):
             self._label(item)
@@ -113,12 +135,12 @@ class _Painter:
 
     def _place(self, x: float, y: float, offset_pt: tuple[float, float]) -> tuple[float, float]:
         return (
-            self.left + x * self.scale + offset_pt[0] / PT_PER_MM,
-            self.bottom + y * self.scale + offset_pt[1] / PT_PER_MM,
+            self.left + x * self.scale + offset_pt[0] / self.unit,
+            self.bottom + y * self.scale + offset_pt[1] / self.unit,
         )
 
     def _add(self, artist: Any) -> None:
-        self.order += 1.0
+        self.order += self.step
         artist.set_zorder(self.order)
         clipped = artist.get_clip_path() is not None
         self.axes.add_artist(artist)
@@ -145,14 +167,14 @@ class _Painter:
     def _hatch(self, shape: BaseGeometry, hatch: Hatch) -> None:
         from matplotlib.lines import Line2D
 
-        area = affinity.scale(shape, PT_PER_MM, PT_PER_MM, origin=(0.0, 0.0))
+        area = affinity.scale(shape, self.unit, self.unit, origin=(0.0, 0.0))
         if hatch.name != "dots":
             lines = affinity.scale(
-                hatch_lines(area, hatch), 1.0 / PT_PER_MM, 1.0 / PT_PER_MM, origin=(0.0, 0.0)
+                hatch_lines(area, hatch), 1.0 / self.unit, 1.0 / self.unit, origin=(0.0, 0.0)
             )
             self._lines(lines, Pen(hatch.colour, hatch.width_pt))
             return
-        dots = hatch_dots(area, hatch) / PT_PER_MM
+        dots = hatch_dots(area, hatch) / self.unit
         if len(dots):
             look: dict[str, Any] = {
                 "markersize": hatch.width_pt,

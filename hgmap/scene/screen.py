@@ -12,7 +12,7 @@ from hgmap.report.extent import extent
 from hgmap.site.building import Floor
 
 PX_PER_INCH: Final = 96.0
-_PAD_MM: Final = 14.0
+PAD_MM: Final = 14.0
 """Paper round the floor, for what stands beside its rooms (mm)."""
 
 _FINEST: Final = 250.0
@@ -28,13 +28,13 @@ def screen_frame(floor: Floor, px_per_m: float) -> Frame:
     """Return the empty frame that a floor and what stands beside it fill at a scale."""
     scale = min(mm_per_m(px_per_m), _FINEST)
     west, south, east, north = extent(floor)
-    pad = _PAD_MM / scale
+    pad = PAD_MM / scale
     return Frame(
         drawing=(),
         left_mm=0.0,
         bottom_mm=0.0,
-        width_mm=(east - west) * scale + 2.0 * _PAD_MM,
-        height_mm=(north - south) * scale + 2.0 * _PAD_MM,
+        width_mm=(east - west) * scale + 2.0 * PAD_MM,
+        height_mm=(north - south) * scale + 2.0 * PAD_MM,
         west_m=west - pad,
         south_m=south - pad,
         mm_per_m=scale,

@@ -1,0 +1,61 @@
+"""One floor to be drawn, with no word yet about where."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from hgmap.report.drawing import Drawing, Hatch, Pen
+from hgmap.report.extent import extent
+from hgmap.scene.key import Key
+from hgmap.site.building import Floor
+
+Bounds = tuple[float, float, float, float]
+
+
+@dataclass(frozen=True, slots=True)
+class Sign:
+    """One line of a short key: a hatch, an outline and its word."""
+
+    word: str
+    hatch: Hatch | None
+    pen: Pen
+
+
+@dataclass(frozen=True, slots=True)
+class View:
+    """A floor and what is shown of it.
+
+    Attributes
+    ----------
+    title : str
+        What it is.
+    lines : tuple of str
+        The level with its source, and what else has to stand with the picture.
+    floor : tuple of str
+        Names that the floor goes by.
+    bounds : tuple of float
+        West, south, east, north (m).
+    draw : callable
+        From millimetres of the picture for a metre to a drawing in metres and its whole key.
+    signs : tuple of Sign
+        The short key, where there is no paper for the whole one.
+    beware : tuple of str
+        Set under the whole key.
+    alone : bool
+        Whether it brings its own plan; without one it may be drawn on top of another picture.
+    """
+
+    title: str
+    lines: tuple[str, ...]
+    floor: tuple[str, ...]
+    bounds: Bounds
+    draw: Callable[[float], tuple[Drawing, Key]]
+    signs: tuple[Sign, ...] = ()
+    beware: tuple[str, ...] = ()
+    alone: bool = True
+
+
+def bounds_of(floor: Floor) -> Bounds:
+    """Return how far a floor reaches (m)."""
+    return extent(floor)
