@@ -80,6 +80,10 @@ class MapRun(OnPlans):
     out: Path
     quality: QualityReport
 
+    def floor(self, name: str) -> FloorMap | None:
+        """Return the map of the floor of this name or title, or None."""
+        return next((one for one in self.floors if name in (one.floor.name, one.floor.title)), None)
+
     @property
     def exit_code(self) -> int:
         """0 clean; 1 done, with held readings, lost floors or warnings; 2 nothing done."""

@@ -10,6 +10,7 @@ import io
 from collections.abc import Sequence
 from typing import Any, Final
 
+import matplotlib
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
@@ -20,7 +21,7 @@ from hgmap.report.column import SMALL_PT, Column, line_mm
 from hgmap.report.drawing import Drawing
 from hgmap.report.painter import paint_in_metres, paint_in_mm
 from hgmap.report.palette import INK, SOFT
-from hgmap.report.typeset import printable, wrap
+from hgmap.report.typeset import wrap
 from hgmap.scene.key import TALL_MM
 from hgmap.scene.screen import PAD_MM
 from hgmap.showing.view import View
@@ -31,8 +32,15 @@ _HIGH_MM: Final = 150.0
 _KEY_MM: Final = 64.0
 _LARGEST: Final = 20.0
 """Millimetres for a metre, at most: a small room need not fill the screen."""
-_LEFT_MM, _BOTTOM_MM, _GAP_MM, _EDGE_MM = 13.0, 10.5, 6.0, 3.0
+_LEFT_MM, _BOTTOM_MM, _GAP_MM, _EDGE_MM = 13.0, 11.5, 6.0, 4.0
 _TITLE_PT: Final = 9.5
+_MOST_NOTES: Final = 6
+_TALLEST_MM: Final = 400.0
+_SLACK: Final = 0.96
+"""Of a line's length: a notebook's own drawing of letters is a little wider than measured."""
+_SMALL_TITLE_PT: Final = 7.5
+_PADDED: Final = 0.07
+"""Of the user's own axes, left free beside the floor: less than on a figure of ours."""
 _HATCHES: Final = {"diagonal": "////", "dots": "...", "cross": "xxx"}
 
 
@@ -52,7 +60,9 @@ def png_of(axes: Axes) -> bytes:
     assert figure is not None, "axes are on a figure"
     stream = io.BytesIO()
     canvas: Any = FigureCanvasAgg(figure)
-    canvas.print_png(stream)
+    # letters as wide as they were measured: else lines run over the edge
+    with matplotlib.rc_context({"text.hinting": "none", "text.usetex": False}):
+        canvas.print_png(stream)
     return stream.getvalue()
 
 
@@ -67,36 +77,39 @@ def paint_views(views: Sequence[View], ax: Axes | None) -> Axes:
     high = 1.0 / len(views)
     for number, view in enumerate(views):
         # room between them for a title above and the metres below
-        part = ax.inset_axes((0.0, 1.0 - high * (number + 0.82), 1.0, high * 0.66))
-        _on_given(view, part, signs=number == len(views) - 1)
+        part = ax.inset_axes((0.0, 1.0 - high * (number + 0.86), 1.0, high * 0.7))
+        _on_given(view, part, lines=number == 0, signs=number == len(views) - 1)
     return ax
 
 
-def _on_given(view: View, ax: Axes, *, signs: bool = True) -> None:
+def _on_given(view: View, ax: Axes, *, lines: bool = True, signs: bool = True) -> None:
     """Paint a view on the user's axes, as large as they are now, with a short key below."""
     taken = not view.alone and bool(ax.patches or ax.lines or ax.images)
     west, south, east, north = view.bounds
     if not taken:
         wide, high = _size_mm(ax)
-        fits = min((wide - 2.0 * PAD_MM) / (east - west), (high - 2.0 * PAD_MM) / (north - south))
-        pad = PAD_MM / fits if fits > 0.0 else 0.1 * max(east - west, north - south)
+        pad_mm = min(PAD_MM, _PADDED * min(wide, high))
+        fits = min((wide - 2.0 * pad_mm) / (east - west), (high - 2.0 * pad_mm) / (north - south))
+        pad = pad_mm / fits
         _in_metres(ax, (west - pad, south - pad, east + pad, north + pad))
     left, right = ax.get_xlim()
-    mm_per_m = _size_mm(ax)[0] / abs(right - left)
+    room = _size_mm(ax)[0]
+    mm_per_m = room / abs(right - left)
     paint_in_metres(ax, view.draw(mm_per_m)[0], mm_per_m)
     if taken:
         return
-    room = _size_mm(ax)[0]
-    said = [one for line in view.lines for one in wrap(line, 7.0, room, most_lines=2)]
-    ax.set_title("\n".join([printable(view.title), *said]), loc="left", fontsize=7.5,
-                 parse_math=False)  # fmt: skip
+    said = list(wrap(view.title, _SMALL_TITLE_PT, _SLACK * room, most_lines=2))
+    for line in view.lines if lines else ():
+        said += wrap(line, _SMALL_TITLE_PT, _SLACK * room, most_lines=2)
+    ax.set_title("\n".join(said), loc="left", fontsize=_SMALL_TITLE_PT, parse_math=False)
     if view.signs and signs:
         handles = [
             Patch(facecolor="white", edgecolor=one.pen.colour, label=one.word,
                   linewidth=one.pen.width_pt, hatch=_HATCHES[one.hatch.name] if one.hatch else None)
             for one in view.signs
         ]  # fmt: skip
-        ax.legend(handles=handles, loc="upper center", bbox_to_anchor=(0.5, -0.16),
+        below = -13.0 / max(13.0, _size_mm(ax)[1])
+        ax.legend(handles=handles, loc="upper center", bbox_to_anchor=(0.5, below),
                   ncols=len(handles), frameon=False, fontsize=7.0)  # fmt: skip
 
 
@@ -121,7 +134,8 @@ def _size_mm(ax: Axes) -> tuple[float, float]:
     if figure.get_layout_engine() is not None:
         figure.draw_without_rendering()
     else:
-        ax.apply_aspect()
+        locator: Any = ax.get_axes_locator()
+        ax.apply_aspect(None if locator is None else locator(ax, None))
     box = ax.get_window_extent()
     return max(1.0, box.width * 25.4 / figure.dpi), max(1.0, box.height * 25.4 / figure.dpi)
 
@@ -153,6 +167,7 @@ def _on_a_new_figure(views: Sequence[View]) -> Axes:
         paint_in_metres(axes, part.drawing, part.mm_per_m)
         paint_in_mm(page, part.words(top))
         paint_in_mm(page, part.key, *part.key_at(top))
+        paint_in_mm(page, part.notes, *part.notes_at(top))
         top -= part.high_mm
         whole = axes if len(parts) == 1 else whole
     done: Axes = whole
@@ -172,14 +187,22 @@ class _Part:
         self.seen = (west - pad, south - pad, east + pad, north + pad)
         self.plan_mm = (across * self.mm_per_m + 2.0 * PAD_MM, up * self.mm_per_m + 2.0 * PAD_MM)
         self.drawing, key = view.draw(self.mm_per_m)
-        self.key, self.key_mm = _with_notes(*key(_KEY_MM), view.beware)
+        self.key, self.key_mm = key(_KEY_MM)
         self.wide_mm = _LEFT_MM + self.plan_mm[0] + _GAP_MM + _KEY_MM + _EDGE_MM
         self.lines = [
             one for line in view.lines
-            for one in wrap(line, SMALL_PT, self.wide_mm - _LEFT_MM - _EDGE_MM, most_lines=2)
+            for one in wrap(line, SMALL_PT, _SLACK * (self.wide_mm - _LEFT_MM), most_lines=2)
         ]  # fmt: skip
         self.head_mm = line_mm(_TITLE_PT) + len(self.lines) * line_mm(SMALL_PT) + 4.0
-        self.high_mm = self.head_mm + max(self.plan_mm[1] + _BOTTOM_MM, self.key_mm) + _EDGE_MM
+        notes = Column(0.0, 0.0, self.plan_mm[0], -_TALLEST_MM)
+        if view.beware:
+            notes.heading("Beware")
+            notes.entries(view.beware[:_MOST_NOTES], "", most_lines=2)
+            if len(view.beware) > _MOST_NOTES:
+                notes.line(f"and {len(view.beware) - _MOST_NOTES} more", SMALL_PT, colour=SOFT)
+        self.notes = notes.done()
+        below_mm = self.plan_mm[1] + _BOTTOM_MM - notes.top_mm
+        self.high_mm = self.head_mm + max(below_mm, self.key_mm) + _EDGE_MM
 
     def place(self, top: float) -> tuple[float, float, float, float]:
         """Return left, bottom, width and height of the plan."""
@@ -193,17 +216,10 @@ class _Part:
             column.line(one, SMALL_PT, colour=SOFT)
         return column.done()
 
+    def notes_at(self, top: float) -> tuple[float, float]:
+        """Return where the notes begin, below the plan."""
+        return _LEFT_MM, top - self.head_mm - self.plan_mm[1] - _BOTTOM_MM
+
     def key_at(self, top: float) -> tuple[float, float]:
         """Return where the lower left corner of the key's own page lies."""
         return _LEFT_MM + self.plan_mm[0] + _GAP_MM, top - self.head_mm - TALL_MM
-
-
-def _with_notes(key: Drawing, high_mm: float, beware: tuple[str, ...]) -> tuple[Drawing, float]:
-    """Set what to beware of under a key."""
-    column = Column(0.0, TALL_MM - high_mm - 1.0, _KEY_MM, 0.0)
-    if beware:
-        column.heading("Beware")
-        column.entries(beware[:8], "and {n} more", most_lines=4)
-        if len(beware) > 8:
-            column.line(f"and {len(beware) - 8} more", SMALL_PT, colour=SOFT)
-    return (*key, *column.done()), TALL_MM - column.top_mm

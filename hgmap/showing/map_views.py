@@ -220,7 +220,7 @@ def surface_view(surface: Surface, show: str) -> View:
     )  # fmt: skip
 
     def key(column: Column) -> None:
-        column.heading(title)
+        column.heading("Shades")
         column.text(unit, SMALL_PT, colour=SOFT)
         column.skip(0.6)
         _bar(column, ramp, ticks)

@@ -114,9 +114,15 @@ def _(thing: FloorMap, show: str) -> list[View]:
 def _(thing: MapRun, show: str) -> list[View]:
     head = f"{thing.site.name}, {round_line(thing.round)}: "
     return [
-        _headed(view, head, (*thing.warnings, *view.beware))
+        _headed(view, head, (*_of_floor(thing.warnings, one, thing), *view.beware))
         for one in thing.floors for view in _views(one, show)
     ]  # fmt: skip
+
+
+def _of_floor(warnings: Iterable[str], one: FloorMap, run: MapRun) -> list[str]:
+    """Leave out what a run says of its other floors."""
+    others = tuple(f"{two.floor.title}: " for two in run.floors if two.floor is not one.floor)
+    return [text for text in warnings if not text.startswith(others)]
 
 
 @_views.register
