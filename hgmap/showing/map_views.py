@@ -90,14 +90,14 @@ def zones_view(zones: Zones) -> View:
                 _scene(shown, "zones"), _ZONES)  # fmt: skip
 
 
-def floor_map_view(one: FloorMap, show: str) -> View:
+def floor_map_view(one: FloorMap, show: str, visit: str = "") -> View:
     """Show a floor's map: its zones, its estimate, the chance, or its readings."""
     shown = Shown(one.floor, one.evidence, one.surface, one.zones, one.resample)
     stop = one.resample.stop
     beware = (*((stop_sentence(stop),) if stop is not None and show == "zones" else ()),
               *one.warnings)  # fmt: skip
     return View(
-        f"{_title(one.floor)}, {one.evidence.round}: {_WORDS[show]}", (), _names(one.floor),
+        f"{_title(one.floor)}, {visit or one.evidence.round}: {_WORDS[show]}", (), _names(one.floor),
         bounds_of(one.floor), _scene(shown, show), _ZONES if show == "zones" else (), beware,
     )  # fmt: skip
 
@@ -112,7 +112,7 @@ def _scene(shown: Shown, show: str) -> Callable[[float], tuple[Drawing, Key]]:
     return draw
 
 
-def change_view(change: FloorChange) -> View:
+def change_view(change: FloorChange, rounds: tuple[str, str] | None = None) -> View:
     """Show what became of the air between two rounds."""
     floor = change.after.evidence.floor
     shades = None if change.cells is None else change_shades(change.cells.log_ratio)
@@ -129,9 +129,8 @@ def change_view(change: FloorChange) -> View:
 
     reasons = (f"{one.room.name or one.room.id}: {text}" for one in change.rooms
                if one.rebounded for text in one.reasons)  # fmt: skip
-    title = f"{_title(floor)}: change from {change.before.evidence.round} to " + (
-        change.after.evidence.round
-    )
+    first, last = rounds or (change.before.evidence.round, change.after.evidence.round)
+    title = f"{_title(floor)}: change from {first} to {last}"
     return View(title, (), _names(floor), bounds_of(floor), draw, _CHANGE, tuple(reasons))
 
 

@@ -112,17 +112,14 @@ def _(thing: FloorMap, show: str) -> list[View]:
 
 @_views.register
 def _(thing: MapRun, show: str) -> list[View]:
-    head = f"{thing.site.name}, {round_line(thing.round)}: "
-    return [
-        _headed(view, head, (*_of_floor(thing.warnings, one, thing), *view.beware))
-        for one in thing.floors for view in _views(one, show)
-    ]  # fmt: skip
-
-
-def _of_floor(warnings: Iterable[str], one: FloorMap, run: MapRun) -> list[str]:
-    """Leave out what a run says of its other floors."""
-    others = tuple(f"{two.floor.title}: " for two in run.floors if two.floor is not one.floor)
-    return [text for text in warnings if not text.startswith(others)]
+    # what a run says of its floors stands with each floor too
+    titles = tuple(f"{one.floor.title}: " for one in thing.floors)
+    warnings = [text for text in thing.warnings if not text.startswith(titles)]
+    views = []
+    for one in thing.floors:
+        view = _of_level(floor_map_view(one, show, round_line(thing.round)), thing.level)
+        views.append(_headed(view, f"{thing.site.name}: ", (*warnings, *view.beware)))
+    return views
 
 
 @_views.register
@@ -132,12 +129,13 @@ def _(thing: FloorChange, show: str) -> list[View]:
 
 @_views.register
 def _(thing: Comparison, show: str) -> list[View]:
-    head = f"{thing.site.name}, {round_line(thing.before)} to {round_line(thing.after)}: "
     beware = (*thing.warnings, *thing.temperature)
-    return [
-        _headed(view, head, (*beware, *view.beware))
-        for one in thing.floors for view in _views(one, show)
-    ]  # fmt: skip
+    rounds = (round_line(thing.before), round_line(thing.after))
+    views = []
+    for one in thing.floors:
+        view = _of_level(change_view(one, rounds), thing.level)
+        views.append(_headed(view, f"{thing.site.name}: ", (*beware, *view.beware)))
+    return views
 
 
 @_views.register
