@@ -32,6 +32,9 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
+_LOWEST: Final = 0.9
+"""Of the order in which axes draw: whatever a person adds to them lies higher."""
+
 _MARKERS: Final = {
     "circle": "o",
     "square": "s",
@@ -65,6 +68,9 @@ def paint_in_metres(axes: Axes, drawing: Drawing, mm_per_m: float) -> None:
     """
     painter = _Painter(axes, pt_per_unit=mm_per_m * PT_PER_MM, step=1e-5)
     painter.cut = axes.bbox
+    # above what was painted so before
+    ours = (one.get_zorder() for one in axes.get_children())
+    painter.order = max((order for order in ours if 0.0 < order < _LOWEST), default=0.0)
     painter.paint(drawing)
 
 

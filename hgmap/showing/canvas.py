@@ -24,7 +24,7 @@ from hgmap.report.palette import INK, SOFT
 from hgmap.report.typeset import wrap
 from hgmap.scene.key import TALL_MM
 from hgmap.scene.screen import PAD_MM
-from hgmap.showing.view import View
+from hgmap.showing.view import Scale, View
 
 DPI: Final = 110.0
 _WIDE_MM: Final = 196.0
@@ -102,6 +102,8 @@ def _on_given(view: View, ax: Axes, *, lines: bool = True, signs: bool = True) -
     for line in view.lines if lines else ():
         said += wrap(line, _SMALL_TITLE_PT, _SLACK * room, most_lines=2)
     ax.set_title("\n".join(said), loc="left", fontsize=_SMALL_TITLE_PT, parse_math=False)
+    if view.scale is not None:
+        _scale_beside(ax, view.scale)
     if view.signs and signs:
         handles = [
             Patch(facecolor="white", edgecolor=one.pen.colour, label=one.word,
@@ -111,6 +113,18 @@ def _on_given(view: View, ax: Axes, *, lines: bool = True, signs: bool = True) -
         below = -13.0 / max(13.0, _size_mm(ax)[1])
         ax.legend(handles=handles, loc="upper center", bbox_to_anchor=(0.5, below),
                   ncols=len(handles), frameon=False, fontsize=7.0)  # fmt: skip
+
+
+def _scale_beside(ax: Axes, scale: Scale) -> None:
+    """Draw a scale of shades on the right of the user's axes."""
+    bar = ax.inset_axes((1.02, 0.0, 0.025, 1.0))
+    bar.imshow(scale.ramp[:, None, :], origin="lower", aspect="auto", extent=(0.0, 1.0, 0.0, 1.0))
+    bar.set_xticks([])
+    bar.yaxis.tick_right()
+    bar.yaxis.set_label_position("right")
+    bar.set_yticks([place for place, _ in scale.ticks], [text for _, text in scale.ticks])
+    bar.tick_params(labelsize=6.5, length=2.0, pad=2.0)
+    bar.set_ylabel(scale.label, fontsize=7.0, parse_math=False)
 
 
 def _in_metres(ax: Axes, seen: tuple[float, float, float, float]) -> None:

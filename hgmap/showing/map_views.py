@@ -27,13 +27,14 @@ from hgmap.report.field_sheet import WAY, walk_on_plan
 from hgmap.report.marks import badge
 from hgmap.report.palette import INK, SOFT, ZONE_LOOKS
 from hgmap.report.plan_drawing import building, openings
-from hgmap.report.shades import Shades
-from hgmap.report.words import count, number
-from hgmap.scene.floor_scene import Shown, floor_scene
+from hgmap.report.shades import Shades, shades_of
+from hgmap.report.words import count, number, per_cent
+from hgmap.scene.floor_scene import NOWHERE, Shown, floor_scene
 from hgmap.scene.key import TALL_MM, Key, key_of
 from hgmap.scene.plan_scene import plan_scene
+from hgmap.scene.probability import STOPS, probability_rgba
 from hgmap.scene.screen import PX_PER_INCH, screen_frame
-from hgmap.showing.view import Sign, View, bounds_of
+from hgmap.showing.view import Scale, Sign, View, bounds_of
 from hgmap.site.building import Floor
 
 _SHOWS: Final[dict[str, frozenset[str]]] = {
@@ -57,6 +58,7 @@ _CHANGE: Final = (
     Sign("cannot tell", DOUBT_HATCH, GROUND_PENS["cannot tell"]),
     Sign("not read in both rounds", UNKNOWN_HATCH, GROUND_PENS["cannot tell"]),
 )
+COMPUTED: Final = "µg/m³ of air (bulk mg/kg, surfaces µg/100 cm²)"
 _EDGE: Final = Pen("#33373b", 0.9)
 _DOUBT_INKS: Final = ((255, 255, 255), (230, 234, 230), (194, 203, 198), (140, 154, 148))
 
@@ -92,14 +94,28 @@ def zones_view(zones: Zones) -> View:
 
 def floor_map_view(one: FloorMap, show: str, visit: str = "") -> View:
     """Show a floor's map: its zones, its estimate, the chance, or its readings."""
-    shown = Shown(one.floor, one.evidence, one.surface, one.zones, one.resample)
+    again = one.resample if show == "zones" else NOWHERE
+    shown = Shown(one.floor, one.evidence, one.surface, one.zones, again)
     stop = one.resample.stop
     beware = (*((stop_sentence(stop),) if stop is not None and show == "zones" else ()),
               *one.warnings)  # fmt: skip
+    title = f"{_title(one.floor)}, {visit or one.evidence.round}: {_WORDS[show]}"
     return View(
-        f"{_title(one.floor)}, {visit or one.evidence.round}: {_WORDS[show]}", (), _names(one.floor),
-        bounds_of(one.floor), _scene(shown, show), _ZONES if show == "zones" else (), beware,
+        title, (), _names(one.floor), bounds_of(one.floor), _scene(shown, show),
+        _ZONES if show == "zones" else (), beware, scale=_scale_shown(one, show),
     )  # fmt: skip
+
+
+def _scale_shown(one: FloorMap, show: str) -> Scale | None:
+    if one.surface is None or show == "readings":
+        return None
+    if show == "chance":
+        ramp = probability_rgba(np.linspace(0.0, 1.0, 256))
+        return Scale("chance of being above the level", ramp,
+                     tuple((share, per_cent(share)) for share in STOPS))  # fmt: skip
+    shades = shades_of(one.surface, one.evidence)
+    what = "estimate, median" if one.surface.scale == "log" else "estimate, mean"
+    return _scale_of(shades, what, one.evidence.level.unit)
 
 
 def _scene(shown: Shown, show: str) -> Callable[[float], tuple[Drawing, Key]]:
@@ -191,13 +207,16 @@ def surface_view(surface: Surface, show: str) -> View:
               south + raster.shape[0] * raster.cell_m)  # fmt: skip
     if show == "uncertainty":
         known = np.where(np.isfinite(surface.mean), surface.sd, np.nan)
-        top = float(np.nanmax(known)) if np.isfinite(known).any() else 1.0
-        rgba = _doubt(known / (top or 1.0))
+        top = float(np.nanmax(known)) if np.isfinite(known).any() else 0.0
+        top = top or 1.0
+        # shades by the square root: one room that nobody has read would leave the rest white
+        rgba = _doubt(np.sqrt(known / top))
         title = "Uncertainty of the estimate"
         unit = ("sd of the estimate's natural logarithm" if surface.scale == "log"
                 else "sd of the estimate, unit of computing")  # fmt: skip
-        ramp = _doubt(np.linspace(0.0, 1.0, 256))[None, :, :]
-        ticks = [(share, number(share * top, 2)) for share in (0.0, 0.5, 1.0)]
+        shares = (0.0, 0.25, 0.5, 0.75, 1.0)
+        scale = Scale(unit, _doubt(np.linspace(0.0, 1.0, 256)),
+                      tuple((share, number(share**2 * top, 2)) for share in shares))  # fmt: skip
     else:
         held = surface.concentration()
         positive = held[np.isfinite(surface.mean) & (held > 0.0)]
@@ -207,11 +226,7 @@ def surface_view(surface: Surface, show: str) -> View:
         with np.errstate(divide="ignore", invalid="ignore"):
             rgba = shades.rgba(np.log(np.maximum(held, shades.low)))
         title = "Estimate of the concentration"
-        unit = f"{'median' if surface.scale == 'log' else 'mean'}; µg/m³ of air (mg/kg of bulk, " \
-               "µg/100 cm² of surfaces)"  # fmt: skip
-        steps = np.linspace(math.log(shades.low), math.log(shades.high), 256)
-        ramp = shades.rgba(steps)[None, :, :]
-        ticks = [(shades.place(one), number(one)) for one in shades.ticks(6)]
+        scale = _scale_of(shades, "median" if surface.scale == "log" else "mean", COMPUTED)
     drawing: Drawing = (
         Picture(np.ascontiguousarray(rgba[::-1]), bounds),
         Path(_room_edges(raster), _EDGE),
@@ -220,24 +235,30 @@ def surface_view(surface: Surface, show: str) -> View:
 
     def key(column: Column) -> None:
         column.heading("Shades")
-        column.text(unit, SMALL_PT, colour=SOFT)
+        column.text(scale.label, SMALL_PT, colour=SOFT)
         column.skip(0.6)
-        _bar(column, ramp, ticks)
+        _bar(column, scale)
         column.line("+ places that made it", SMALL_PT)
         column.line(f"{surface.method}, cells of {raster.cell_m:g} m", SMALL_PT, colour=SOFT)
 
     return View(title, (), (), bounds, lambda mm_per_m: (drawing, _key(key)),
-                beware=surface.notes)  # fmt: skip
+                beware=surface.notes, scale=scale)  # fmt: skip
 
 
-def _bar(column: Column, ramp: NDArray[np.uint8], ticks: list[tuple[float, str]]) -> None:
+def _scale_of(shades: Shades, what: str, unit: str) -> Scale:
+    steps = np.linspace(math.log(shades.low), math.log(shades.high), 256)
+    ticks = tuple((shades.place(one), number(one)) for one in shades.ticks(6))
+    return Scale(f"{what}, {unit}", shades.rgba(steps), ticks)
+
+
+def _bar(column: Column, scale: Scale) -> None:
     left, width = column.left_mm + 1.5, column.width_mm - 3.0
     top, bottom = column.top_mm, column.top_mm - 4.2
     column.draw(
-        Picture(ramp, (left, bottom, left + width, top)),
+        Picture(scale.ramp[None, :, :], (left, bottom, left + width, top)),
         Area(shapely.box(left, bottom, left + width, top), pen=Pen(INK, 0.5)),
     )
-    legend.draw_ticks(column, [(left + width * share, text) for share, text in ticks], bottom)
+    legend.draw_ticks(column, [(left + width * share, text) for share, text in scale.ticks], bottom)
     column.skip(4.2 + 1.5 + line_mm(SMALL_PT) + 0.6)
 
 

@@ -5,6 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
+import numpy as np
+from numpy.typing import NDArray
+
 from hgmap.report.drawing import Drawing, Hatch, Pen
 from hgmap.report.extent import extent
 from hgmap.scene.key import Key
@@ -20,6 +23,15 @@ class Sign:
     word: str
     hatch: Hatch | None
     pen: Pen
+
+
+@dataclass(frozen=True)
+class Scale:
+    """A scale of shades: what they are of, RGBA from its low to its high end, places 0 to 1."""
+
+    label: str
+    ramp: NDArray[np.uint8]
+    ticks: tuple[tuple[float, str], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +52,8 @@ class View:
         From millimetres of the picture for a metre to a drawing in metres and its whole key.
     signs : tuple of Sign
         The short key, where there is no paper for the whole one.
+    scale : Scale or None
+        Of its shades, for the short key.
     beware : tuple of str
         Set under the whole key.
     alone : bool
@@ -54,6 +68,7 @@ class View:
     signs: tuple[Sign, ...] = ()
     beware: tuple[str, ...] = ()
     alone: bool = True
+    scale: Scale | None = None
 
 
 def bounds_of(floor: Floor) -> Bounds:

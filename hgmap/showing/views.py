@@ -149,7 +149,7 @@ def _(thing: ClearanceRun, show: str) -> list[View]:
     floors: dict[str, Floor] = {
         one.floor.name: one.floor for level in thing.levels for one in level.floors
     }
-    lines = tuple(_level_words(one.level) for one in thing.levels)
+    lines = (*(_level_words(one.level) for one in thing.levels), SCREENING)
     return [
         replace(_headed(_cleared(one, thing.levels), head, thing.warnings), lines=lines)
         for one in floors.values()
@@ -186,12 +186,12 @@ def _cleared(floor: Floor, levels: Sequence[LevelClearance]) -> View:
             lambda width_mm: key_of_release(floor, outcomes, width_mm),
         ),
         tuple(Sign(f"{SIGNS[word]} {word}", *look) for word, look in LOOKS.items()),
-        _once((*held, *(text for level in levels for text in level.notes), SCREENING)),
+        _once((*held, *(text for level in levels for text in level.notes))),
     )
 
 
 def _of_level(view: View, level: ActionLevel) -> View:
-    return replace(view, lines=(_level_words(level), *view.lines))
+    return replace(view, lines=(_level_words(level), SCREENING, *view.lines))
 
 
 def _level_words(level: ActionLevel) -> str:
