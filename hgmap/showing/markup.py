@@ -12,12 +12,12 @@ from typing import Final, NamedTuple
 
 MOST_ROWS: Final = 20
 MOST_NOTES: Final = 12
-_LONGEST: Final = 400
+_LONGEST: Final = 2000
 """Letters of one cell; what is longer ends in an ellipsis."""
 
 _LINE: Final = "1px solid rgba(128,128,128,.5)"
 _CELL: Final = f"padding:0.15em 0.6em;vertical-align:top;border-bottom:{_LINE};"
-_HEAD: Final = "font-weight:600;white-space:nowrap;"
+_HEAD: Final = "font-weight:600;"
 
 
 class Markup(str):
