@@ -20,7 +20,7 @@ from hgmap.errors import (
 )
 
 if TYPE_CHECKING:
-    from hgmap.batch import FloorMap, MapOptions, MapRun, map_site
+    from hgmap.batch import FloorMap, MapOptions, MapRun, look_at_site, map_site
     from hgmap.clearance import ClearanceOptions, ClearanceRun, clear_site
     from hgmap.compare import Comparison, compare_site
     from hgmap.design import DesignRun, design_site
@@ -48,6 +48,7 @@ _LAZY = {
     "import_plan": "hgmap.from_python",
     "import_readings": "hgmap.from_python",
     "krige": "hgmap.field.kriging",
+    "look_at_site": "hgmap.batch",
     "map_site": "hgmap.batch",
     "read_site": "hgmap.site.folder",
 }
@@ -78,6 +79,7 @@ __all__ = [
     "import_plan",
     "import_readings",
     "krige",
+    "look_at_site",
     "map_site",
     "read_site",
 ]
