@@ -88,14 +88,15 @@ def _on_given(view: View, ax: Axes, *, lines: bool = True, signs: bool = True) -
     west, south, east, north = view.bounds
     if not taken:
         wide, high = _size_mm(ax)
-        pad_mm = min(PAD_MM, _PADDED * min(wide, high))
-        fits = min((wide - 2.0 * pad_mm) / (east - west), (high - 2.0 * pad_mm) / (north - south))
-        pad = pad_mm / fits
+        free = min(PAD_MM, _PADDED * min(wide, high))
+        fits = min((wide - 2.0 * free) / (east - west), (high - 2.0 * free) / (north - south))
+        pad = free / fits
         _in_metres(ax, (west - pad, south - pad, east + pad, north + pad))
     left, right = ax.get_xlim()
     room = _size_mm(ax)[0]
     mm_per_m = room / abs(right - left)
-    paint_in_metres(ax, view.draw(mm_per_m)[0], mm_per_m)
+    pad_mm = (west - left) * mm_per_m
+    paint_in_metres(ax, view.draw(mm_per_m, pad_mm)[0], mm_per_m)
     if taken:
         return
     said = list(wrap(view.title, _SMALL_TITLE_PT, _SLACK * room, most_lines=2))
@@ -200,7 +201,7 @@ class _Part:
         pad = PAD_MM / self.mm_per_m
         self.seen = (west - pad, south - pad, east + pad, north + pad)
         self.plan_mm = (across * self.mm_per_m + 2.0 * PAD_MM, up * self.mm_per_m + 2.0 * PAD_MM)
-        self.drawing, key = view.draw(self.mm_per_m)
+        self.drawing, key = view.draw(self.mm_per_m, PAD_MM)
         self.key, self.key_mm = key(_KEY_MM)
         self.wide_mm = _LEFT_MM + self.plan_mm[0] + _GAP_MM + _KEY_MM + _EDGE_MM
         self.lines = [

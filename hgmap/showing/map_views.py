@@ -73,7 +73,7 @@ def plan_view(floor: Floor) -> View:
 
     return View(
         _title(floor), (), _names(floor), bounds_of(floor),
-        lambda mm_per_m: (plan_scene(floor, (), _px(mm_per_m)), _key(key)),
+        lambda mm_per_m, pad_mm: (plan_scene(floor, (), _px(mm_per_m)), _key(key)),
     )  # fmt: skip
 
 
@@ -118,11 +118,11 @@ def _scale_shown(one: FloorMap, show: str) -> Scale | None:
     return _scale_of(shades, what, one.evidence.level.unit)
 
 
-def _scene(shown: Shown, show: str) -> Callable[[float], tuple[Drawing, Key]]:
+def _scene(shown: Shown, show: str) -> Callable[[float, float], tuple[Drawing, Key]]:
     views = _SHOWS[show]
 
-    def draw(mm_per_m: float) -> tuple[Drawing, Key]:
-        scene = floor_scene(shown, _px(mm_per_m), views)
+    def draw(mm_per_m: float, pad_mm: float) -> tuple[Drawing, Key]:
+        scene = floor_scene(shown, _px(mm_per_m), views, pad_mm)
         return scene.drawing, lambda width_mm: key_of(shown, scene, views, width_mm)
 
     return draw
@@ -133,7 +133,7 @@ def change_view(change: FloorChange, rounds: tuple[str, str] | None = None) -> V
     floor = change.after.evidence.floor
     shades = None if change.cells is None else change_shades(change.cells.log_ratio)
 
-    def draw(mm_per_m: float) -> tuple[Drawing, Key]:
+    def draw(mm_per_m: float, pad_mm: float) -> tuple[Drawing, Key]:
         drawing = (
             *change_ground(change, shades, mm_per_m),
             *building(floor),
@@ -171,8 +171,8 @@ def walk_view(design: FloorWalk) -> View:
             column.heading("On the plan")
             legend.openings_row(column, floor)
 
-    def draw(mm_per_m: float) -> tuple[Drawing, Key]:
-        frame = screen_frame(floor, _px(mm_per_m))
+    def draw(mm_per_m: float, pad_mm: float) -> tuple[Drawing, Key]:
+        frame = screen_frame(floor, _px(mm_per_m), pad_mm)
         return walk_on_plan(design, frame, 1, design.places, None)[0], _key(key)
 
     beware = tuple(f"no way on foot to {name}" for name in design.unreachable)
@@ -195,7 +195,7 @@ def places_view(resample: ResampleList) -> View:
     said = () if resample.stop is None else (stop_sentence(resample.stop),)
     return View(
         "Where to measure again", (), tuple(dict.fromkeys(one.floor for one in places)), bounds,
-        lambda mm_per_m: (drawing, _key(key)), beware=said, alone=False,
+        lambda mm_per_m, pad_mm: (drawing, _key(key)), beware=said, alone=False,
     )  # fmt: skip
 
 
@@ -241,7 +241,7 @@ def surface_view(surface: Surface, show: str) -> View:
         column.line("+ places that made it", SMALL_PT)
         column.line(f"{surface.method}, cells of {raster.cell_m:g} m", SMALL_PT, colour=SOFT)
 
-    return View(title, (), (), bounds, lambda mm_per_m: (drawing, _key(key)),
+    return View(title, (), (), bounds, lambda mm_per_m, pad_mm: (drawing, _key(key)),
                 beware=surface.notes, scale=scale)  # fmt: skip
 
 

@@ -49,7 +49,8 @@ class View:
     bounds : tuple of float
         West, south, east, north (m).
     draw : callable
-        From millimetres of the picture for a metre to a drawing in metres and its whole key.
+        From millimetres of the picture for a metre, and those left round the floor, to a drawing in
+        metres and its whole key.
     signs : tuple of Sign
         The short key, where there is no paper for the whole one.
     scale : Scale or None
@@ -64,7 +65,7 @@ class View:
     lines: tuple[str, ...]
     floor: tuple[str, ...]
     bounds: Bounds
-    draw: Callable[[float], tuple[Drawing, Key]]
+    draw: Callable[[float, float], tuple[Drawing, Key]]
     signs: tuple[Sign, ...] = ()
     beware: tuple[str, ...] = ()
     alone: bool = True

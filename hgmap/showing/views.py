@@ -181,7 +181,7 @@ def _cleared(floor: Floor, levels: Sequence[LevelClearance]) -> View:
         (),
         (floor.name, floor.title),
         bounds_of(floor),
-        lambda mm_per_m: (
+        lambda mm_per_m, pad_mm: (
             release_scene(floor, outcomes, mm_per_m),
             lambda width_mm: key_of_release(floor, outcomes, width_mm),
         ),
