@@ -20,13 +20,14 @@ from hgmap.errors import (
 )
 
 if TYPE_CHECKING:
-    from hgmap.batch import FloorMap, MapOptions, MapRun, map_site
+    from hgmap.batch import FloorMap, MapOptions, MapRun, look_at_site, map_site
     from hgmap.clearance import ClearanceOptions, ClearanceRun, clear_site
     from hgmap.compare import Comparison, compare_site
     from hgmap.design import DesignRun, design_site
     from hgmap.design_options import DesignOptions
     from hgmap.field.idw import idw
     from hgmap.field.kriging import krige
+    from hgmap.from_python import SiteCheck, check_site, import_plan, import_readings
     from hgmap.site.folder import read_site
 
 _LAZY = {
@@ -38,11 +39,16 @@ _LAZY = {
     "FloorMap": "hgmap.batch",
     "MapOptions": "hgmap.batch",
     "MapRun": "hgmap.batch",
+    "SiteCheck": "hgmap.from_python",
+    "check_site": "hgmap.from_python",
     "clear_site": "hgmap.clearance",
     "compare_site": "hgmap.compare",
     "design_site": "hgmap.design",
     "idw": "hgmap.field.idw",
+    "import_plan": "hgmap.from_python",
+    "import_readings": "hgmap.from_python",
     "krige": "hgmap.field.kriging",
+    "look_at_site": "hgmap.batch",
     "map_site": "hgmap.batch",
     "read_site": "hgmap.site.folder",
 }
@@ -62,13 +68,18 @@ __all__ = [
     "MapRun",
     "PlanError",
     "ReadingsError",
+    "SiteCheck",
     "SiteError",
     "__version__",
+    "check_site",
     "clear_site",
     "compare_site",
     "design_site",
     "idw",
+    "import_plan",
+    "import_readings",
     "krige",
+    "look_at_site",
     "map_site",
     "read_site",
 ]

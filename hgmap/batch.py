@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import shutil
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Final
@@ -39,6 +39,7 @@ from hgmap.report.run_facts import RunFacts
 from hgmap.report.settings_digest import settings_digest
 from hgmap.report.summary import floor_summary, run_summary, to_json
 from hgmap.report.tables import nested_zones_csv, resample_csv, rooms_csv, write_csv, zones_csv
+from hgmap.shows_itself import OnPlans
 from hgmap.site.building import Floor
 from hgmap.site.files import slug, write_text
 from hgmap.site.folder import read_site
@@ -61,11 +62,14 @@ LOSES_A_FLOOR: Final = (HgmapError, ShapelyError, np.linalg.LinAlgError, MemoryE
 AGAIN = (resample_sheet.PDF, resample_sheet.PNG)
 NESTED_TABLE = "nested-zones.csv"
 
-__all__ = ["FloorMap", "MapOptions", "MapRun", "Progress", "choose_round", "map_floor", "map_site"]
+__all__ = [
+    "FloorMap", "MapOptions", "MapRun", "Progress", "choose_round", "look_at_site", "map_floor",
+    "map_site",
+]  # fmt: skip
 
 
 @dataclass(frozen=True)
-class MapRun:
+class MapRun(OnPlans):
     """A whole run: what was made, what failed, and what the user should read."""
 
     site: Site
@@ -78,6 +82,10 @@ class MapRun:
     warnings: tuple[str, ...]
     out: Path
     quality: QualityReport
+
+    def floor(self, name: str) -> FloorMap | None:
+        """Return the map of the floor of this name or title, or None."""
+        return next((one for one in self.floors if name in (one.floor.name, one.floor.title)), None)
 
     @property
     def exit_code(self) -> int:
@@ -125,6 +133,38 @@ def map_site(
         If nothing can be done: no site, no level, no such floor or round.
     """
     return map_read_site(read_site(folder), options, progress)
+
+
+def look_at_site(folder: Path | str, options: MapOptions | None = None) -> MapRun:
+    """Map every floor of a site as :func:`map_site` does, and write nothing.
+
+    Parameters
+    ----------
+    folder : path
+        The site folder.
+    options : MapOptions, optional
+        What is asked of files is not looked at.
+
+    Returns
+    -------
+    MapRun
+        As of :func:`map_site`; ``out`` is where it would have been written.
+
+    Raises
+    ------
+    HgmapError
+        As :func:`map_site`.
+    """
+    options = options or MapOptions()
+    case = map_case(read_site(folder), options)
+    floors, failed, out = plan_run(case, options)
+    made = []
+    for floor in floors:
+        try:
+            made.append(map_floor_of(case, floor, options, lambda done, whole: None))
+        except LOSES_A_FLOOR as error:
+            failed.append(floor_failure(floor, error, floor.name))
+    return _run_of(case, tuple(made), failed, (), out)
 
 
 def map_floor_of(
@@ -248,13 +288,8 @@ def finish_run(
 ) -> MapRun:
     """Write what all floors share into ``stage``; put what is out of date in ``out`` aside."""
     made = tuple(one.map for one in floors)
-    background = tuple(text for text in case.cautions if only_background(text))
     not_exported = (text for one in floors for text in one.not_exported)
-    run = MapRun(
-        case.site, case.round, case.level, case.band, made, tuple(failed),
-        (*case.notes, *case.unusual, *background),
-        (*run_warnings(case, made), *not_exported), out, case.quality,
-    )  # fmt: skip
+    run = _run_of(case, made, failed, not_exported, out)
     if made:
         of_round = _write_tables(run, [one.summary for one in floors], stage)
         facts = replace(run_facts(case), failed=tuple(failed))
@@ -266,6 +301,21 @@ def finish_run(
         put_out_of_date(out, tuple(one for one in quality_pages(out) if one not in written))
     _put_old_floors_aside(case, options, out, floors, failed)
     return run
+
+
+def _run_of(
+    case: MapCase,
+    made: tuple[FloorMap, ...],
+    failed: Sequence[Problem],
+    not_exported: Iterable[str],
+    out: Path,
+) -> MapRun:
+    background = tuple(text for text in case.cautions if only_background(text))
+    return MapRun(
+        case.site, case.round, case.level, case.band, made, tuple(failed),
+        (*case.notes, *case.unusual, *background),
+        (*run_warnings(case, made), *not_exported), out, case.quality,
+    )  # fmt: skip
 
 
 def _put_old_floors_aside(

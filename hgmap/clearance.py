@@ -22,6 +22,7 @@ from hgmap.report.clearance_notes import level_notes, round_notes
 from hgmap.report.clearance_tables import clearance_csv, clearance_summary
 from hgmap.report.summary import to_json
 from hgmap.report.tables import write_csv
+from hgmap.shows_itself import OnPlans
 from hgmap.site.building import Floor
 from hgmap.site.files import write_text
 from hgmap.site.folder import read_site
@@ -60,7 +61,7 @@ class ClearanceOptions:
 
 
 @dataclass(frozen=True)
-class ClearanceRun:
+class ClearanceRun(OnPlans):
     """A whole clearance: what was ruled, what failed, and what the user should read."""
 
     site: Site

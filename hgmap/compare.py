@@ -26,6 +26,7 @@ from hgmap.report.drawing import Sheet
 from hgmap.report.sheet_page import numbered
 from hgmap.report.summary import to_json
 from hgmap.report.tables import write_csv
+from hgmap.shows_itself import OnPlans
 from hgmap.site.building import Floor
 from hgmap.site.files import slug, write_text
 from hgmap.site.folder import RESULTS_FOLDER, read_site
@@ -38,7 +39,7 @@ TABLES = ("compare-rooms.csv", "compare-zones.csv", "compare-places.csv", "compa
 
 
 @dataclass(frozen=True)
-class Comparison:
+class Comparison(OnPlans):
     """Two rounds compared: what was made, what failed, and what the user should read."""
 
     site: Site

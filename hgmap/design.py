@@ -33,6 +33,7 @@ from hgmap.report.field_sheet import field_sheets
 from hgmap.report.paper import pdf_bytes, png_bytes
 from hgmap.report.tables import write_csv
 from hgmap.report.words import count, named
+from hgmap.shows_itself import OnPlans
 from hgmap.site.files import slug, write_bytes
 from hgmap.site.folder import RESULTS_FOLDER, read_site
 from hgmap.site.model import Problem, Site
@@ -47,7 +48,7 @@ MOST_PICTURES: Final = 24
 
 
 @dataclass(frozen=True)
-class DesignRun:
+class DesignRun(OnPlans):
     """A design that was made, and what somebody should read about it.
 
     Attributes

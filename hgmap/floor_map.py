@@ -23,6 +23,7 @@ from hgmap.field.rooms import room_figures
 from hgmap.field.surface import Surface
 from hgmap.floor_ruling import Estimates, LevelCase, Ruled, rule_on
 from hgmap.report.sheet_setup import PLAIN, SheetSetup
+from hgmap.shows_itself import OnAPlan
 from hgmap.site.building import Floor
 from hgmap.site.model import ActionLevel, Problem, Round, Site
 from hgmap.site.round_openings import floor_in_round
@@ -59,7 +60,7 @@ class MapOptions:
 
 
 @dataclass(frozen=True)
-class FloorMap:
+class FloorMap(OnAPlan):
     """Everything about one floor's map.
 
     ``surface`` is None where ``no_surface`` says why; ``nothing_clear`` says why no ground of this

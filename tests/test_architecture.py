@@ -17,13 +17,14 @@ import hgmap
 PACKAGE = Path(hgmap.__file__).parent
 FILES = sorted(PACKAGE.rglob("*.py"))
 ORDER = (
-    "__about__", "errors", "site", "editing", "field", "decide", "report", "batch_choice",
+    "__about__", "errors", "shows_itself", "site", "editing", "field", "decide", "report",
+    "batch_choice",
     "floor_ruling", "floor_map", "level_cases", "map_case", "floor_sheets", "what_if",
     "live_cancel", "live_draft", "live", "scene", "batch", "many_plain", "many_task",
     "many_floor", "many_kept", "many_crew", "many_processes", "many_cluster", "many", "explain",
     "source", "clearance",
     "survey_report", "report_task", "design_options", "design", "survey_design", "two_rounds",
-    "compare",
+    "compare", "from_python", "showing",
     "survey_places", "survey_points", "survey_maps", "survey_questions", "terminal_lines",
     "terminal_quality", "terminal", "terminal_many", "terminal_explain", "terminal_clearance",
     "terminal_design", "terminal_compare", "terminal_source", "terminal_intake", "terminal_report",

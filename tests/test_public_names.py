@@ -15,5 +15,6 @@ def test_every_public_name_can_be_loaded(name: str) -> None:
 
 def test_every_run_of_a_site_folder_is_public() -> None:
     assert {name for name in hgmap.__all__ if name.endswith("_site")} == {
-        "clear_site", "compare_site", "design_site", "map_site", "read_site",
+        "check_site", "clear_site", "compare_site", "design_site", "look_at_site",
+        "map_site", "read_site",
     }  # fmt: skip

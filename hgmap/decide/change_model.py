@@ -16,6 +16,7 @@ from hgmap.decide.model import FloorEvidence, ZoneName, Zones
 from hgmap.decide.rooms import RoomRow
 from hgmap.field.branch import READING_SD
 from hgmap.field.surface import Surface
+from hgmap.shows_itself import OnAPlan
 from hgmap.site.building import Room
 
 if TYPE_CHECKING:
@@ -138,7 +139,7 @@ class Grounds:
 
 
 @dataclass(frozen=True)
-class FloorChange:
+class FloorChange(OnAPlan):
     """One floor compared between two rounds; ``cells`` is None where either has no surface."""
 
     before: Visit

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from shapely import LineString
 from shapely.geometry.base import BaseGeometry
 
+from hgmap.shows_itself import OnAPlan
 from hgmap.site.building import Floor
 from hgmap.site.model import ActionLevel
 from hgmap.site.reading import Reading
@@ -86,7 +87,7 @@ def highest_of(items: Iterable[Evidence]) -> Reading | None:
 
 
 @dataclass(frozen=True, slots=True)
-class FloorEvidence:
+class FloorEvidence(OnAPlan):
     """All evidence for one map.
 
     ``xy`` (n, 2; m) and ``concentration`` (n,; computing unit) are those of the used readings,
@@ -195,7 +196,7 @@ class Zone:
 
 
 @dataclass(frozen=True, slots=True)
-class Zones:
+class Zones(OnAPlan):
     """The zones of one floor for one level; they tile the rooms.
 
     ``purpose`` is what the level is for, in the site's own words; empty where it says none.
@@ -300,7 +301,7 @@ class StopRule:
 
 
 @dataclass(frozen=True, slots=True)
-class ResampleList:
+class ResampleList(OnAPlan):
     """Places to measure again, in the order in which to read them, and when to stop."""
 
     places: tuple[ResamplePlace, ...]

@@ -12,13 +12,14 @@ from hgmap.field.branch import ErrorCovariance
 from hgmap.field.raster import Raster
 from hgmap.field.validate import Scores
 from hgmap.field.variogram import AveragedFit, Variogram
+from hgmap.shows_itself import OnAPlan
 
 if TYPE_CHECKING:
     from hgmap.field.cell_estimate import CellEstimate
 
 
 @dataclass(frozen=True)
-class Surface:
+class Surface(OnAPlan):
     """The estimate of one floor, one round, one height band.
 
     Attributes

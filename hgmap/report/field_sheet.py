@@ -10,7 +10,7 @@ import shapely
 
 from hgmap.decide.design.places import DesignPlace
 from hgmap.decide.design.visits import FloorWalk, Visit
-from hgmap.report.drawing import Dot, Drawing, Item, Label, Path, Pen, Sheet
+from hgmap.report.drawing import Dot, Drawing, Frame, Item, Label, Path, Pen, Sheet
 from hgmap.report.extent import extent
 from hgmap.report.field_rows import Line, table_pages
 from hgmap.report.free_paper import also_clear_of, free_paper, on_paper
@@ -55,7 +55,7 @@ BEFORE: Final = (
     "clean rooms to doubtful ones, do not step on what you see, and keep the inlet off the floor "
     "and off liquid."
 )
-_WAY: Final = Pen("#5c6166", 0.7, (3.0, 2.0))
+WAY: Final = Pen("#5c6166", 0.7, (3.0, 2.0))
 
 
 def field_sheets(
@@ -114,7 +114,9 @@ def field_sheets(
         head = Head(site.name, title, tuple(texts), site.invented)
         bounds = _bounds(design, first, last, whole=len(stretches) == 1)
         page = plan_page(head, floor, bounds, BEFORE)
-        drawing, unnamed = _plan(design, page, first, last, start if number == 0 else None)
+        drawing, unnamed = walk_on_plan(
+            design, page.frame, first, last, start if number == 0 else None
+        )
         items = (
             *page.items,
             *_key(page, bool(design.way), start is not None and number == 0, unnamed, numbers),
@@ -157,15 +159,18 @@ def _bounds(design: FloorWalk, first: int, last: int, *, whole: bool) -> Bounds:
     )
 
 
-def _plan(
+def walk_on_plan(
     design: FloorWalk,
-    page: PlanPage,
+    frame: Frame,
     first: int,
     last: int,
     start: tuple[float, float] | None,
 ) -> tuple[Drawing, tuple[str, ...]]:
-    """Draw the building, the way, the places and the names; return rooms without a name too."""
-    floor, frame = design.floor, page.frame
+    """Draw the building, the way, the places and the names; return rooms without a name too.
+
+    ``first`` and ``last`` are the numbers of the places that are drawn.
+    """
+    floor = design.floor
     rooms = [on_paper(room.polygon, frame) for room in floor.rooms]
     paper = free_paper(floor, frame, rooms)
     spots = {one.number: one.place for one in reversed(design.visits)}
@@ -182,7 +187,7 @@ def _plan(
     paper = also_clear_of(paper, legs, frame)
     named, unset = names_in_rooms(names, shown, frame, paper)
     outside, lines, unnamed = names_outside(names, shown, unset, frame, paper)
-    way: list[Item] = [Path(leg, _WAY) for leg in legs]
+    way: list[Item] = [Path(leg, WAY) for leg in legs]
     if start is not None:
         way += list(start_mark(*start))
     body = (*building(floor), *openings(floor, frame.mm_per_m))
@@ -210,7 +215,7 @@ def _key(
     ]
     if way:
         items += [
-            Path(shapely.LineString([(left, top - 5.0), (left + 6.0, top - 5.0)]), _WAY),
+            Path(shapely.LineString([(left, top - 5.0), (left + 6.0, top - 5.0)]), WAY),
             Label(left + 8.0, top - 5.0, "the walk", SMALL_PT, up="middle"),
         ]
     if start:

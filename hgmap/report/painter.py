@@ -71,6 +71,32 @@ def paint(sheet: Sheet, renderer: Any, px_per_mm: float) -> None:
     painter.drawing(sheet.page)
 
 
+def paint_drawing(
+    drawing: Drawing,
+    renderer: Any,
+    px_per_mm: float,
+    *,
+    scale: float,
+    at_mm: tuple[float, float],
+    cut_mm: tuple[float, float, float, float],
+) -> None:
+    """Paint one drawing with any renderer of matplotlib's.
+
+    Parameters
+    ----------
+    scale : float
+        Millimetres for a unit of the drawing.
+    at_mm : tuple of float
+        Where its origin lies.
+    cut_mm : tuple of float
+        Left, bottom, width and height of what is seen of it.
+    """
+    painter = _Painter(renderer, px_per_mm)
+    painter.scale, (painter.left, painter.bottom) = scale, at_mm
+    painter.cut(*cut_mm)
+    painter.drawing(drawing)
+
+
 class _Painter:
     """Put items on the renderer in order; the state is where the drawing lies and what cuts it."""
 
@@ -241,7 +267,9 @@ class _Painter:
         look = self._look()
         look.set_foreground(to_rgba(label.colour), isRGBA=True)
         font = FontProperties(fname=str(font_file(label.bold)), size=label.size_pt)
-        down = self.renderer.height - y * self.px_per_mm
+        down = y * self.px_per_mm
+        if self.renderer.flipy():
+            down = self.renderer.height - down
         self.renderer.draw_text(look, x * self.px_per_mm, down, text, font, 0.0)
         look.restore()
 

@@ -17,7 +17,7 @@ from hgmap.report.shades import Shades, pictures, shades_of
 from hgmap.report.words import published_per_computed
 from hgmap.scene.plan_scene import plain_readings, room_names
 from hgmap.scene.probability import probability_pictures
-from hgmap.scene.screen import screen_frame
+from hgmap.scene.screen import PAD_MM, screen_frame
 from hgmap.scene.views import USUAL
 from hgmap.site.building import Floor
 from hgmap.site.reading import Reading
@@ -47,7 +47,9 @@ class Scene:
     frame: Frame
 
 
-def floor_scene(shown: Shown, px_per_m: float, views: Collection[str] = USUAL) -> Scene:
+def floor_scene(
+    shown: Shown, px_per_m: float, views: Collection[str] = USUAL, pad_mm: float = PAD_MM
+) -> Scene:
     """Lay a floor out for a screen.
 
     Parameters
@@ -57,8 +59,10 @@ def floor_scene(shown: Shown, px_per_m: float, views: Collection[str] = USUAL) -
         Pixels (of the window's own size) for a metre.
     views : collection of str
         What to show of it; see :data:`hgmap.scene.views.VIEWS`.
+    pad_mm : float
+        Left round the floor (mm).
     """
-    floor, frame = shown.floor, screen_frame(shown.floor, px_per_m)
+    floor, frame = shown.floor, screen_frame(shown.floor, px_per_m, pad_mm)
     scale = frame.mm_per_m
     ground, shades = _ground(shown, views, scale)
     items: list[Item] = [*ground]

@@ -12,7 +12,7 @@ from hgmap.report.extent import extent
 from hgmap.site.building import Floor
 
 PX_PER_INCH: Final = 96.0
-_PAD_MM: Final = 14.0
+PAD_MM: Final = 14.0
 """Paper round the floor, for what stands beside its rooms (mm)."""
 
 _FINEST: Final = 250.0
@@ -24,17 +24,20 @@ def mm_per_m(px_per_m: float) -> float:
     return px_per_m * 25.4 / PX_PER_INCH
 
 
-def screen_frame(floor: Floor, px_per_m: float) -> Frame:
-    """Return the empty frame that a floor and what stands beside it fill at a scale."""
+def screen_frame(floor: Floor, px_per_m: float, pad_mm: float = PAD_MM) -> Frame:
+    """Return the empty frame that a floor and what stands beside it fill at a scale.
+
+    ``pad_mm`` is left round the floor.
+    """
     scale = min(mm_per_m(px_per_m), _FINEST)
     west, south, east, north = extent(floor)
-    pad = _PAD_MM / scale
+    pad = pad_mm / scale
     return Frame(
         drawing=(),
         left_mm=0.0,
         bottom_mm=0.0,
-        width_mm=(east - west) * scale + 2.0 * _PAD_MM,
-        height_mm=(north - south) * scale + 2.0 * _PAD_MM,
+        width_mm=(east - west) * scale + 2.0 * pad_mm,
+        height_mm=(north - south) * scale + 2.0 * pad_mm,
         west_m=west - pad,
         south_m=south - pad,
         mm_per_m=scale,

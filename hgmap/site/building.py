@@ -12,6 +12,7 @@ from typing import Literal
 from shapely import LineString, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
+from hgmap.shows_itself import OnAPlan
 from hgmap.site.plan_picture import PlanPicture
 
 OpeningState = Literal["open", "closed", "sealed"]
@@ -89,7 +90,7 @@ class NamedGrid:
 
 
 @dataclass(frozen=True, slots=True)
-class Floor:
+class Floor(OnAPlan):
     """One floor: rooms that do not overlap, walls, openings.
 
     ``north_deg`` is the direction of north on the plan, in degrees clockwise from plan-up;

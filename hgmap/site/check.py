@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from hgmap.errors import LevelError
+from hgmap.shows_itself import InATable
 from hgmap.site.folder import read_site
 from hgmap.site.level_in_force import level_in_force
 from hgmap.site.levels import only_background
@@ -15,7 +16,7 @@ from hgmap.site.trust import judged_site
 
 
 @dataclass(frozen=True)
-class SiteCheck:
+class SiteCheck(InATable):
     """A site and what a person should know about it, worst first; a quality record a round."""
 
     site: Site

@@ -10,6 +10,7 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
+from hgmap.shows_itself import InATable, OnPlans
 from hgmap.site.building import Floor, HeightBand, OpeningState
 from hgmap.site.reading import Reading, ReadingKind
 
@@ -79,7 +80,7 @@ class Round:
 
 
 @dataclass(frozen=True, slots=True)
-class ActionLevel:
+class ActionLevel(InATable):
     """An action level is never a bare number: it says for whom, how, and who says so.
 
     Attributes
@@ -212,7 +213,7 @@ class TitleBlock:
 
 
 @dataclass(frozen=True, slots=True)
-class Site:
+class Site(OnPlans):
     """Everything a surveyor brought back about one building.
 
     ``lost_floors`` are the names and titles (case-folded) of floors whose plan cannot be used.

@@ -6,6 +6,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Final
 
+from hgmap.shows_itself import OnPlans
+
 if TYPE_CHECKING:  # the window asks for the worst outcome before anything is reckoned
     from hgmap.decide.clearance.judge import Outcome, Ruling
     from hgmap.decide.clearance.rules import ClearanceRule
@@ -101,7 +103,7 @@ class FloorClearance:
 
 
 @dataclass(frozen=True, slots=True)
-class LevelClearance:
+class LevelClearance(OnPlans):
     """Every floor against one level; ``held_back`` is what holds for the whole round."""
 
     level: ActionLevel

@@ -25,6 +25,7 @@ from hgmap.decide.design.spots import ToFind
 from hgmap.errors import EstimateError
 from hgmap.field.paths import Walks
 from hgmap.field.raster import fitting_cell
+from hgmap.shows_itself import OnAPlan
 from hgmap.site.building import Floor
 
 Floats = NDArray[np.float64]
@@ -49,7 +50,7 @@ class Visit:
 
 
 @dataclass(frozen=True)
-class FloorWalk:
+class FloorWalk(OnAPlan):
     """Places of a floor in the order of the walk.
 
     Attributes

@@ -13,6 +13,7 @@ from shapely import LineString
 from shapely.geometry import mapping
 
 from hgmap.errors import PlanError, SiteError
+from hgmap.shows_itself import InATable
 from hgmap.site.building import MapFrame, Opening, Room
 from hgmap.site.files import inside_folder, slug
 from hgmap.site.folder import SITE_FILE
@@ -36,7 +37,7 @@ LONGEST_FLOOR_NAME = 60
 
 
 @dataclass(frozen=True, slots=True)
-class ImportReport:
+class ImportReport(InATable):
     """What an import brought, what it mended, and what it left out.
 
     Attributes

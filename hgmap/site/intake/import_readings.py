@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Final, TextIO
 
 from hgmap.errors import HgmapError, ReadingsError, SiteError
+from hgmap.shows_itself import InATable
 from hgmap.site.files import (
     inside_folder,
     read_bytes,
@@ -49,7 +50,7 @@ MOST_DOUBTS: Final = 1000
 
 
 @dataclass(frozen=True, slots=True)
-class ImportedReadings:
+class ImportedReadings(InATable):
     """What an import found and did.
 
     Attributes

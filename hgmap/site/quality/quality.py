@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from hgmap.shows_itself import InATable
 from hgmap.site.model import ActionLevel, Site
 from hgmap.site.quality.figures import named
 from hgmap.site.quality.fitness import Fitness, judge
@@ -11,7 +12,7 @@ from hgmap.site.quality.measures import Measures, measure
 
 
 @dataclass(frozen=True, slots=True)
-class QualityReport:
+class QualityReport(InATable):
     """Everything that the tool says of the readings of one round, or of a whole site.
 
     Attributes
