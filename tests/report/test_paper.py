@@ -143,6 +143,26 @@ def test_a_picture_is_cut_at_its_outline():
     assert grey[150, 150] == 1.0
 
 
+def test_each_of_many_pictures_is_cut_at_its_own_outline():
+    # the renderer remembers an outline by where it lies in memory
+    rgba = np.zeros((4, 4, 4), dtype=np.uint8)
+    rgba[..., 3] = 255
+    columns = range(2, 38, 2)
+    items = [
+        item
+        for left in columns
+        for item in (
+            Picture(rgba, (0.0, 0.0, 40.0, 30.0), shapely.box(left, 5, left + 1, 25)),
+            Area(shapely.box(left, 26, left + 1, 28), fill=BLACK),
+            Label(left, 1, "1", 6.0),
+        )
+    ]
+    for _ in range(5):
+        grey = pixels(page(*items))
+        assert [grey[150, 10 * left + 5] for left in columns] == [0.0] * len(columns)
+        assert [grey[150, 10 * left + 15] for left in columns] == [1.0] * len(columns)
+
+
 def test_a_frame_cuts_what_lies_beyond_it_and_keeps_its_scale():
     plan = (Area(shapely.box(-50, -50, 1, 50), fill=BLACK),)
     grey = pixels(page(frames=(Frame(plan, 10, 5, 20, 20, west_m=0, south_m=0, mm_per_m=10.0),)))
