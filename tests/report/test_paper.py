@@ -213,8 +213,7 @@ def test_the_display_list_is_cheap_and_files_need_no_window():
         "import sys, hgmap.report.drawing\n"
         "assert 'matplotlib' not in sys.modules\n"
         "from hgmap.report.drawing import Label, Sheet\n"
-        "from hgmap.report.painter import paint
-from hgmap.report.paper import pdf_bytes, png_bytes, svg_bytes\n"
+        "from hgmap.report.paper import pdf_bytes, png_bytes, svg_bytes\n"
         "assert 'matplotlib' not in sys.modules\n"
         "sheet = Sheet(20, 20, (), (Label(1, 1, 'a', 8),))\n"
         "png_bytes(sheet), pdf_bytes([sheet]), svg_bytes(sheet)\n"
