@@ -108,6 +108,7 @@ class _Painter:
         self.to_pixels = Affine2D().scale(px_per_mm)
         self.scale, self.left, self.bottom = 1.0, 0.0, 0.0
         self.edge: Any = None
+        self.outlines: list[Any] = []
 
     def cut(self, left: float, bottom: float, width: float, height: float) -> None:
         """Cut what follows at a rectangle of the page (mm)."""
@@ -297,6 +298,8 @@ class _Painter:
             return
         look = self._look()
         if shape is not None:
+            # a renderer knows the last outline by its address: another one must not get that
+            self.outlines.append(shape)
             look.set_clip_path(TransformedPath(shape, self.to_pixels))
         west, south = np.multiply(self._place(*picture.bounds[:2], (0.0, 0.0)), self.px_per_mm)
         east, north = np.multiply(self._place(*picture.bounds[2:], (0.0, 0.0)), self.px_per_mm)

@@ -3,6 +3,7 @@ from __future__ import annotations
 import io
 import subprocess
 import sys
+import weakref
 from dataclasses import replace
 
 import numpy as np
@@ -23,6 +24,7 @@ from hgmap.report.drawing import (
     Sheet,
     Stroke,
 )
+from hgmap.report.painter import paint
 from hgmap.report.paper import pdf_bytes, png_bytes, svg_bytes, write
 
 BLACK = "#000000"
@@ -141,6 +143,25 @@ def test_a_picture_is_cut_at_its_outline():
     grey = pixels(page(Picture(rgba, (5.0, 5.0, 25.0, 25.0), shapely.box(5, 5, 10, 25))))
     assert grey[150, 70] == 0.0
     assert grey[150, 150] == 1.0
+
+
+def test_what_a_picture_is_cut_at_lives_as_long_as_its_renderer():
+    # which knows the last outline by its address: a new one there would be cut like the old one
+    from matplotlib.backends.backend_agg import RendererAgg
+
+    rgba = np.full((2, 2, 4), 255, dtype=np.uint8)
+    pictures = [Picture(rgba, (0, 0, 40, 30), shapely.box(n, 5, n + 1, 25)) for n in range(9)]
+    renderer, seen = RendererAgg(200, 150, 72), []
+    draw = renderer.draw_image
+
+    def noted(look, *rest):
+        seen.append(weakref.ref(look.get_clip_path()[0]))
+        assert all(one() is not None for one in seen)
+        draw(look, *rest)
+
+    renderer.draw_image = noted
+    paint(page(*pictures), renderer, 5.0)
+    assert len(seen) == 9
 
 
 def test_a_frame_cuts_what_lies_beyond_it_and_keeps_its_scale():
