@@ -180,9 +180,9 @@ def _on_a_new_figure(views: Sequence[View]) -> Axes:
         )
         _in_metres(axes, part.seen)
         paint_on(axes, part.drawing)
-        paint_on(page, part.words(top))
-        paint_on(page, part.key, *part.key_at(top))
-        paint_on(page, part.notes, *part.notes_at(top))
+        paint_on(page, part.words(top), plan=False)
+        paint_on(page, part.key, *part.key_at(top), plan=False)
+        paint_on(page, part.notes, *part.notes_at(top), plan=False)
         top -= part.high_mm
         whole = axes if len(parts) == 1 else whole
     done: Axes = whole

@@ -225,6 +225,35 @@ def test_places_are_put_on_a_plan_that_is_there_already(held: Held, ax: Axes) ->
     assert (ink(ax) != bare).any()
 
 
+@pytest.mark.parametrize(
+    "turned",
+    [
+        lambda ax: ax.invert_yaxis(),
+        lambda ax: ax.invert_xaxis(),
+        lambda ax: ax.set_aspect("auto"),
+        lambda ax: ax.set(xscale="log", xlim=(0.3, 40.0)),
+        lambda ax: ax.set(yscale="symlog"),
+    ],
+)
+def test_no_plan_is_drawn_where_its_places_would_not_be_what_the_ticks_say(
+    held: Held, ax: Axes, turned: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    painted, said = [], []
+    monkeypatch.setattr("hgmap.showing.painted.paint_drawing", lambda *a, **k: painted.append(a))
+    monkeypatch.setattr(
+        "hgmap.showing.painted._say_why_not", lambda axes, renderer: said.append(axes)
+    )
+    held.site.floors[0].plot(ax)
+    ax.figure.savefig(io.BytesIO())
+    assert painted
+    assert not said
+    painted.clear()
+    turned(ax)
+    ax.figure.savefig(io.BytesIO())
+    assert said
+    assert not painted
+
+
 @pytest.mark.parametrize("ending", ["pdf", "svg"])
 def test_a_plot_can_be_written_as_a_drawing(held: Held, ax: Axes, ending: str) -> None:
     held.run.floors[0].plot(ax)
