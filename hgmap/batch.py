@@ -35,7 +35,7 @@ from hgmap.report.gis import write_geopackage
 from hgmap.report.quality_files import quality_pages, write_quality
 from hgmap.report.readings_table import readings_csv
 from hgmap.report.resample_sheet import write_resample_sheet
-from hgmap.report.run_facts import RunFacts
+from hgmap.report.run_facts import RunFacts, lines_about
 from hgmap.report.settings_digest import settings_digest
 from hgmap.report.summary import floor_summary, run_summary, to_json
 from hgmap.report.tables import nested_zones_csv, resample_csv, rooms_csv, write_csv, zones_csv
@@ -291,8 +291,8 @@ def finish_run(
     not_exported = (text for one in floors for text in one.not_exported)
     run = _run_of(case, made, failed, not_exported, out)
     if made:
-        of_round = _write_tables(run, [one.summary for one in floors], stage)
         facts = replace(run_facts(case), failed=tuple(failed))
+        of_round = _write_tables(run, facts, [one.summary for one in floors], stage)
         write_run_exports(stage, options.also, facts, made, of_round)
         put_out_of_date(out, run_files_not_in(options.also))
         again = [place for one in floors for place in one.again]
@@ -347,13 +347,16 @@ def _put_old_floors_aside(
             put_out_of_date(folder, DIAGNOSTICS)
 
 
-def _write_tables(run: MapRun, summaries: list[dict[str, Any]], folder: Path) -> list[Reading]:
+def _write_tables(
+    run: MapRun, facts: RunFacts, summaries: list[dict[str, Any]], folder: Path
+) -> list[Reading]:
     """Write the tables of a run; return the readings that are in them."""
     made = run.floors
     nested = [zones for m in made for zones in m.nested]
     write_geopackage(
-        folder / "site.gpkg", [(m.evidence, m.zones, m.resample) for m in made], nested
-    )
+        folder / "site.gpkg", [(m.evidence, m.zones, m.resample) for m in made], nested,
+        lines_about(facts, made),
+    )  # fmt: skip
     if nested:
         write_csv(folder / NESTED_TABLE, nested_zones_csv(m.nested for m in made))
     write_csv(folder / "zones.csv", zones_csv(m.zones for m in made))

@@ -62,6 +62,7 @@ def dxf_bytes(facts: RunFacts, one: MappedFloor) -> bytes:
     numbers = add_plan_texts(pen, one)
     _add_places(pen, one, numbers)
     add_notes(pen, facts, one)
+    _say_extents(document, space)
     document.set_modelspace_vport(
         height=(north - south) * 1.5,
         center=((west + east) / 2.0 + origin[0], (south + north) / 2.0 + origin[1]),
@@ -71,6 +72,16 @@ def dxf_bytes(facts: RunFacts, one: MappedFloor) -> bytes:
     text = _MOMENTS.sub(r"\g<1>2451545.0", stream.getvalue())
     text = _WRITTEN.sub(r"\g<1>", _IDS.sub(rf"\g<1>{_NO_ID}", text))
     return document.encode(text)
+
+
+def _say_extents(document: Any, space: Modelspace) -> None:
+    """Say where the drawing lies, for readers that look there before they show it."""
+    from ezdxf.bbox import extents
+
+    box = extents(space, fast=True)
+    for end, place in (("MIN", box.extmin), ("MAX", box.extmax)):
+        document.header[f"$EXT{end}"] = place
+        space.dxf.set(f"ext{end.lower()}", place)
 
 
 def _add_zones(pen: Pencil, one: MappedFloor) -> None:

@@ -14,9 +14,9 @@ from hgmap.site.units import COMPUTING_UNIT
 
 COLUMNS: Final = (
     "id", "round", "floor", "room", "x_m", "y_m", "placed_by", "height_m", "height_band", "time",
-    "kind", "duplicate_of", "instrument", "as_written", "concentration", "concentration_low",
-    "concentration_unit", "measured_error", "temperature_c", "verdict", "held_because", "cautions",
-    "log_rows", "overruled_by", "note", "source_row",
+    "kind", "duplicate_of", "instrument", "as_written", "qualifier", "concentration",
+    "concentration_low", "concentration_unit", "measured_error", "temperature_c", "verdict",
+    "held_because", "cautions", "log_rows", "overruled_by", "note", "source_row",
 )  # fmt: skip
 
 
@@ -25,6 +25,8 @@ def readings_csv(readings: Iterable[Reading], medium: Medium) -> str:
 
     ``concentration`` and ``measured_error`` (one standard deviation, from the instrument's own
     checks) are in ``concentration_unit``; ``as_written`` has the sign and unit of the file.
+    ``qualifier`` belongs to the number: ``<`` below that limit, ``>`` above that value, ``~`` about
+    it, nothing where it is a plain number, so that no limit is taken for a reading.
     ``log_rows`` are the rows of the instrument log behind the verdict.
 
     Parameters
@@ -57,6 +59,7 @@ def _row(reading: Reading, medium: Medium) -> tuple[str, ...]:
         guarded(reading.duplicate_of),
         guarded(reading.instrument),
         guarded(describe(reading)),
+        reading.qualifier,
         _number(reading.concentration),
         _number(reading.concentration_low),
         "" if reading.concentration is None else COMPUTING_UNIT[reading.medium or medium],

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -108,3 +108,17 @@ def facts_of_floor(one: MappedFloor) -> Iterator[tuple[str, str]]:
     yield "answer", answer(one.zones)
     for text in one.warnings:
         yield "warning", text
+
+
+def lines_about(facts: RunFacts, floors: Sequence[MappedFloor]) -> list[tuple[str, str, str]]:
+    """Return what a file of a whole run says of itself, each line once.
+
+    A line is the floor's title (nothing where it holds for the run), a heading, and the text.
+    """
+    lines = [("", heading, text) for heading, text in facts_of_run(facts)]
+    for one in floors:
+        title = one.floor.title or one.floor.name
+        lines += [(title, heading, text) for heading, text in facts_of_floor(one)
+                  if heading != "floor"]  # fmt: skip
+    lines += [("", "floor not made", f"{lost.where}: {lost.message}") for lost in facts.failed]
+    return list(dict.fromkeys(lines))

@@ -155,11 +155,6 @@ class SheetPage:
         return Sheet(self.width_mm, self.height_mm, tuple(frames), page, title, author)
 
 
-def is_tall(floor: Floor) -> bool:
-    """Tell whether a floor is taller than wide: its sheet is then portrait."""
-    return _tall(extent(floor))
-
-
 def _tall(bounds: Bounds) -> bool:
     west, south, east, north = bounds
     return north - south > east - west

@@ -18,7 +18,7 @@ from typing import Any, Final
 
 from hgmap.report.log_table import log_table
 from hgmap.report.readings_table import readings_table
-from hgmap.report.run_facts import MappedFloor, RunFacts, facts_of_floor, facts_of_run
+from hgmap.report.run_facts import MappedFloor, RunFacts, lines_about
 from hgmap.report.tables import (
     Table,
     nested_zones_table,
@@ -112,14 +112,9 @@ def _about(book: Any, facts: RunFacts, floors: Sequence[MappedFloor]) -> None:
     sheet.page_setup.fitToHeight = 0
     sheet.sheet_properties.pageSetUpPr.fitToPage = True
     sheet.column_dimensions["A"].width, sheet.column_dimensions["B"].width = _ABOUT_WIDTHS
-    lines = [("", heading, text) for heading, text in facts_of_run(facts)]
-    for one in floors:
-        title = one.floor.title or one.floor.name
-        lines += [(title, heading, text) for heading, text in facts_of_floor(one)
-                  if heading != "floor"]  # fmt: skip
-    lines += [("", "floor not made", f"{lost.where}: {lost.message}") for lost in facts.failed]
     sheet.append([_text_cell(sheet, one, bold=True) for one in ("about", "what it says")])
-    for number, (title, heading, text) in enumerate(dict.fromkeys(lines), start=2):
+    lines = lines_about(facts, floors)
+    for number, (title, heading, text) in enumerate(lines, start=2):
         loud = heading in ("caution", "warning", "answer", "floor not made")
         told = (f"{title}: {heading}" if title else heading, text)
         cells = [_text_cell(sheet, told[0], bold=loud), _text_cell(sheet, told[1])]
@@ -130,7 +125,7 @@ def _about(book: Any, facts: RunFacts, floors: Sequence[MappedFloor]) -> None:
                    for one, wide in zip(told, _ABOUT_WIDTHS, strict=True))  # fmt: skip
         sheet.row_dimensions[number].height = min(_LINE_PT * max(1, high), _HIGHEST_PT)
         sheet.append(cells)
-    sheet.auto_filter.ref = f"A1:B{len(dict.fromkeys(lines)) + 1}"
+    sheet.auto_filter.ref = f"A1:B{len(lines) + 1}"
 
 
 def _sheets(book: Any, name: str, table: Table, most_rows: int) -> None:

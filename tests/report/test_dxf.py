@@ -177,6 +177,16 @@ def test_a_plan_without_a_place_keeps_its_own_metres(plain: Mapped) -> None:
     assert tuple(shapely.MultiPoint(places).bounds) == (0, 0, 12, 5)
 
 
+def test_the_drawing_says_where_it_lies(placed: Mapped) -> None:
+    document = drawing(placed)
+    low, high = document.header["$EXTMIN"], document.header["$EXTMAX"]
+    for entity in document.modelspace().query("LWPOLYLINE"):
+        for x, y, *_ in entity:
+            assert low[0] <= x <= high[0]
+            assert low[1] <= y <= high[1]
+    assert high[0] - low[0] < 1000
+
+
 def test_the_same_map_gives_the_same_bytes_and_no_moment(plain: Mapped) -> None:
     data = dxf_bytes(plain.facts, plain.one)
     assert dxf_bytes(plain.facts, plain.one) == data

@@ -20,6 +20,7 @@ from hgmap.batch import FloorMap, MapOptions, map_floor
 from hgmap.decide.model import Evidence
 from hgmap.report import drawing as d
 from hgmap.report.gis import write_geopackage
+from hgmap.report.run_facts import RunFacts, lines_about
 from hgmap.report.sheet import zone_sheet
 from hgmap.report.summary import floor_summary
 from hgmap.report.tables import rooms_csv, zones_csv
@@ -193,6 +194,21 @@ def test_the_geopackage_carries_kind_instrument_verdict_error_low_and_findings(
     zones = gpd.read_file(path, layer="zones")
     assert {"100 to 500", "<41"} <= set(zones["highest_reading"].dropna())
     assert zones["highest_reading_number"].max() == pytest.approx(500.0)
+
+
+def test_the_geopackage_says_in_itself_whose_it_is_and_what_to_beware_of(
+    survey: tuple[Site, FloorMap], tmp_path: Path
+) -> None:
+    site, made = survey
+    facts = RunFacts(site, site.rounds[0], made.evidence.level, "", cautions=("a caution",))
+    path = tmp_path / "site.gpkg"
+    lines = lines_about(facts, [made])
+    write_geopackage(path, [(made.evidence, made.zones, made.resample)], about=lines)
+    read = gpd.read_file(path, layer="about").fillna("")
+    assert list(read.itertuples(index=False, name=None)) == lines
+    assert {"site", "action level", "caution", "answer", "zones"} <= set(read["about"])
+    assert "geometry" not in read.columns
+    assert len(gpd.read_file(path, layer="zones")) > 0
 
 
 def test_the_summary_carries_what_is_known_of_each_reading(survey: tuple[Site, FloorMap]) -> None:

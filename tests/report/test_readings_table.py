@@ -30,6 +30,14 @@ def test_a_reading_is_there_as_written_and_as_computed_with_its_error() -> None:
     )  # fmt: skip
 
 
+def test_a_number_has_its_sign_in_the_cell_beside_it() -> None:
+    signs = ("", "<", ">", "~", "to", "up to")
+    found = rows(*(PLAIN._replace(qualifier=sign) for sign in signs))
+    assert [row["qualifier"] for row in found] == list(signs)
+    header = list(found[0])
+    assert header.index("concentration") == header.index("qualifier") + 1
+
+
 def test_what_holds_a_reading_stands_with_its_log_rows_and_the_person_who_lifted_it() -> None:
     log_rows = ("instruments/log.csv, row 7", "instruments/log.csv, row 8")
     held = Finding("hold", "saturation", "the film was saturated", log_rows)
