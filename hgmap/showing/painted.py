@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from typing import Any, Final
+from typing import TYPE_CHECKING, Any, Final
 
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
-from matplotlib.axes._base import _AxesBase
 from matplotlib.text import Text
 
 from hgmap.report.drawing import Drawing
 from hgmap.report.painter import paint_drawing
+
+if TYPE_CHECKING:
+    from matplotlib.axes._base import _AxesBase
 
 ORDER: Final = 0.5
 """In which axes draw: whatever a person adds to them lies higher, pictures of his lie lower."""
