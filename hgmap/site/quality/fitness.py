@@ -52,16 +52,13 @@ class Fitness:
                 f"Fit to map: {counted(self.usable, 'usable reading')}, and nothing was found "
                 "that stands against them."
             )
-        head = f"{self.verdict.capitalize()}: {self.in_short}."
-        # which ones stands in the list of what to do
-        return f"{head} First: {self.todo[0].split(': ')[0]}." if self.todo else head
-
-    @property
-    def in_short(self) -> str:
-        """The first reasons, and how many more there are."""
         more = len(self.reasons) - MOST_SAID
         why = "; ".join(self.reasons[:MOST_SAID])
-        return f"{why}; and {counted(more, 'more reason')}" if more > 0 else why
+        if more > 0:
+            why += f"; and {counted(more, 'more reason')}"
+        head = f"{self.verdict.capitalize()}: {why}."
+        # which ones stands in the list of what to do
+        return f"{head} First: {self.todo[0].split(': ')[0]}." if self.todo else head
 
 
 def fitness(site: Site, level: ActionLevel | None, round_name: str | None) -> Fitness:

@@ -55,7 +55,9 @@ def with_cautions(report: QualityReport) -> tuple[str, ...]:
     """Say what stands against readings that are fit with cautions; nothing of any others."""
     if report.fitness.verdict != "fit with cautions":
         return ()
-    return (f"readings fit with cautions: {report.fitness.in_short}; see the quality page",)
+    first, *more = report.fitness.reasons
+    rest = f"; and {len(more)} more, on the quality page" if more else ""
+    return (f"readings fit with cautions: {first}{rest}",)
 
 
 def no_clearance(report: QualityReport) -> tuple[str, ...]:
