@@ -27,6 +27,7 @@ from hgmap.report.uncertainty_sheet import uncertainty_sheet
 from hgmap.report.words import named
 from hgmap.site.building import Floor
 from hgmap.site.files import slug
+from hgmap.site.quality.quality import with_cautions
 from hgmap.site.rules import how_zones_are_cut
 
 MAP: Final = ("map.pdf", "map.png")
@@ -55,9 +56,11 @@ def floor_sheets(case: MapCase, one: FloorMap, options: MapOptions) -> dict[str,
         If the plan does not fit the paper at the scale asked for, or there is no such room.
     """
     facts = (case.site, case.round, one.evidence, one.surface)
-    warnings = case.warnings
+    readings_warnings = warnings = case.warnings
     if one.surface is None:
-        warnings = (one.no_surface, *warnings)
+        readings_warnings = warnings = (one.no_surface, *warnings)
+    # the sheet of the readings says the verdict in a box of its own
+    warnings = (*warnings, *with_cautions(case.quality))
     cautions = (*case.cautions, *case.unusual, how_zones_are_cut(case.site.settings))
     setup = options.setup
     asked = asked_rooms([one.floor], options.rooms)
@@ -81,7 +84,7 @@ def floor_sheets(case: MapCase, one: FloorMap, options: MapOptions) -> dict[str,
     found = {"map": first}
     if one.nested:
         found["levels"] = levels_sheet(
-            *facts, one.nested, warnings=case.warnings,
+            *facts, one.nested, warnings=(*case.warnings, *with_cautions(case.quality)),
             cautions=(*cautions, *case.about_further), version=__version__, setup=setup,
         )  # fmt: skip
     if options.sheets:
@@ -95,7 +98,7 @@ def floor_sheets(case: MapCase, one: FloorMap, options: MapOptions) -> dict[str,
                 setup=setup,
             )  # fmt: skip
         found["readings"] = readings_sheet(
-            *facts, one.zones, case.quality, warnings=warnings, cautions=cautions,
+            *facts, one.zones, case.quality, warnings=readings_warnings, cautions=cautions,
             version=__version__, setup=setup,
         )  # fmt: skip
     for room in details(marks, first.frames[0].mm_per_m):

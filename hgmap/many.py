@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any, Generic, Protocol
 
 from hgmap.batch import MapRun
-from hgmap.errors import HgmapError
+from hgmap.errors import HgmapError, one_line
 from hgmap.floor_map import MapOptions
 from hgmap.many_crew import Crew, Here, Outcome
 from hgmap.many_floor import FloorJob
@@ -312,7 +312,8 @@ class _Run(Generic[RunT_co]):
             files = [one.relative_to(stage).as_posix() for one in stage.rglob("*") if one.is_file()]
             written = digests_of(stage, sorted(files))
         if made and not site.failed:  # a floor that was lost is tried again by --resume
-            write_stamp(stamped, Stamp(site.digest, run.exit_code, len(made), written))
+            lost = tuple(one_line(one.message, where=one.where, todo=one.todo) for one in site.lost)
+            write_stamp(stamped, Stamp(site.digest, run.exit_code, len(made), written, lost))
         else:
             stamped.unlink(missing_ok=True)
         return run

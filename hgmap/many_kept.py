@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import contextlib
 import json
+import os
 import shutil
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass
@@ -51,12 +52,16 @@ def run_digest(case: MapCase, task: Task[Run]) -> str:
 
 @dataclass(frozen=True)
 class Stamp:
-    """What finished results were made from: ``files`` by name with their digests."""
+    """What finished results were made from: ``files`` by name with their digests.
+
+    ``lost`` says, in a line each, which floors could not be made of these inputs.
+    """
 
     digest: str
     exit_code: int
     floors: int
     files: dict[str, str]
+    lost: tuple[str, ...] = ()
 
 
 def stamp_file(out: Path, kind: str) -> Path:
@@ -78,6 +83,7 @@ def up_to_date(path: Path, digest_now: str) -> Stamp | None:
         stamp = Stamp(
             str(about["digest"]), int(about["exit_code"]), int(about["floors"]),
             {plain_name(str(name), where=where): str(one) for name, one in about["files"].items()},
+            tuple(map(str, about.get("lost", ()))),
         )  # fmt: skip
     except (OSError, ValueError, TypeError, KeyError, AttributeError):
         return None
@@ -142,6 +148,8 @@ class Unfinished:
 
     def _lock(self) -> None:
         lock = self.folder / LOCK
+        if self._locked_first(lock):
+            return
         try:
             about = json.loads(lock.read_text("utf-8"))
             owner = Owner(int(about["pid"]), str(about["start"]))
@@ -153,6 +161,18 @@ class Unfinished:
                 todo="wait for it, or give another --out",
             )  # fmt: skip
         write_text(lock, json.dumps(Owner.this()._asdict()))
+
+    def _locked_first(self, lock: Path) -> bool:
+        """Take the lock where nobody has it: of two runs begun at once, one gets it."""
+        mine = self.folder / f".lock-{os.getpid()}"
+        write_text(mine, json.dumps(Owner.this()._asdict()))
+        try:
+            os.link(mine, lock)
+        except OSError:  # there is one; or this disk knows no links, and the lock is only looked at
+            return False
+        finally:
+            mine.unlink(missing_ok=True)
+        return True
 
     def _place(self, floor: str) -> Path:
         return self.folder / f"{slug(floor)}{ENDING}"

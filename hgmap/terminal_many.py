@@ -166,6 +166,8 @@ def print_sites(outcomes: Sequence[SiteOutcome[RunT_co]], show: Callable[[RunT_c
         elif one.current is not None:
             say(console, f"{one.folder}: up to date; the results in {one.out} were made from the "
                          "same files, by the same options and version")  # fmt: skip
+            for lost in one.current.lost:
+                say(console, f"not made: {lost}")
         else:
             say(console, f"not made: {one.folder}: {one.error}")
         for note in _how(one):
@@ -195,6 +197,8 @@ def _print_table(console: Console, outcomes: Sequence[SiteOutcome[Run]]) -> None
         if one.run is not None:
             made, failed = str(len(one.run.floors)), str(len(one.run.failed))
             warned = str(len(one.run.warnings))
+        elif one.current is not None:
+            failed = str(len(one.current.lost)) if one.current.lost else ""
         table.add_row(printable(str(one.folder)), made, failed, warned, _in_a_word(one))
     console.print(table)
 
@@ -202,4 +206,4 @@ def _print_table(console: Console, outcomes: Sequence[SiteOutcome[Run]]) -> None
 def _in_a_word(one: SiteOutcome[Run]) -> str:
     if one.current is not None:
         return "up to date" + (", something to read" if one.exit_code else "")
-    return {0: "clean", 1: "made, something to read"}.get(one.exit_code, "nothing made")
+    return {0: "made", 1: "made, something to read"}.get(one.exit_code, "nothing made")

@@ -9,8 +9,11 @@ from typing import Any
 
 import pytest
 
-from hgmap.batch import SHEETS, MapOptions, MapRun, map_site
+from hgmap.batch import SHEETS, MapOptions, MapRun, map_floor_of, map_site
 from hgmap.errors import HgmapError
+from hgmap.floor_sheets import floor_sheets
+from hgmap.map_case import map_case
+from hgmap.report.drawing import texts
 from hgmap.report.sheet_setup import sheet_setup
 from hgmap.site.folder import read_site
 
@@ -66,3 +69,12 @@ def test_a_scale_that_does_not_fit_is_refused_before_anything_is_estimated(
 def test_a_room_that_is_nowhere_is_refused(make_site: MakeSite) -> None:
     with pytest.raises(HgmapError, match="--room: no room 'cellar'; known: "):
         mapped(make_site(), rooms=("cellar",))
+
+
+def test_the_zones_of_readings_with_cautions_say_so_on_their_own_sheet(make_site: MakeSite) -> None:
+    options = MapOptions(cell_m=1.0, method="idw", walls=False)
+    case = map_case(read_site(make_site()), options)
+    assert case.quality.fitness.verdict == "fit with cautions"  # no instrument log
+    one = map_floor_of(case, case.site.floors[0], options, lambda done, whole: None)
+    together = " ".join(texts(floor_sheets(case, one, options)["map"]))
+    assert "readings fit with cautions: no instrument log" in " ".join(together.split())

@@ -16,7 +16,7 @@ from rich.console import Console
 from hgmap.batch import map_site
 from hgmap.errors import EstimateError, HgmapError
 from hgmap.many import exit_code, map_sites
-from hgmap.terminal_many import SitesProgress
+from hgmap.terminal_many import SitesProgress, print_sites
 from tests.many_sites import QUICK, STAMP, WORK, content, mapped_one, several_floors, shown
 
 Build = Callable[..., Path]
@@ -98,6 +98,22 @@ def test_resume_leaves_out_what_is_up_to_date(build: Build, floors_made: list[st
     assert again.exit_code == first.exit_code
     mapped_one(site)
     assert floors_made == ["f0", "f1"]  # without --resume everything is made
+
+
+@pytest.mark.usefixtures("no_paper")
+def test_a_floor_that_was_lost_is_named_again_where_results_are_up_to_date(
+    build: Build, capsys: pytest.CaptureFixture[str]
+) -> None:
+    site = build()
+    plan = sorted((site / "plans").iterdir())[1]
+    plan.write_text("{")
+    outcome = mapped_one(site)
+    again = mapped_one(site, resume=True)
+    assert again.current is not None
+    print_sites([outcome, again], lambda run: None)
+    told = capsys.readouterr().out
+    assert f"plans/{plan.name}: is not GeoJSON" in " ".join(told.split())
+    assert "clean" not in told  # of a building, that is for the zones to say
 
 
 def change_reading(site: Path, out: Path) -> None:
@@ -228,6 +244,27 @@ def test_another_run_in_the_same_folder_is_refused_while_it_lives(build: Build) 
     assert content(out) == before
     lock.write_text(json.dumps(Owner(parent, "long gone")._asdict()))
     assert mapped_one(site).run is not None
+
+
+def test_of_two_runs_that_begin_at_once_one_gets_the_folder(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from hgmap import many_kept
+    from hgmap.editing.process import Owner, start_of
+
+    parent = Owner(os.getppid(), start_of(os.getppid()))
+    theirs = json.dumps(parent._asdict())
+    write = many_kept.write_text
+
+    def late(path: Path, text: str) -> None:
+        write(path, text)
+        # the other one was a hair faster
+        (path.parent / "lock.json").write_text(theirs)
+
+    monkeypatch.setattr(many_kept, "write_text", late)
+    with pytest.raises(HgmapError, match="another run"):
+        many_kept.Unfinished(tmp_path, "map", "digest", resume=False)
+    assert [one.name for one in (tmp_path / WORK).iterdir()] == ["lock.json"]
 
 
 # --- what is bad stays alone

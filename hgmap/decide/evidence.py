@@ -171,14 +171,14 @@ def _why_off(reading: Reading) -> tuple[str, ...]:
 def evidence_notes(items: Sequence[Evidence], level: ActionLevel) -> tuple[str, ...]:
     """Say what a reader of the map has to know of the readings, beside what is held."""
     notes = []
+    bags = bags_above(items)
+    if bags:
+        notes.append(f"bag headspace above the level, an item gives off vapour: {_names(bags)}")
     off = Counter(item.reading.kind for item in items if item.role == "off the map")
     if off:
         kinds = ", ".join(f"{number} {kind}" for kind, number in sorted(off.items()))
         held = sum(bool(item.reading.held) for item in items if item.role == "off the map")
         notes.append(f"reported and not mapped: {kinds}" + (f" ({held} held)" if held else ""))
-    bags = bags_above(items)
-    if bags:
-        notes.append(f"bag headspace above the level, an item gives off vapour: {_names(bags)}")
     blind = [
         item
         for item in items

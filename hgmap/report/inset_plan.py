@@ -64,7 +64,10 @@ def inset_head(inset: Inset) -> Drawing:
     ratio = grouped(denominator) if denominator == round(denominator) else number(denominator)
     said = f"1 : {ratio}"
     wide = right - left - LETTER_MM - width_mm(said, HEAD_PT) - 3.5
-    name = fit(inset.room.name or inset.room.id, HEAD_PT, wide, True)
+    name = inset.room.name or inset.room.id
+    if width_mm(name, HEAD_PT, True) > wide:  # two rooms may begin alike
+        name = inset.room.id
+    name = fit(name, HEAD_PT, wide, True)
     return (
         Area(shapely.box(left, under, right, top), fill=PAPER, pen=_EDGE),
         Area(shapely.box(*inset.box_mm), pen=_EDGE),

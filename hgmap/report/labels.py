@@ -25,6 +25,9 @@ _TRIED: Final = 24
 _MOST_TRIED: Final = 480
 """Leaders looked at for one text: where so many are blocked, the next ones are too."""
 
+_OVER_A_MARK: Final = 8.0
+"""What each mark costs that a leader runs over: the value reads as that mark's."""
+
 _TOGETHER: Final = 3.0
 _APART_PT: Final = 3.0
 
@@ -112,6 +115,8 @@ class Paper:
             if not len(part):
                 continue
             total = costs[part] + self.ground.cost(boxes[part], wanted.home)
+            if wanted.over:
+                total += _OVER_A_MARK * self._marks_under(wanted, boxes[part], own)
             ranked = np.argsort(total, kind="stable")
             ranked = ranked[total[ranked] < lowest]
             for first in range(0, len(ranked), _TRIED):
@@ -134,10 +139,7 @@ class Paper:
         self, wanted: Wanted, boxes: NDArray[np.float64], own: Box | None
     ) -> NDArray[np.bool_]:
         """Tell which leaders, to boxes (n, 4), run over something taken or another leader."""
-        lines = np.empty((len(boxes), 2, 2))
-        lines[:, 0] = wanted.x, wanted.y
-        lines[:, 1, 0] = np.clip(wanted.x, boxes[:, 0], boxes[:, 2])
-        lines[:, 1, 1] = np.clip(wanted.y, boxes[:, 1], boxes[:, 3])
+        lines = _leaders(wanted, boxes)
         low, high = lines.min(axis=(0, 1), initial=math.inf), lines.max(axis=(0, 1), initial=0.0)
         if wanted.through:
             return np.zeros(len(boxes), dtype=bool)
@@ -154,6 +156,16 @@ class Paper:
         over_lines = lines_over_lines(lines, self.leaders[apart]).any(axis=1)
         return np.asarray(over_boxes | over_lines)
 
+    def _marks_under(
+        self, wanted: Wanted, boxes: NDArray[np.float64], own: Box | None
+    ) -> NDArray[np.int64]:
+        """Count the marks that leaders to boxes (n, 4) run over, but for those on the place."""
+        marks = ~self.texts & ~self._near(wanted.x, wanted.y, wanted.x, wanted.y)
+        if own is not None:
+            marks &= ~(self.boxes == np.asarray(own)).all(axis=1)
+        under = lines_over_boxes(_leaders(wanted, boxes), self.boxes[marks])
+        return np.asarray(under.sum(axis=1), dtype=np.int64)
+
     def _near(
         self, west: float, south: float, east: float, north: float, margin: float = 0.0
     ) -> NDArray[np.bool_]:
@@ -166,6 +178,15 @@ class Paper:
             & (top >= south - margin)
         )
         return meets
+
+
+def _leaders(wanted: Wanted, boxes: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Return the leaders (n, 2, 2) from a place to boxes (n, 4)."""
+    lines = np.empty((len(boxes), 2, 2))
+    lines[:, 0] = wanted.x, wanted.y
+    lines[:, 1, 0] = np.clip(wanted.x, boxes[:, 0], boxes[:, 2])
+    lines[:, 1, 1] = np.clip(wanted.y, boxes[:, 1], boxes[:, 3])
+    return lines
 
 
 def spots_in_room(

@@ -33,12 +33,12 @@ def notes_of(
     warnings: tuple[str, ...],
     cautions: tuple[str, ...],
 ) -> tuple[str, ...]:
-    """Gather the notes, each once: warnings, what is held, cautions, the rest."""
+    """Gather the notes, each once: warnings, what is held, the readings, cautions, the rest."""
     notes = list(warnings)
     notes.extend(_held(evidence))
+    notes.extend(evidence.notes)  # before what is usual: a list cut short loses its end
     notes.extend(cautions)
     notes.extend(surface.notes if surface is not None else ())
-    notes.extend(evidence.notes)
     if marks.off_plan:
         notes.append(f"{count(marks.off_plan, 'reading')} without a place on this plan")
     if marks.unnamed:

@@ -96,6 +96,17 @@ def test_no_leader_runs_through_a_text():
         assert sum(text.intersects(leader) for text in texts) == 1  # its own, at its end
 
 
+def test_a_far_value_leads_over_no_other_mark_where_there_is_another_way():
+    paper = Paper(EDGE)
+    paper.take(np.array([(60.0, 79.0, 140.0, 150.0), (60.0, 0.0, 140.0, 71.0)]), text=True)
+    marks = np.array([(x - 2.0, 73.0, x + 2.0, 77.0) for x in (70.0, 84.0, 98.0, 112.0)])
+    paper.take(marks)  # a corridor: the near end lies to the left, past three marks
+    spot = paper.place(Wanted(98.0, 75.0, 20.0, 9.0, 3.0, over=True, anywhere=True))
+    assert spot is not None
+    assert spot.leader is not None
+    assert lines_over_boxes(np.array([spot.leader]), marks[[0, 1, 3]]).sum() == 1  # to the right
+
+
 def test_a_name_lies_inside_its_room_or_nowhere():
     room = shapely.Polygon([(0, 0), (100, 0), (100, 20), (20, 20), (20, 100), (0, 100)])
     box = spots_in_room(room, 40.0, 10.0, Paper(EDGE))

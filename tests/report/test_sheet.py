@@ -651,7 +651,7 @@ def test_notes_that_no_page_holds_are_counted():
     assert int(left.group(1)) == 60 - len(shown) + 3
 
 
-def test_warnings_come_first_then_what_is_held_then_cautions_then_the_rest():
+def test_warnings_come_first_then_what_is_held_then_the_readings_then_cautions_then_the_rest():
     site, round_, evidence, surface, zones, places, warnings = house_case()
     sheet = zone_sheet(
         site, round_, evidence, surface, zones, places, warnings=warnings, cautions=("a caution",)
@@ -659,7 +659,7 @@ def test_warnings_come_first_then_what_is_held_then_cautions_then_the_rest():
     together = " ".join(d.texts(sheet))
     order = [
         together.index(text)
-        for text in ("at 14 °C", "1 reading held", "a caution", "Made-up surface", "2 readings at")
+        for text in ("at 14 °C", "1 reading held", "2 readings at", "a caution", "Made-up surface")
     ]
     assert order == sorted(order)
 

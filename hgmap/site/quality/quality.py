@@ -51,6 +51,15 @@ def not_fit(report: QualityReport) -> tuple[str, ...]:
     return (f"the readings are not fit to map ({'; '.join(against)}): nothing is clear",)
 
 
+def with_cautions(report: QualityReport) -> tuple[str, ...]:
+    """Say what stands against readings that are fit with cautions; nothing of any others."""
+    if report.fitness.verdict != "fit with cautions":
+        return ()
+    first, *more = report.fitness.reasons
+    rest = f"; and {len(more)} more, on the quality page" if more else ""
+    return (f"readings fit with cautions: {first}{rest}",)
+
+
 def no_clearance(report: QualityReport) -> tuple[str, ...]:
     """Say why a clearance round clears nothing yet: the conditions that were not met or written.
 
