@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import geopandas as gpd
+import pandas as pd
 import pyogrio
 
 from hgmap import many_kept
@@ -63,7 +64,9 @@ def content(folder: Path, leave_out: Iterable[str] = (STAMP,)) -> dict[str, Any]
     return found
 
 
-def _rows(layer: gpd.GeoDataFrame) -> list[tuple[str, ...]]:
+def _rows(layer: gpd.GeoDataFrame | pd.DataFrame) -> list[tuple[str, ...]]:
+    if not isinstance(layer, gpd.GeoDataFrame):  # a table
+        return [tuple(row) for row in layer.astype(str).itertuples(index=False)]
     shapes = layer.geometry.to_wkb(hex=True).astype(str)
     table = layer.drop(columns=layer.geometry.name).astype(str)
     return [(shape, *row) for shape, row in zip(shapes, table.itertuples(index=False), strict=True)]

@@ -359,6 +359,8 @@ def test_a_survey_is_done_from_an_image_to_its_map(person: Person, tmp_path: Pat
         person.sees("Print and export")
         person.still()
         person.look("print")
+        one.key("alt+i")
+        person.still()
         one.key("alt+w")
         one.wait_for(lambda: [*folder.glob("results/**/map.pdf")], "no map.pdf is written")
         person.still()
