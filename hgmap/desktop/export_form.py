@@ -67,7 +67,7 @@ class ExportForm(QWidget):
         self._by_hand = self._proposing = self._writing = self._own_folder = False
         """Whether a person ticked something, ticks are proposed just now, files are being written,
         a folder was chosen."""
-        self.parts["sheets"].toggled.connect(self.sheets_changed)
+        self._every_sheet_before = False
         self.dpi = QLineEdit("200")
         self.dpi.setMaximumWidth(70)
         self.dpi.setAccessibleName(tr("Dots per inch of pictures"))
@@ -128,7 +128,8 @@ class ExportForm(QWidget):
     @property
     def every_sheet(self) -> bool:
         """Whether every sheet of a floor is to be written."""
-        return self.parts["sheets"].isChecked()
+        used = (self.parts["map"], *self.report.values())
+        return self.parts["sheets"].isChecked() and any(box.isChecked() for box in used)
 
     def propose(self, wanted: Wanted) -> None:
         """Follow what is chosen; propose the folder of the run."""
@@ -156,13 +157,17 @@ class ExportForm(QWidget):
             self._say(tr("There are unsaved changes: what is written is what the window shows, "
                          "not what was saved last."))  # fmt: skip
         maps = self.parts["map"].isChecked()
-        for box in (self.parts["sheets"], self.parts["diagnostics"], *self.also.values()):
+        for box in (self.parts["diagnostics"], *self.also.values()):
             box.setEnabled(maps)
+        self.parts["sheets"].setEnabled(maps or bool(self._ticks(self.report)))
         self.write.setEnabled(bool(self._parts() or self._ticks(self.report)) and not self._writing)
 
     def _ticked(self) -> None:
         self._by_hand = self._by_hand or not self._proposing
         self.refresh()
+        if self.every_sheet != self._every_sheet_before:
+            self._every_sheet_before = self.every_sheet
+            self.sheets_changed.emit()
 
     def _parts(self) -> frozenset[str]:
         return frozenset(self._ticks(self.parts))

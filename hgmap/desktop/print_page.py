@@ -49,7 +49,7 @@ class PrintDialog(QDialog):
         self.setWindowTitle(tr("Print and export"))
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         over = desk.window.size()
-        self.resize(min(1180, max(over.width() - 40, 900)), min(740, max(over.height() - 30, 560)))
+        self.resize(max(over.width() - 40, 900), max(over.height() - 30, 560))
         self.sheets: tuple[Sheet, ...] = ()
         self.at = 0
         self.known: Known | None = None

@@ -99,6 +99,7 @@ class Preview(QScrollArea):
             lambda progress, cancelled: painted(sheet, scale, ratio),
             self._take,
             lambda error: self.page.setText(in_one_line(error)),
+            painting=True,  # a page turns while files are being written
         )
 
     def _take(self, image: QImage) -> None:

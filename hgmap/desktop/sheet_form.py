@@ -24,6 +24,8 @@ if TYPE_CHECKING:
     from hgmap.desktop.session import Session
 
 SCALES: Final = (20, 50, 100, 200, 500)
+WITH_A_ROOM: Final = ("rooms", "report")
+"""Kinds that show a room by itself where one is chosen."""
 
 
 class SheetForm(QWidget):
@@ -136,7 +138,7 @@ class SheetForm(QWidget):
         floor = site.floor(chosen) if site is not None and chosen else None
         held, blocker = self.room.currentData(), QSignalBlocker(self.room)
         self.room.clear()
-        self.room.addItem(tr("those too crowded for the map"), "")
+        self.room.addItem("", "")  # what it means depends on the kind
         for room in floor.rooms if floor is not None else ():
             self.room.addItem(room.name or room.id, room.id)
         self.room.setCurrentIndex(max(self.room.findData(held), 0))
@@ -188,18 +190,21 @@ class SheetForm(QWidget):
 
     def _floor_chosen(self) -> None:
         self._fill_rooms()
+        self._show_what_counts()
         self.changed.emit()
 
     def _show_what_counts(self) -> None:
         kind = str(self.kind.currentData())
         shown: dict[QWidget, bool] = {
-            self.before: kind == "change", self.room: kind == "rooms",
+            self.before: kind == "change", self.room: kind in WITH_A_ROOM,
             self.rule: kind == "report", self.style_file: kind == "report",
         }  # fmt: skip
         for widget, is_shown in shown.items():
             widget.setVisible(is_shown)
             self._labels[widget].setVisible(is_shown)
         self.choose.setVisible(kind == "report")
+        crowded = tr("those too crowded for the map")
+        self.room.setItemText(0, tr("none by itself") if kind == "report" else crowded)
         self.floor.setEnabled(kind != "quality")
 
     def scale_text(self) -> str:
@@ -212,7 +217,7 @@ class SheetForm(QWidget):
         kind, style = str(self.kind.currentData()), self.style_file.text().strip()
         return Wanted(
             kind, str(self.floor.currentData() or ALL), str(self.before.currentData() or ""),
-            str(self.room.currentData() or "") if kind == "rooms" else "", sheets,
+            str(self.room.currentData() or "") if kind in WITH_A_ROOM else "", sheets,
             str(self.papers.currentData()), self.scale_text(), dpi, self.rule.currentData(),
             str(Path(style).expanduser()) if style else "",
         )  # fmt: skip

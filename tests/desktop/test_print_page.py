@@ -5,6 +5,7 @@ from __future__ import annotations
 import shutil
 from collections.abc import Callable
 from pathlib import Path
+from threading import Event
 from typing import Any
 
 import pytest
@@ -27,6 +28,7 @@ from hgmap.floor_map import MapOptions
 from hgmap.report.document.style import HouseStyle
 from hgmap.report.drawing import texts
 from hgmap.report.paper import png_bytes
+from hgmap.report.sheet_setup import sheet_setup
 from hgmap.site.model import LevelRequest
 from hgmap.survey_report import FORMATS, ReportOptions, report_site, write_report
 
@@ -259,6 +261,8 @@ def test_a_scale_that_does_not_fit_or_is_none_is_refused_in_words(
         assert said in dialog.files.said.text()
         assert "--" not in dialog.files.said.text()
     assert not (tmp_path / "out").exists()
+    choose(dialog, "report", window, qtbot)
+    assert "'ten' is no scale" in dialog.preview.page.text()
     choose(dialog, "quality", window, qtbot)
     assert dialog.sheets  # a sheet of its own paper
 
@@ -287,13 +291,21 @@ def test_the_report_that_is_looked_at_is_the_one_that_the_command_line_writes(
     assert "Method" in texts(dialog.sheets[dialog.at])
     assert any("House of the surveyor" in text for text in texts(dialog.sheets[0]))
 
-    options = ReportOptions(
-        MapOptions(round="survey"), "every-reading-below", style, ("html",), tmp_path / "cli"
-    )
-    report_site(tmp_path / "house", options)
-    monkeypatch.setattr("hgmap.survey_report.survey_of", None)  # it is not made a second time
+    dialog.form.scale.setCurrentText("1:80")
+    dialog.form._typed()
+    dialog.form.room.setCurrentIndex(dialog.form.room.findData("R1"))
     for name in ("pdf", "docx"):  # slow, and of the same survey
         dialog.files.report[name].click()
+    dialog.files.parts["sheets"].click()
+    calm(window, qtbot)
+    titles = [sheet.title for sheet in dialog.sheets]
+    ends = {title.rpartition(", ")[2] for title in titles}
+    assert {"uncertainty and where more readings help", "detail of Hall"} <= ends
+    assert 80.0 in [scale_of(sheet) for sheet in dialog.sheets]
+    maps = MapOptions(round="survey", setup=sheet_setup("a4", 80.0), sheets=True, rooms=("R1",))
+    options = ReportOptions(maps, "every-reading-below", style, ("html",), tmp_path / "cli")
+    report_site(tmp_path / "house", options)
+    monkeypatch.setattr("hgmap.survey_report.survey_of", None)  # it is not made a second time
     write(dialog, window, qtbot, tmp_path / "out")
     done = dialog.files.done
     assert done is not None, dialog.files.said.text()
@@ -310,6 +322,22 @@ def test_the_report_that_is_looked_at_is_the_one_that_the_command_line_writes(
     with pytest.raises(WorkStopped):
         write_report(dialog.known.survey, HouseStyle(), ("html",), tmp_path / "no", stop_at_the_end)
     assert not (tmp_path / "no").exists()
+
+
+def test_a_page_turns_while_other_work_goes_on(
+    window: Window, dialog: PrintDialog, qtbot: Any
+) -> None:
+    dialog.sheets = dialog.sheets * 2
+    before, go = dialog.preview.page.pixmap().cacheKey(), Event()
+    window.jobs.start("export", lambda progress, cancelled: go.wait(60.0), bool, print)
+    try:
+        dialog.turn(1)
+        qtbot.waitUntil(lambda: not window.jobs.awaits("page"), timeout=30_000)
+        assert window.jobs.awaits("export")
+        assert dialog.preview.page.pixmap().cacheKey() != before
+    finally:
+        go.set()
+    calm(window, qtbot)
 
 
 def test_what_is_written_follows_what_is_looked_at_until_somebody_ticks(
