@@ -193,7 +193,7 @@ class ExportForm(QWidget):
             self.chosen.wanted(sheets="sheets" in parts, dpi=self.dpi.text()),
             self._ticks(self.also), self._ticks(self.report),
         )  # fmt: skip
-        choices, known = session.choices, self.known()
+        choices, known, files = session.choices, self.known(), session.files
         self._say("")
         self.listed.hide()
         self.open.hide()
@@ -201,7 +201,7 @@ class ExportForm(QWidget):
         self.desk.jobs.start(
             NAME,
             lambda progress, cancelled: export(site, choices, wanted, progress, known),
-            self._written,
+            lambda done: self._written(done, session.files is files),
             self._failed,
         )
 
@@ -211,15 +211,17 @@ class ExportForm(QWidget):
         self._busy(False)
         self._say(tr("Stopped: nothing half-written was left."))
 
-    def _written(self, done: Exported) -> None:
+    def _written(self, done: Exported, of_now: bool) -> None:
         self.done = done
         self._busy(False)
         text = tr_count("{n} file was written.", "{n} files were written.", len(done.files))
-        if self.desk.session.unsaved:
+        if not of_now:
+            text += " " + tr("They are of what the window showed before the last change.")
+        elif self.desk.session.unsaved:
             text += " " + tr("They are of what the window shows, with the unsaved changes.")
         if done.lost:
             text += "\n" + tr("Not among them: {lost}", lost="; ".join(done.lost))
-        self._say(" ".join((text, *done.said[:2])), alarm=bool(done.lost))
+        self._say(" ".join((text, *done.said[:2])), alarm=bool(done.lost) or not of_now)
         self.listed.clear()
         self.listed.addItems(list(done.files))
         self.listed.show()

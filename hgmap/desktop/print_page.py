@@ -53,7 +53,7 @@ class PrintDialog(QDialog):
         self.sheets: tuple[Sheet, ...] = ()
         self.at = 0
         self.known: Known | None = None
-        self._laid_kind = ""
+        self._laid_kind = self._said = ""
         self.preview = Preview(desk.jobs)
         style = settings.value(STYLE, "") if settings is not None else ""
         self.form = SheetForm(desk.session, str(style or ""))
@@ -75,7 +75,8 @@ class PrintDialog(QDialog):
         self.form.changed.connect(self._chosen)
         self.files.sheets_changed.connect(self.lay_out)
         desk.session.map_changed.connect(self._anew)
-        desk.session.site_changed.connect(self.titles.take)
+        desk.session.site_changed.connect(self._site_read)
+        desk.session.files_changed.connect(self._edited)
         desk.jobs.busy_changed.connect(self._progressed)
         for keys, act in (
             ("Ctrl++", lambda: self._zoom(lambda: self.preview.zoom_by(STEP))),
@@ -150,6 +151,17 @@ class PrintDialog(QDialog):
         self.titles.take()
         self.lay_out()
 
+    def _edited(self) -> None:
+        """Take the sheets away: one of before the last change would look like one of now."""
+        if not self.desk.session.current:
+            self.desk.jobs.drop(NAME)
+            self._no_sheets(tr("The site is being read again."))
+
+    def _site_read(self) -> None:
+        self.titles.take()
+        if not self.desk.session.current:
+            self.lay_out()  # says why it cannot be read
+
     def _chosen(self) -> None:
         self.files.done = None
         self.lay_out()
@@ -161,7 +173,6 @@ class PrintDialog(QDialog):
         self.files.propose(wanted)
         site, choices = session.site, session.choices
         if site is None or not session.current:
-            # a sheet of what stood there before the last change would look like one of now
             self._no_sheets(session.why_no_site or tr("The site is being read again."))
             return
         known = self.known
@@ -204,14 +215,14 @@ class PrintDialog(QDialog):
 
     def _take(self, laid: Laid, kind: str) -> None:
         self.known, self.sheets, self._laid_kind = laid.known, laid.sheets, kind
+        lost = for_window("; ".join(laid.said))
+        self._said = tr("Not among them: {lost}", lost=lost) if lost else ""
         if not self.sheets:
             self._no_sheets(for_window(" ".join(laid.said)) or self._nothing())
             return
         self.at = min(self.at, len(self.sheets) - 1)
         self._list_contents()
         self._show()
-        if laid.said:
-            self.paper.setText(f"{self.paper.text()} {for_window(' '.join(laid.said[:2]))}")
 
     def _list_contents(self) -> None:
         """List where each part begins, for what has more than a few pages."""
@@ -264,7 +275,7 @@ class PrintDialog(QDialog):
         if self._laid_kind == "report" and scale is not None and scale >= 1000.0:
             scale = None  # a figure of a page of text
         text = way if scale is None else tr("{way}; the plan is 1 : {n}.", way=way, n=f"{scale:g}")
-        self.paper.setText(text)
+        self.paper.setText(f"{text}\n{self._said}".strip())
         begun = [k for k in range(self.contents.count()) if self.contents.itemData(k) <= self.at]
         self.contents.setCurrentIndex(begun[-1] if begun else -1)
         self._buttons()

@@ -206,9 +206,11 @@ def lay_out_sheets(
     from hgmap.desktop.mapping import Mapper
 
     mapper, maps = Mapper(), dict(known.maps)
+    from hgmap.batch_choice import choose_floors
+
     sheets: list[Sheet] = []
-    said: list[str] = []
-    floors = [one for one in site.floors if wanted.floor in (ALL, one.name)]
+    floors, lost = choose_floors(site, options.floors)
+    said = [f"{one.where}: {one.message}" for one in lost]
     for number, floor in enumerate(floors):
         progress(floor.title or floor.name, number / len(floors))
         try:

@@ -110,7 +110,10 @@ class SheetForm(QWidget):
         site = self.session.site
         for floor in site.floors if site is not None else ():
             self.floor.addItem(floor.title or floor.name, floor.name)
-        if self.floor.count() > 1:
+        lost = site is not None and any(
+            one.severity == "error" and one.floor for one in site.problems
+        )
+        if self.floor.count() > 1 or lost:  # a report that left one out would not say so
             self.floor.addItem(tr("all floors"), ALL)
         for one in site.rounds if site is not None else ():
             if one.name != self.session.round_name:

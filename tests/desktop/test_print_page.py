@@ -340,6 +340,53 @@ def test_a_page_turns_while_other_work_goes_on(
     calm(window, qtbot)
 
 
+@pytest.mark.usefixtures("quick_pdf")
+def test_after_a_change_nothing_of_before_it_is_shown_printed_or_said_to_be_of_now(
+    window: Window, dialog: PrintDialog, qtbot: Any, tmp_path: Path
+) -> None:
+    dialog.files._own_folder = True
+    dialog.files.folder.setText(str(tmp_path / "out"))
+    dialog.files.start()
+    dialog.kind.setCurrentIndex(dialog.kind.findData("estimate"))
+    window.session.edit("name", lambda files: set_site_name(files, "Another name"))
+    assert not dialog.sheets
+    assert "being read again" in dialog.preview.page.text()
+    assert not dialog.buttons["print"].isEnabled()
+    calm(window, qtbot)
+    assert "Another name" in texts(dialog.sheets[0])
+    assert dialog.sheets[0].title.startswith("Another name")
+    assert "of what the window showed before the last change" in dialog.files.said.text()
+    assert "A house" in (tmp_path / "out" / "summary.json").read_text("utf-8")
+    window.session.edit("spoil", lambda files: files.with_file("site.toml", b"name = "))
+    calm(window, qtbot)
+    assert not dialog.sheets
+    assert "site.toml" in dialog.preview.page.text()
+
+
+def test_a_floor_that_is_lost_is_said_on_every_page_and_in_the_report(
+    window: Window, qtbot: Any
+) -> None:
+    lost = '\n[[floors]]\nname = "top"\nplan = "nowhere.geojson"\n'
+    window.session.edit("top", lambda files: files.with_file(
+        "site.toml", (files.text("site.toml") + lost).encode()
+    ))  # fmt: skip
+    calm(window, qtbot)
+    window.print_page()
+    dialog = window._dialogs[0]
+    assert isinstance(dialog, PrintDialog)
+    choose(dialog, "report", window, qtbot)
+    assert dialog.form.wanted().floor == ""
+    assert any("nowhere.geojson" in text for sheet in dialog.sheets for text in texts(sheet))
+    dialog.turn(1)
+    assert "Not among them: " in dialog.paper.text()
+    assert "nowhere.geojson" in dialog.paper.text()
+    choose(dialog, "readings", window, qtbot)
+    dialog.form.floor.setCurrentIndex(dialog.form.floor.findData(""))
+    calm(window, qtbot)
+    assert len(dialog.sheets) == 1
+    assert "nowhere.geojson" in dialog.paper.text()
+
+
 def test_what_is_written_follows_what_is_looked_at_until_somebody_ticks(
     dialog: PrintDialog,
 ) -> None:
