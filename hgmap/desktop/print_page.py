@@ -20,6 +20,8 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from shiboken6 import isValid
+
 from hgmap.desktop.export_form import ExportForm
 from hgmap.desktop.print_preview import STEP, Preview
 from hgmap.desktop.print_sheets import Known, Laid, lay_out_sheets, paper_of, scale_of
@@ -54,6 +56,7 @@ class PrintDialog(QDialog):
         self.at = 0
         self.known: Known | None = None
         self._laid_kind = self._said = ""
+        self._into_file = False
         self.preview = Preview(desk.jobs)
         style = settings.value(STYLE, "") if settings is not None else ""
         self.form = SheetForm(desk.session, str(style or ""))
@@ -205,7 +208,8 @@ class PrintDialog(QDialog):
         jobs = self.desk.jobs
         if jobs.awaits(PRINT):
             jobs.drop(PRINT)
-            self.paper.setText(tr("Stopped: the rest is not printed."))
+            self.paper.setText(tr("Stopped: no file was written.") if self._into_file
+                               else tr("Stopped: the rest is not printed."))  # fmt: skip
             self._buttons()
         elif jobs.awaits(NAME):
             jobs.drop(NAME)
@@ -275,7 +279,8 @@ class PrintDialog(QDialog):
         if self._laid_kind == "report" and scale is not None and scale >= 1000.0:
             scale = None  # a figure of a page of text
         text = way if scale is None else tr("{way}; the plan is 1 : {n}.", way=way, n=f"{scale:g}")
-        self.paper.setText(f"{text}\n{self._said}".strip())
+        if not self.desk.jobs.awaits(NAME):  # else it says that another one is on its way
+            self.paper.setText(f"{text}\n{self._said}".strip())
         begun = [k for k in range(self.contents.count()) if self.contents.itemData(k) <= self.at]
         self.contents.setCurrentIndex(begun[-1] if begun else -1)
         self._buttons()
@@ -305,15 +310,25 @@ class PrintDialog(QDialog):
         if printer is None:
             return
         sheets = pages_asked(printer, self.sheets)
+        self._into_file = bool(printer.outputFileName())
+        session = self.desk.session
+
+        def say(text: str, *, alarm: bool = True) -> None:
+            if isValid(self):
+                self.paper.setText(text)
+                self._buttons()
+            elif alarm:  # the page was closed meanwhile
+                session.trouble.emit(text)
 
         def printed(went: bool) -> None:
-            said = tr_count("{n} page was printed.", "{n} pages were printed.", len(sheets))
-            self.paper.setText(said if went else tr("The printer did not take the pages."))
-            self._buttons()
+            if not went:
+                say(tr("The printer did not take the pages."))
+                return
+            text = tr_count("{n} page was printed.", "{n} pages were printed.", len(sheets))
+            say(text, alarm=False)
 
         def failed(error: Exception) -> None:
-            self.paper.setText(in_one_line(error))
-            self._buttons()
+            say(in_one_line(error))
 
         self.paper.setText(tr("The pages are on their way to the printer."))
         self.desk.jobs.start(
@@ -323,8 +338,8 @@ class PrintDialog(QDialog):
         self._buttons()
 
     def done(self, result: int) -> None:
-        """Stop what is being laid out, printed or written."""
-        for name in (NAME, PRINT, "page", "export"):
+        """Stop what is being laid out or written; what is on its way to a printer goes on."""
+        for name in (NAME, "page", "export"):
             self.desk.jobs.drop(name)
         if self.settings is not None:
             self.settings.setValue(STYLE, self.form.wanted().style)

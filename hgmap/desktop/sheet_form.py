@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from PySide6.QtCore import QSignalBlocker, Signal
+from PySide6.QtCore import QSignalBlocker, Qt, Signal
 from PySide6.QtWidgets import (
     QComboBox,
     QFileDialog,
@@ -58,6 +58,7 @@ class SheetForm(QWidget):
         self._put_style(column)
         self.about = QLabel()
         self.about.setWordWrap(True)
+        self.about.setTextFormat(Qt.TextFormat.PlainText)
         column.addSpacing(4)
         column.addWidget(self.about)
         column.addStretch(1)

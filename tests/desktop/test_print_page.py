@@ -17,7 +17,7 @@ from hgmap.desktop import pipeline
 from hgmap.desktop.export_work import Export, export
 from hgmap.desktop.print_page import PrintDialog
 from hgmap.desktop.print_sheets import scale_of
-from hgmap.desktop.printer import pages_asked, put_on_paper
+from hgmap.desktop.printer import put_on_paper
 from hgmap.desktop.window import Window
 from hgmap.desktop.work import WorkStopped
 from hgmap.editing.begin import Beginning, DrawnPlan, begin_site
@@ -438,26 +438,26 @@ def test_laying_out_can_be_stopped_and_begun_again(
     assert len(dialog.sheets) > 5
 
 
-def test_a_stopped_print_ends_and_a_range_of_pages_is_kept(
-    dialog: PrintDialog, tmp_path: Path
+def test_a_print_goes_on_when_its_page_is_closed_and_says_when_it_fails(
+    window: Window, dialog: PrintDialog, qtbot: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    printer = QPrinter()
-    printer.setOutputFormat(QPrinter.OutputFormat.PdfFormat)
-    printer.setOutputFileName(str(tmp_path / "paper.pdf"))
-    sheets = dialog.sheets * 4
-    assert pages_asked(printer, sheets) == sheets
-    printer.setFromTo(2, 3)
-    assert pages_asked(printer, sheets) == sheets[1:3]
-    printed: list[float] = []
+    go, said = Event(), []
 
-    def stop(text: str, share: float) -> None:
-        printed.append(share)
-        if share:
-            raise WorkStopped
+    def refused(printer: QPrinter, sheets: object, progress: Callable[[str, float], None]) -> bool:
+        go.wait(60.0)
+        progress("page 2", 0.5)  # raises where nobody waits any more
+        return False
 
-    with pytest.raises(WorkStopped):
-        put_on_paper(printer, sheets, stop)
-    assert printed == [0.0, 0.25]
+    monkeypatch.setattr("hgmap.desktop.printer.ask_for_printer", lambda parent, count: QPrinter())
+    monkeypatch.setattr("hgmap.desktop.printer.put_on_paper", refused)
+    window.session.trouble.connect(said.append)
+    dialog.buttons["print"].click()
+    dialog.turn(0)
+    dialog.close()
+    qtbot.wait(1)
+    go.set()
+    calm(window, qtbot)
+    assert said == ["The printer did not take the pages."]
 
 
 @pytest.mark.usefixtures("quick_pdf")
