@@ -19,7 +19,6 @@ from PySide6.QtWidgets import (
     QVBoxLayout,
     QWidget,
 )
-
 from shiboken6 import isValid
 
 from hgmap.desktop.export_form import ExportForm

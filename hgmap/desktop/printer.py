@@ -44,8 +44,8 @@ def put_on_paper(
 ) -> bool:
     """Print sheets at their true scale, each page in its own direction; tell whether it went.
 
-    ``progress`` is called before each page; raising inside it ends the printing there. Printing into
-    a file puts the whole file in place, or none.
+    ``progress`` is called before each page; raising inside it ends the printing there. Printing
+    into a file puts the whole file in place, or none.
 
     Raises
     ------
@@ -53,7 +53,7 @@ def put_on_paper(
         If that file cannot be written.
     """
     name = printer.outputFileName()
-    if not name:
+    if not name or not sheets:
         return _printed(printer, sheets, progress)
     file = Path(name)
     went = False

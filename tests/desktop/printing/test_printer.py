@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from PySide6.QtPrintSupport import QPrinter
 from pypdf import PdfReader
+from PySide6.QtPrintSupport import QPrinter
 
 from hgmap.desktop.printer import pages_asked, put_on_paper
 from hgmap.desktop.work import WorkStopped
