@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
@@ -62,7 +63,7 @@ def put_on_paper(
         nonlocal went
         printer.setOutputFileName(str(temporary))
         went = _printed(printer, sheets, progress)
-        if not went:
+        if not (went and _is_whole(temporary)):
             raise OSError(tr("the disk may be full"))
 
     try:
@@ -99,6 +100,18 @@ def _printed(
     finally:
         if painter.isActive():
             painter.end()
+
+
+def _is_whole(file: Path) -> bool:
+    """Tell whether a PDF ends where its own table says so: Qt says nothing of a disk that is full.
+
+    What is no PDF is taken as it is.
+    """
+    data = file.read_bytes()
+    if file.suffix.lower() != ".pdf":
+        return bool(data)
+    end = re.search(rb"startxref\s+(\d+)\s+%%EOF\s*$", data[-64:])
+    return end is not None and data[int(end[1]) :].startswith(b"xref")
 
 
 def _layout(sheet: Sheet) -> QPageLayout:

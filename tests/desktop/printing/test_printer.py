@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import pytest
 from pypdf import PdfReader
 from PySide6.QtPrintSupport import QPrinter
 
+from hgmap.desktop import printer as printing
 from hgmap.desktop.printer import pages_asked, put_on_paper
 from hgmap.desktop.work import WorkStopped
 from hgmap.errors import HgmapError
@@ -80,3 +82,21 @@ def test_a_print_that_is_stopped_or_fails_leaves_no_half_file(
     with pytest.raises(HgmapError, match=r"paper\.pdf: cannot be written"):
         put_on_paper(printer, MIXED)
     assert [one.read_bytes() for one in tmp_path.iterdir()] == [there_before] * bool(there_before)
+
+
+@pytest.mark.parametrize("lost", [slice(0, 900), slice(900, None)], ids=["end", "part"])
+def test_a_file_that_a_full_disk_cut_is_not_taken_for_a_print(
+    printer: QPrinter, tmp_path: Path, lost: slice, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    painted = printing._printed
+
+    def cut(*given: Any) -> bool:
+        went = painted(*given)
+        file = Path(given[0].outputFileName())
+        file.write_bytes(file.read_bytes()[lost])
+        return went
+
+    monkeypatch.setattr(printing, "_printed", cut)
+    with pytest.raises(HgmapError, match=r"paper\.pdf: cannot be written"):
+        put_on_paper(printer, MIXED)
+    assert not list(tmp_path.iterdir())
