@@ -67,7 +67,7 @@ class ExportForm(QWidget):
         self._by_hand = self._proposing = self._writing = self._own_folder = False
         """Whether a person ticked something, ticks are proposed just now, files are being written,
         a folder was chosen."""
-        self.parts["sheets"].toggled.connect(self.sheets_changed)
+        self._every_sheet_before = False
         self.dpi = QLineEdit("200")
         self.dpi.setMaximumWidth(70)
         self.dpi.setAccessibleName(tr("Dots per inch of pictures"))
@@ -128,7 +128,8 @@ class ExportForm(QWidget):
     @property
     def every_sheet(self) -> bool:
         """Whether every sheet of a floor is to be written."""
-        return self.parts["sheets"].isChecked()
+        used = (self.parts["map"], *self.report.values())
+        return self.parts["sheets"].isChecked() and any(box.isChecked() for box in used)
 
     def propose(self, wanted: Wanted) -> None:
         """Follow what is chosen; propose the folder of the run."""
@@ -156,13 +157,17 @@ class ExportForm(QWidget):
             self._say(tr("There are unsaved changes: what is written is what the window shows, "
                          "not what was saved last."))  # fmt: skip
         maps = self.parts["map"].isChecked()
-        for box in (self.parts["sheets"], self.parts["diagnostics"], *self.also.values()):
+        for box in (self.parts["diagnostics"], *self.also.values()):
             box.setEnabled(maps)
+        self.parts["sheets"].setEnabled(maps or bool(self._ticks(self.report)))
         self.write.setEnabled(bool(self._parts() or self._ticks(self.report)) and not self._writing)
 
     def _ticked(self) -> None:
         self._by_hand = self._by_hand or not self._proposing
         self.refresh()
+        if self.every_sheet != self._every_sheet_before:
+            self._every_sheet_before = self.every_sheet
+            self.sheets_changed.emit()
 
     def _parts(self) -> frozenset[str]:
         return frozenset(self._ticks(self.parts))
@@ -188,7 +193,7 @@ class ExportForm(QWidget):
             self.chosen.wanted(sheets="sheets" in parts, dpi=self.dpi.text()),
             self._ticks(self.also), self._ticks(self.report),
         )  # fmt: skip
-        choices, known = session.choices, self.known()
+        choices, known, files = session.choices, self.known(), session.files
         self._say("")
         self.listed.hide()
         self.open.hide()
@@ -196,7 +201,7 @@ class ExportForm(QWidget):
         self.desk.jobs.start(
             NAME,
             lambda progress, cancelled: export(site, choices, wanted, progress, known),
-            self._written,
+            lambda done: self._written(done, session.files is files),
             self._failed,
         )
 
@@ -206,15 +211,17 @@ class ExportForm(QWidget):
         self._busy(False)
         self._say(tr("Stopped: nothing half-written was left."))
 
-    def _written(self, done: Exported) -> None:
+    def _written(self, done: Exported, of_now: bool) -> None:
         self.done = done
         self._busy(False)
         text = tr_count("{n} file was written.", "{n} files were written.", len(done.files))
-        if self.desk.session.unsaved:
+        if not of_now:
+            text += " " + tr("They are of what the window showed before the last change.")
+        elif self.desk.session.unsaved:
             text += " " + tr("They are of what the window shows, with the unsaved changes.")
         if done.lost:
             text += "\n" + tr("Not among them: {lost}", lost="; ".join(done.lost))
-        self._say(" ".join((text, *done.said[:2])), alarm=bool(done.lost))
+        self._say(" ".join((text, *done.said[:2])), alarm=bool(done.lost) or not of_now)
         self.listed.clear()
         self.listed.addItems(list(done.files))
         self.listed.show()

@@ -19,6 +19,7 @@ from PySide6.QtWidgets import (
     QVBoxLayout,
     QWidget,
 )
+from shiboken6 import isValid
 
 from hgmap.desktop.export_form import ExportForm
 from hgmap.desktop.print_preview import STEP, Preview
@@ -49,11 +50,12 @@ class PrintDialog(QDialog):
         self.setWindowTitle(tr("Print and export"))
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         over = desk.window.size()
-        self.resize(min(1180, max(over.width() - 40, 900)), min(740, max(over.height() - 30, 560)))
+        self.resize(max(over.width() - 40, 900), max(over.height() - 30, 560))
         self.sheets: tuple[Sheet, ...] = ()
         self.at = 0
         self.known: Known | None = None
-        self._laid_kind = ""
+        self._laid_kind = self._said = ""
+        self._into_file = False
         self.preview = Preview(desk.jobs)
         style = settings.value(STYLE, "") if settings is not None else ""
         self.form = SheetForm(desk.session, str(style or ""))
@@ -75,7 +77,8 @@ class PrintDialog(QDialog):
         self.form.changed.connect(self._chosen)
         self.files.sheets_changed.connect(self.lay_out)
         desk.session.map_changed.connect(self._anew)
-        desk.session.site_changed.connect(self.titles.take)
+        desk.session.site_changed.connect(self._site_read)
+        desk.session.files_changed.connect(self._edited)
         desk.jobs.busy_changed.connect(self._progressed)
         for keys, act in (
             ("Ctrl++", lambda: self._zoom(lambda: self.preview.zoom_by(STEP))),
@@ -150,6 +153,17 @@ class PrintDialog(QDialog):
         self.titles.take()
         self.lay_out()
 
+    def _edited(self) -> None:
+        """Take the sheets away: one of before the last change would look like one of now."""
+        if not self.desk.session.current:
+            self.desk.jobs.drop(NAME)
+            self._no_sheets(tr("The site is being read again."))
+
+    def _site_read(self) -> None:
+        self.titles.take()
+        if not self.desk.session.current:
+            self.lay_out()  # says why it cannot be read
+
     def _chosen(self) -> None:
         self.files.done = None
         self.lay_out()
@@ -161,7 +175,6 @@ class PrintDialog(QDialog):
         self.files.propose(wanted)
         site, choices = session.site, session.choices
         if site is None or not session.current:
-            # a sheet of what stood there before the last change would look like one of now
             self._no_sheets(session.why_no_site or tr("The site is being read again."))
             return
         known = self.known
@@ -194,7 +207,8 @@ class PrintDialog(QDialog):
         jobs = self.desk.jobs
         if jobs.awaits(PRINT):
             jobs.drop(PRINT)
-            self.paper.setText(tr("Stopped: the rest is not printed."))
+            self.paper.setText(tr("Stopped: no file was written.") if self._into_file
+                               else tr("Stopped: the rest is not printed."))  # fmt: skip
             self._buttons()
         elif jobs.awaits(NAME):
             jobs.drop(NAME)
@@ -204,14 +218,14 @@ class PrintDialog(QDialog):
 
     def _take(self, laid: Laid, kind: str) -> None:
         self.known, self.sheets, self._laid_kind = laid.known, laid.sheets, kind
+        lost = for_window("; ".join(laid.said))
+        self._said = tr("Not among them: {lost}", lost=lost) if lost else ""
         if not self.sheets:
             self._no_sheets(for_window(" ".join(laid.said)) or self._nothing())
             return
         self.at = min(self.at, len(self.sheets) - 1)
         self._list_contents()
         self._show()
-        if laid.said:
-            self.paper.setText(f"{self.paper.text()} {for_window(' '.join(laid.said[:2]))}")
 
     def _list_contents(self) -> None:
         """List where each part begins, for what has more than a few pages."""
@@ -264,7 +278,8 @@ class PrintDialog(QDialog):
         if self._laid_kind == "report" and scale is not None and scale >= 1000.0:
             scale = None  # a figure of a page of text
         text = way if scale is None else tr("{way}; the plan is 1 : {n}.", way=way, n=f"{scale:g}")
-        self.paper.setText(text)
+        if not self.desk.jobs.awaits(NAME):  # else it says that another one is on its way
+            self.paper.setText(f"{text}\n{self._said}".strip())
         begun = [k for k in range(self.contents.count()) if self.contents.itemData(k) <= self.at]
         self.contents.setCurrentIndex(begun[-1] if begun else -1)
         self._buttons()
@@ -294,15 +309,25 @@ class PrintDialog(QDialog):
         if printer is None:
             return
         sheets = pages_asked(printer, self.sheets)
+        self._into_file = bool(printer.outputFileName())
+        session = self.desk.session
+
+        def say(text: str, *, alarm: bool = True) -> None:
+            if isValid(self):
+                self.paper.setText(text)
+                self._buttons()
+            elif alarm:  # the page was closed meanwhile
+                session.trouble.emit(text)
 
         def printed(went: bool) -> None:
-            said = tr_count("{n} page was printed.", "{n} pages were printed.", len(sheets))
-            self.paper.setText(said if went else tr("The printer did not take the pages."))
-            self._buttons()
+            if not went:
+                say(tr("The printer did not take the pages."))
+                return
+            text = tr_count("{n} page was printed.", "{n} pages were printed.", len(sheets))
+            say(text, alarm=False)
 
         def failed(error: Exception) -> None:
-            self.paper.setText(in_one_line(error))
-            self._buttons()
+            say(in_one_line(error))
 
         self.paper.setText(tr("The pages are on their way to the printer."))
         self.desk.jobs.start(
@@ -312,8 +337,8 @@ class PrintDialog(QDialog):
         self._buttons()
 
     def done(self, result: int) -> None:
-        """Stop what is being laid out, printed or written."""
-        for name in (NAME, PRINT, "page", "export"):
+        """Stop what is being laid out or written; what is on its way to a printer goes on."""
+        for name in (NAME, "page", "export"):
             self.desk.jobs.drop(name)
         if self.settings is not None:
             self.settings.setValue(STYLE, self.form.wanted().style)

@@ -44,6 +44,7 @@ class Preview(QScrollArea):
         self.setBackgroundRole(self.backgroundRole().Mid)
         self.page = QLabel()
         self.page.setAlignment(Qt.AlignmentFlag.AlignCenter)
+        self.page.setTextFormat(Qt.TextFormat.PlainText)  # words of a file are shown as written
         self.setWidget(self.page)
         self.setWidgetResizable(True)
         self.setAccessibleName(tr("Preview of the sheet"))
@@ -99,6 +100,7 @@ class Preview(QScrollArea):
             lambda progress, cancelled: painted(sheet, scale, ratio),
             self._take,
             lambda error: self.page.setText(in_one_line(error)),
+            painting=True,  # a page turns while files are being written
         )
 
     def _take(self, image: QImage) -> None:

@@ -48,7 +48,7 @@ class Wanted:
     room : str
         The id of a room whose detail is wanted; empty: of the crowded ones.
     sheets : bool
-        Whether a run would make every sheet: they are numbered together.
+        Whether a run would make every sheet: they are numbered together, and in a report too.
     paper, scale, dpi : str
         As typed; an empty scale is the largest that fits. Dots per inch are those of pictures.
     rule : str or None
@@ -90,8 +90,13 @@ class Wanted:
         """Return what the command line would be given for the same report."""
         from hgmap.survey_report import ReportOptions
 
-        options = replace(self, scale="", room="", sheets=False).options(choices)
-        return ReportOptions(options, self.rule, Path(self.style) if self.style else None)
+        style = Path(self.style) if self.style else None
+        return ReportOptions(self.options(choices), self.rule, style)
+
+    @property
+    def surveyed(self) -> tuple[object, ...]:
+        """What a survey that a report writes up depends on, besides the site and its choices."""
+        return self.floor, self.rule, self.paper, scale_typed(self.scale), self.sheets, self.room
 
     @property
     def text_paper(self) -> PaperSize:
@@ -105,14 +110,14 @@ class Wanted:
 class Known:
     """What was made already of a site as it was chosen: maps by floor, and a survey's report.
 
-    ``asked`` is the floor, the rule and the paper that the survey was made for.
+    ``asked`` is what the survey was made for (:attr:`Wanted.surveyed`).
     """
 
     site: Site
     choices: Choices
     maps: dict[str, Mapped] = field(default_factory=dict)
     survey: Survey | None = None
-    asked: tuple[str, str | None, str] = ("", None, "")
+    asked: tuple[object, ...] = ()
 
     def still(self, site: Site, choices: Choices) -> bool:
         """Tell whether it is of this site, chosen so."""
@@ -201,9 +206,11 @@ def lay_out_sheets(
     from hgmap.desktop.mapping import Mapper
 
     mapper, maps = Mapper(), dict(known.maps)
+    from hgmap.batch_choice import choose_floors
+
     sheets: list[Sheet] = []
-    said: list[str] = []
-    floors = [one for one in site.floors if wanted.floor in (ALL, one.name)]
+    floors, lost = choose_floors(site, options.floors)
+    said = [f"{one.where}: {one.message}" for one in lost]
     for number, floor in enumerate(floors):
         progress(floor.title or floor.name, number / len(floors))
         try:
@@ -289,7 +296,7 @@ def survey_made(
 
     ``made`` are floors of the same site and choices that a run has mapped just now.
     """
-    asked = (wanted.floor, wanted.rule, wanted.paper)
+    asked = wanted.surveyed
     if known.survey is not None and known.asked == asked:
         return known, known.survey
     from hgmap.field.crosscheck import opinion_on

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 from PySide6.QtCore import QMarginsF, QSizeF
@@ -11,6 +13,8 @@ from PySide6.QtPrintSupport import QAbstractPrintDialog, QPrintDialog, QPrinter
 from PySide6.QtWidgets import QDialog, QWidget
 
 from hgmap.desktop.painter import paint_sheet
+from hgmap.desktop.words import tr
+from hgmap.site.files import write_atomically
 
 if TYPE_CHECKING:
     from hgmap.report.drawing import Sheet
@@ -41,9 +45,42 @@ def put_on_paper(
 ) -> bool:
     """Print sheets at their true scale, each page in its own direction; tell whether it went.
 
-    ``progress`` is called before each page; raising inside it ends the printing there.
+    ``progress`` is called before each page; raising inside it ends the printing there. Printing
+    into a file puts the whole file in place, or none.
+
+    Raises
+    ------
+    HgmapError
+        If that file cannot be written.
     """
+    name = printer.outputFileName()
+    if not name or not sheets:
+        return _printed(printer, sheets, progress)
+    file = Path(name)
+    went = False
+
+    def fill(temporary: Path) -> None:
+        nonlocal went
+        printer.setOutputFileName(str(temporary))
+        went = _printed(printer, sheets, progress)
+        if not (went and _is_whole(temporary)):
+            raise OSError(tr("the disk may be full"))
+
+    try:
+        write_atomically(file, fill)
+    finally:
+        printer.setOutputFileName(name)
+    return went
+
+
+def _printed(
+    printer: QPrinter, sheets: Sequence[Sheet], progress: Callable[[str, float], None]
+) -> bool:
     printer.setResolution(DPI)
+    if sheets:
+        printer.setDocName(sheets[0].title)
+    if printer.pageOrder() == QPrinter.PageOrder.LastPageFirst:
+        sheets = sheets[::-1]  # Qt leaves that to the program
     printer.setFullPage(True)
     painter = QPainter()
     try:
@@ -63,6 +100,18 @@ def put_on_paper(
     finally:
         if painter.isActive():
             painter.end()
+
+
+def _is_whole(file: Path) -> bool:
+    """Tell whether a PDF ends where its own table says so: Qt says nothing of a disk that is full.
+
+    What is no PDF is taken as it is.
+    """
+    data = file.read_bytes()
+    if file.suffix.lower() != ".pdf":
+        return bool(data)
+    end = re.search(rb"startxref\s+(\d+)\s+%%EOF\s*$", data[-64:])
+    return end is not None and data[int(end[1]) :].startswith(b"xref")
 
 
 def _layout(sheet: Sheet) -> QPageLayout:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from PySide6.QtCore import QSignalBlocker, Signal
+from PySide6.QtCore import QSignalBlocker, Qt, Signal
 from PySide6.QtWidgets import (
     QComboBox,
     QFileDialog,
@@ -24,6 +24,8 @@ if TYPE_CHECKING:
     from hgmap.desktop.session import Session
 
 SCALES: Final = (20, 50, 100, 200, 500)
+WITH_A_ROOM: Final = ("rooms", "report")
+"""Kinds that show a room by itself where one is chosen."""
 
 
 class SheetForm(QWidget):
@@ -56,6 +58,7 @@ class SheetForm(QWidget):
         self._put_style(column)
         self.about = QLabel()
         self.about.setWordWrap(True)
+        self.about.setTextFormat(Qt.TextFormat.PlainText)
         column.addSpacing(4)
         column.addWidget(self.about)
         column.addStretch(1)
@@ -108,7 +111,10 @@ class SheetForm(QWidget):
         site = self.session.site
         for floor in site.floors if site is not None else ():
             self.floor.addItem(floor.title or floor.name, floor.name)
-        if self.floor.count() > 1:
+        lost = site is not None and any(
+            one.severity == "error" and one.floor for one in site.problems
+        )
+        if self.floor.count() > 1 or lost:  # a report that left one out would not say so
             self.floor.addItem(tr("all floors"), ALL)
         for one in site.rounds if site is not None else ():
             if one.name != self.session.round_name:
@@ -136,7 +142,7 @@ class SheetForm(QWidget):
         floor = site.floor(chosen) if site is not None and chosen else None
         held, blocker = self.room.currentData(), QSignalBlocker(self.room)
         self.room.clear()
-        self.room.addItem(tr("those too crowded for the map"), "")
+        self.room.addItem("", "")  # what it means depends on the kind
         for room in floor.rooms if floor is not None else ():
             self.room.addItem(room.name or room.id, room.id)
         self.room.setCurrentIndex(max(self.room.findData(held), 0))
@@ -188,18 +194,21 @@ class SheetForm(QWidget):
 
     def _floor_chosen(self) -> None:
         self._fill_rooms()
+        self._show_what_counts()
         self.changed.emit()
 
     def _show_what_counts(self) -> None:
         kind = str(self.kind.currentData())
         shown: dict[QWidget, bool] = {
-            self.before: kind == "change", self.room: kind == "rooms",
+            self.before: kind == "change", self.room: kind in WITH_A_ROOM,
             self.rule: kind == "report", self.style_file: kind == "report",
         }  # fmt: skip
         for widget, is_shown in shown.items():
             widget.setVisible(is_shown)
             self._labels[widget].setVisible(is_shown)
         self.choose.setVisible(kind == "report")
+        crowded = tr("those too crowded for the map")
+        self.room.setItemText(0, tr("none by itself") if kind == "report" else crowded)
         self.floor.setEnabled(kind != "quality")
 
     def scale_text(self) -> str:
@@ -212,7 +221,7 @@ class SheetForm(QWidget):
         kind, style = str(self.kind.currentData()), self.style_file.text().strip()
         return Wanted(
             kind, str(self.floor.currentData() or ALL), str(self.before.currentData() or ""),
-            str(self.room.currentData() or "") if kind == "rooms" else "", sheets,
+            str(self.room.currentData() or "") if kind in WITH_A_ROOM else "", sheets,
             str(self.papers.currentData()), self.scale_text(), dpi, self.rule.currentData(),
             str(Path(style).expanduser()) if style else "",
         )  # fmt: skip

@@ -63,6 +63,7 @@ class _Job:
     done: Callable[[Any], None]
     failed: Callable[[Exception], None]
     haste: Haste
+    painting: bool = False
     parts: Callable[[Any], None] = lambda piece: None
     stale: list[bool] = field(default_factory=list)
 
@@ -115,6 +116,7 @@ class Jobs(QObject):
         super().__init__(parent)
         sys.setswitchinterval(SWITCH_S)
         self._hands = Hands(THREADS, "work")
+        self._painting = Hands(1, "page")
         self._back = _Back(self)
         self._back.progressed.connect(self._progressed)
         self._back.showed.connect(self._showed)
@@ -143,14 +145,17 @@ class Jobs(QObject):
         parts: Callable[[Any], None] | None = None,
         wait_ms: int = 0,
         haste: Haste = Haste.SOON,
+        painting: bool = False,
     ) -> None:
         """Start work of a kind after ``wait_ms``; older work of that kind is stale at once.
 
-        ``parts`` gets the pieces that the work shows before it is done.
+        ``parts`` gets the pieces that the work shows before it is done. ``painting`` is for what
+        only paints what is laid out already, and asks no shape of the core's anything that the
+        geometry library prepares for (:data:`THREADS`): it does not wait for other work.
         """
         self.drop(name)
         self._turn += 1
-        job = _Job(name, self._turn, work, done, failed, haste)
+        job = _Job(name, self._turn, work, done, failed, haste, painting)
         if parts is not None:
             job.parts = parts
         self._newest[name] = job
@@ -180,12 +185,14 @@ class Jobs(QObject):
         """Stop everything and wait for the threads; to be called before the window goes."""
         self.drop_all()
         self._hands.wait()
+        self._painting.wait()
 
     def _launch(self, name: str) -> None:
         job = self._newest.get(name)
         if job is not None:
             self._running.add(job.turn)
-            self._hands.give(_Runner(job, self._back).run, job.haste)
+            hands = self._painting if job.painting else self._hands
+            hands.give(_Runner(job, self._back).run, job.haste)
 
     def _progressed(self, job: _Job, text: str, share: float) -> None:
         if not job.stale:

@@ -29,7 +29,8 @@ def staged(out: Path, beside: Path | None = None) -> Iterator[Path]:
     except OSError as error:
         raise _unwritable(out, error) from None
     try:
-        yield stage
+        with _named_as_they_will_be(stage, out):
+            yield stage
         for file in sorted(one for one in stage.rglob("*") if one.is_file()):
             target = out / file.relative_to(stage)
             try:
@@ -39,6 +40,19 @@ def staged(out: Path, beside: Path | None = None) -> Iterator[Path]:
                 raise _unwritable(target, error) from None
     finally:
         shutil.rmtree(stage, ignore_errors=True)
+
+
+@contextmanager
+def _named_as_they_will_be(stage: Path, out: Path) -> Iterator[None]:
+    """Let no complaint name the folder of the meantime, which is gone when it is read."""
+    try:
+        yield
+    except HgmapError as error:
+        path = Path(error.where)
+        if not path.is_relative_to(stage):
+            raise
+        where = str(out / path.relative_to(stage))
+        raise type(error)(error.message, where=where, todo=error.todo) from None
 
 
 def _unwritable(path: Path, error: OSError) -> HgmapError:

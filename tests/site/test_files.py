@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from hgmap.errors import HgmapError, SiteError
 from hgmap.site.files import digest, inside_folder, read_bytes, slug, write_atomically, write_text
+from hgmap.site.staging import staged
 
 
 @pytest.mark.parametrize("name", ["../x", "a/../../x", "/etc/hostname", "..", "plans/../../x"])
@@ -133,3 +134,16 @@ def test_a_slug_is_always_one_plain_file_name(name: str) -> None:
     assert not set(made) & set('/\\:*?"<>|\0\n .')
     assert len(made.encode("utf-8", "surrogatepass")) <= 240
     assert slug(made) == made
+
+
+def test_a_run_that_cannot_be_written_names_the_file_and_not_the_folder_of_the_meantime(
+    tmp_path: Path,
+) -> None:
+    def full(path: Path) -> None:
+        raise OSError(28, "No space left on device")
+
+    out = tmp_path / "out"
+    with pytest.raises(HgmapError) as caught, staged(out) as stage:
+        write_atomically(stage / "ground" / "map.png", full)
+    assert caught.value.where == str(out / "ground" / "map.png")
+    assert not list(tmp_path.iterdir())
