@@ -29,6 +29,14 @@ def highest_words(found: RoomStatistics) -> str:
     return "–" if found.highest_limit is None else f"<{number(found.highest_limit)}"
 
 
+def elsewhere_words(found: RoomStatistics) -> str:
+    """Return the highest reading at other heights; of a saturated one, what it is above."""
+    over, highest = found.saturated_elsewhere, found.highest_elsewhere
+    if over is not None:
+        return f">{number(max(over, highest or 0.0))}"
+    return "–" if highest is None else number(highest)
+
+
 def round_notes(site: Site, round_: Round, every_rule: bool) -> tuple[str, ...]:
     """Return what holds of a round at every level."""
     notes = []

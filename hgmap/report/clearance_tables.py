@@ -83,9 +83,12 @@ def _row(
             _number(value)
             for value in (
                 found.minimum, found.maximum, found.lowest_limit, found.highest_limit,
-                found.highest_saturated, found.highest_elsewhere,
+                found.highest_saturated,
             )
         ),
+        f">{_number(found.saturated_elsewhere)}" if found.saturated_elsewhere is not None
+        and found.saturated_elsewhere == found.highest_elsewhere
+        else _number(found.highest_elsewhere),
         *_figure(found.mean),
         *_figure(found.median),
         *_figure(found.percentile95),

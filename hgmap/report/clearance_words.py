@@ -17,7 +17,7 @@ from hgmap.decide.clearance.outcome import (
 )
 from hgmap.decide.clearance.rules import ClearanceRule
 from hgmap.decide.clearance.withheld import vouches
-from hgmap.report.clearance_notes import highest_words
+from hgmap.report.clearance_notes import elsewhere_words, highest_words
 from hgmap.report.words import number
 from hgmap.site.quality.figures import counted, named
 
@@ -89,7 +89,7 @@ def figures_row(one: BandFigures) -> tuple[str, ...]:
         highest_words(found),
         "–" if found.mean.value is None else number(found.mean.value),
         "–" if limit.value is None else f"{number(limit.value)} ({limit.method})",
-        "–" if found.highest_elsewhere is None else number(found.highest_elsewhere),
+        elsewhere_words(found),
     )
 
 

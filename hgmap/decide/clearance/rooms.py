@@ -251,6 +251,7 @@ def _statistics(
         _tidy(level.value),
         is_saturated=found.is_saturated,
         highest_elsewhere=_highest(elsewhere, level),
+        saturated_elsewhere=_highest((one for one in elsewhere if one.qualifier == ">"), level),
     )
 
 

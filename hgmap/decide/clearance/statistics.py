@@ -121,6 +121,8 @@ class RoomStatistics:
         Share above ``level``, 95 % limits; ``exceedance_why`` says why there is none.
     highest_elsewhere : float or None
         Highest reading of the room at heights that are not among the n.
+    saturated_elsewhere : float or None
+        The value that a saturated reading there is above.
     """
 
     room: str
@@ -146,6 +148,7 @@ class RoomStatistics:
     exceedance: Exceedance | None
     exceedance_why: str
     highest_elsewhere: float | None
+    saturated_elsewhere: float | None
 
 
 def room_statistics(
@@ -157,6 +160,7 @@ def room_statistics(
     is_saturated: ArrayLike | None = None,
     mean_method: MeanMethod = "Kaplan-Meier",
     highest_elsewhere: float | None = None,
+    saturated_elsewhere: float | None = None,
     seed: int = 0,
 ) -> RoomStatistics:
     """Work out the statistics of one room; nothing is said that its readings do not carry.
@@ -174,6 +178,8 @@ def room_statistics(
         How mean and median are taken where something was not detected.
     highest_elsewhere : float, optional
         Highest reading at other heights, which the statistics leave out.
+    saturated_elsewhere : float, optional
+        The value that a saturated one of them is above.
 
     Raises
     ------
@@ -231,6 +237,7 @@ def room_statistics(
         exceedance=None if isinstance(share, CannotTell) else share,
         exceedance_why=share.reason if isinstance(share, CannotTell) else "",
         highest_elsewhere=highest_elsewhere,
+        saturated_elsewhere=saturated_elsewhere,
     )
 
 
