@@ -174,7 +174,10 @@ class Frame:
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """One page: frames first, then the page's own drawing (mm, origin at the lower left)."""
+    """One page: frames first, then the page's own drawing (mm, origin at the lower left).
+
+    ``begins`` are the sections that begin on it; empty on a page that is all one thing.
+    """
 
     width_mm: float
     height_mm: float
@@ -182,6 +185,7 @@ class Sheet:
     page: Drawing
     title: str = ""
     author: str = ""
+    begins: tuple[str, ...] = ()
 
 
 def texts(sheet: Sheet) -> tuple[str, ...]:

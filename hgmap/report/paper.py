@@ -79,7 +79,7 @@ def write(path: Path, sheets: Sheet | Sequence[Sheet], *, dpi: float = 200.0) ->
 
 
 def pdf_bytes(sheets: Sequence[Sheet]) -> bytes:
-    """Return a PDF with a page for each sheet, and a bookmark where its title is a new one.
+    """Return a PDF with a page for each sheet; a bookmark for each section, or a title that is new.
 
     Text stays text, the font is embedded; the first sheet's title and author are the file's own.
     """

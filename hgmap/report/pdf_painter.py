@@ -60,9 +60,9 @@ def painted(sheets: Sequence[Sheet]) -> bytes:
     for number, sheet in enumerate(sheets):
         canvas.setPageSize((sheet.width_mm * PT_PER_MM, sheet.height_mm * PT_PER_MM))
         title = plain(sheet.title) or f"page {number + 1}"
-        if title != before:
-            canvas.bookmarkPage(f"page-{number}")
-            canvas.addOutlineEntry(title, f"page-{number}")
+        for place, name in enumerate(sheet.begins or ([title] if title != before else [])):
+            canvas.bookmarkPage(f"page-{number}-{place}")
+            canvas.addOutlineEntry(plain(name), f"page-{number}-{place}")
         before = title
         _Painter(canvas).sheet(sheet)
         canvas.showPage()

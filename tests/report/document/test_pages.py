@@ -170,3 +170,11 @@ def test_a_sheet_keeps_its_scale_in_the_docx_and_no_page_is_left_empty(written: 
     for one in breaks:
         paragraph = one.getparent().getparent()
         assert "".join(paragraph.itertext()) or paragraph.findall(f".//{qn('w:drawing')}")
+
+
+def test_every_section_of_the_report_has_its_bookmark(written: Written) -> None:
+    reader = PdfReader(written.folder / "report.pdf")
+    found = {one.title: reader.get_destination_page_number(one) for one in reader.outline}
+    pages = [page.extract_text() for page in reader.pages]
+    for title in ("Summary", "Method", "Cautions", "Signatures", "Limits of this survey"):
+        assert title in [line.strip() for line in pages[found[title]].splitlines()]
