@@ -309,6 +309,9 @@ class PrintDialog(QDialog):
         if printer is None:
             return
         sheets = pages_asked(printer, self.sheets)
+        if not sheets:
+            self.paper.setText(tr("There are no such pages."))
+            return
         self._into_file = bool(printer.outputFileName())
         session = self.desk.session
 

@@ -33,9 +33,11 @@ def ask_for_printer(parent: QWidget, count: int) -> QPrinter | None:
 
 
 def pages_asked(printer: QPrinter, sheets: Sequence[Sheet]) -> Sequence[Sheet]:
-    """Return the sheets of the range that a printer was asked for; all where none was."""
-    first, last = printer.fromPage(), printer.toPage()
-    return sheets if first < 1 else sheets[first - 1 : max(first, last)]
+    """Return the sheets of the pages asked for, those of "1, 4" too; all where none was."""
+    asked = printer.pageRanges()
+    if asked.isEmpty():
+        return sheets
+    return tuple(sheet for number, sheet in enumerate(sheets, 1) if asked.contains(number))
 
 
 def put_on_paper(

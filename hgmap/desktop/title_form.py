@@ -45,18 +45,18 @@ class TitleForm(QWidget):
         self.button = QPushButton(tr("Put on the sheets"))
         self.button.clicked.connect(self.put)
         form.addRow(self.button)
+        self.button.setEnabled(False)
         self.take()
 
     def take(self) -> None:
         """Show what the site says, unless somebody is typing."""
         site = self.session.site
-        if site is None:
+        if site is None or self.button.isEnabled():
             return
         for key, value in asdict(site.title_block).items():
             if key in self.fields:
                 self.fields[key].setText(value)
                 self.fields[key].setCursorPosition(0)
-        self.button.setEnabled(False)
 
     def _typed(self) -> None:
         self.button.setEnabled(True)

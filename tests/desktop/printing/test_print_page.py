@@ -37,6 +37,17 @@ def test_the_preview_shows_the_sheet_that_a_run_writes(
     assert (run.out / "ground" / "map.png").read_bytes() == png_bytes(sheet)
 
 
+def test_titles_that_are_being_typed_outlive_a_map_that_comes_meanwhile(
+    window: Window, dialog: PrintDialog, qtbot: Any
+) -> None:
+    field = dialog.titles.fields["client"]
+    qtbot.keyClicks(field, "Owner")
+    window.session.map_again()
+    calm(window, qtbot)
+    assert field.text() == "Owner"
+    assert dialog.titles.button.isEnabled()
+
+
 def test_titles_are_one_step_that_can_be_undone_and_stand_on_the_sheet(
     window: Window, dialog: PrintDialog, qtbot: Any
 ) -> None:

@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 from pypdf import PdfReader
+from PySide6.QtGui import QPageRanges
 from PySide6.QtPrintSupport import QPrinter
 
 from hgmap.desktop import printer as printing
@@ -59,6 +60,10 @@ def test_a_range_of_pages_is_kept(printer: QPrinter) -> None:
     assert pages_asked(printer, MIXED) == MIXED
     printer.setFromTo(2, 3)
     assert pages_asked(printer, MIXED) == MIXED[1:3]
+    printer.setPageRanges(QPageRanges.fromString("1,4-5"))
+    assert pages_asked(printer, MIXED) == (MIXED[0], *MIXED[3:])
+    printer.setFromTo(7, 9)
+    assert not pages_asked(printer, MIXED)
 
 
 @pytest.mark.parametrize("there_before", [b"", b"of yesterday"])
