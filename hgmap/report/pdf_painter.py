@@ -60,10 +60,12 @@ def painted(sheets: Sequence[Sheet]) -> bytes:
     for number, sheet in enumerate(sheets):
         canvas.setPageSize((sheet.width_mm * PT_PER_MM, sheet.height_mm * PT_PER_MM))
         title = plain(sheet.title) or f"page {number + 1}"
-        for place, name in enumerate(sheet.begins or ([title] if title != before else [])):
-            canvas.bookmarkPage(f"page-{number}-{place}")
-            canvas.addOutlineEntry(plain(name), f"page-{number}-{place}")
-        before = title
+        begins = [plain(one) for one in sheet.begins] or [title]
+        for place, name in enumerate(begins):
+            if name != before:  # else the page goes on with it
+                canvas.bookmarkPage(f"page-{number}-{place}")
+                canvas.addOutlineEntry(name, f"page-{number}-{place}")
+            before = name
         _Painter(canvas).sheet(sheet)
         canvas.showPage()
     with SAVING:
