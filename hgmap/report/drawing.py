@@ -174,7 +174,11 @@ class Frame:
 
 @dataclass(frozen=True, slots=True)
 class Sheet:
-    """One page: frames first, then the page's own drawing (mm, origin at the lower left)."""
+    """One page: frames first, then the page's own drawing (mm, origin at the lower left).
+
+    ``begins`` are the bookmarks of a page of text: what begins on it, or nothing. Where it is None
+    the page is marked with its title, unless that of the page before is the same.
+    """
 
     width_mm: float
     height_mm: float
@@ -182,6 +186,7 @@ class Sheet:
     page: Drawing
     title: str = ""
     author: str = ""
+    begins: tuple[str, ...] | None = None
 
 
 def texts(sheet: Sheet) -> tuple[str, ...]:

@@ -60,9 +60,12 @@ def painted(sheets: Sequence[Sheet]) -> bytes:
     for number, sheet in enumerate(sheets):
         canvas.setPageSize((sheet.width_mm * PT_PER_MM, sheet.height_mm * PT_PER_MM))
         title = plain(sheet.title) or f"page {number + 1}"
-        if title != before:
-            canvas.bookmarkPage(f"page-{number}")
-            canvas.addOutlineEntry(title, f"page-{number}")
+        usual = () if title == before else (title,)
+        marks = usual if sheet.begins is None else [plain(one) for one in sheet.begins]
+        for place, mark in enumerate(marks):
+            name = f"page-{number}-{place}"  # of its own: a name has one title only
+            canvas.bookmarkPage(name)
+            canvas.addOutlineEntry(mark, name)
         before = title
         _Painter(canvas).sheet(sheet)
         canvas.showPage()

@@ -11,6 +11,7 @@ from hgmap.decide.rooms import RoomRow
 from hgmap.decide.stop import stop_sentence
 from hgmap.report.clearance_notes import LAST
 from hgmap.report.clearance_words import OUTCOMES, level_named, what_is_missing
+from hgmap.report.document.changed import change_summary_lines
 from hgmap.report.document.content import (
     Bullets,
     Facts,
@@ -20,6 +21,7 @@ from hgmap.report.document.content import (
     Table,
     TableColumn,
 )
+from hgmap.report.document.highest import highest_line
 from hgmap.report.document.survey import Survey, SurveyFloor
 from hgmap.report.title_block import FROM_MEMORY
 from hgmap.report.words import (
@@ -55,6 +57,7 @@ def whose(survey: Survey) -> Facts:
             ("measured", site.analyte),
             ("instrument", block.instrument or "not stated"),
             ("round", f"{round_line(survey.round)}; purpose: {survey.round.purpose}"),
+            ("revision", block.revision or "not stated"),
             ("prepared by", block.prepared_by or "not stated"),
             ("reviewed by", block.reviewed_by or "not stated"),
         )
@@ -82,10 +85,12 @@ def summary(survey: Survey) -> Iterator[Part]:
         yield Paragraph(FROM_MEMORY, "strong")
     yield Heading("Where is it above the level?", 2)
     yield Bullets(tuple(f"{one.floor.title}: {_answer(one)}" for one in survey.floors))
+    yield Paragraph(highest_line(survey))
     for problem in survey.failed:
         yield Paragraph(f"{problem.floor or problem.where}: no map was made: {problem.message}",
                         "strong")  # fmt: skip
     yield from _released(survey)
+    yield from change_summary_lines(survey)
     yield Heading("Can the readings be trusted?", 2)
     yield Paragraph(survey.quality.fitness.sentence)
     yield Heading("What is to be done next?", 2)

@@ -38,11 +38,12 @@ def inner_mm(paper: PaperSize) -> float:
 
 @dataclass
 class Page:
-    """One page while it is filled, and the section that it begins or goes on with."""
+    """One page while it is filled; its section is the last that it begins or goes on with."""
 
     items: list[Item] = field(default_factory=list)
     frames: list[Frame] = field(default_factory=list)
     section: str = ""
+    begins: list[str] = field(default_factory=list)
 
 
 @dataclass
@@ -125,6 +126,7 @@ class Flow:
         self.need(high + max(_WITH_HEADING_MM[part.depth], part.room_mm))
         if part.depth == 1:
             self.page.section = part.text
+            self.page.begins.append(part.text)
         self.lines(lines, size, bold=True, colour=self.style.heading)
         self.down(0.8)
         if part.depth == 1:

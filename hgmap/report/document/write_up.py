@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from hgmap.report.document.changed import changed
 from hgmap.report.document.cleared import clearance
 from hgmap.report.document.content import Document, Heading, Maps, Paragraph, Part
 from hgmap.report.document.found import cautions_of, floors, resample, summary, whose
@@ -54,6 +55,7 @@ def _parts(survey: Survey, house: tuple[str, ...]) -> Iterator[Part]:
     yield plan_key()
     for one in survey.floors:
         yield Maps(one.floor.title, one.sheets, plan_view(one))
+    yield from changed(survey)
     yield from resample(survey)
     yield from method(survey)
     yield from quality(survey)
