@@ -45,6 +45,8 @@ def print_report(run: ReportRun) -> None:
             say(console, f"since {since}: {title}: {counted_rooms(floor.rooms)}")
         for problem in change.failed:
             say(console, f"since {since}: not compared: {problem_line(problem)}")
+        for text in change.warnings:
+            say(console, f"since {since}: warning: {text}")
         if change.why_none:
             say(console, f"since {since}: cannot tell: {change.why_none}")
     for problem in survey.failed:

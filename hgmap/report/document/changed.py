@@ -50,8 +50,7 @@ def change_summary_lines(survey: Survey) -> Iterator[Part]:
         *_lost(change),
     ))  # fmt: skip
     if change.warnings:
-        yield Paragraph("Read with it what stands against the comparison, under "
-                        f"“{_title(change)}”.")  # fmt: skip
+        yield Paragraph("What stands against the comparison is among the cautions below.")
 
 
 def changed(survey: Survey) -> Iterator[Part]:

@@ -12,6 +12,7 @@ from hgmap.decide.stop import stop_sentence
 from hgmap.report.clearance_notes import LAST
 from hgmap.report.clearance_words import OUTCOMES, level_named, what_is_missing
 from hgmap.report.document.changed import change_summary_lines
+from hgmap.report.document.cleared import not_ruled_on
 from hgmap.report.document.content import (
     Bullets,
     Facts,
@@ -102,7 +103,8 @@ def summary(survey: Survey) -> Iterator[Part]:
 
 def cautions_of(survey: Survey) -> tuple[str, ...]:
     """Return what stands with every ruling of a report, each thing once; ours come first."""
-    texts = [screening(survey.site.medium), LAST, *survey.warnings, *survey.cautions]
+    compared = () if survey.change is None else survey.change.warnings
+    texts = [screening(survey.site.medium), LAST, *survey.warnings, *survey.cautions, *compared]
     return tuple(dict.fromkeys(f"{text[:1].upper()}{text[1:]}" for text in texts))
 
 
@@ -139,6 +141,8 @@ def _released(survey: Survey) -> Iterator[Part]:
                 + which
             )
     yield Bullets(tuple(lines))
+    for text in not_ruled_on(survey):
+        yield Paragraph(text, "strong")
     if len(found.rules) > 1:
         yield Paragraph(
             "No rule was chosen, so that every rule is shown. The agency or the contract names "
