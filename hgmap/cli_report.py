@@ -42,6 +42,10 @@ def report_command(
     rule: Annotated[
         str | None, typer.Option(help="The clearance rule that decides; every rule if not given.")
     ] = None,
+    since: Annotated[
+        str | None,
+        typer.Option(help="An earlier round: also say what changed since then, floor by floor."),
+    ] = None,
     style: Annotated[
         Path | None,
         typer.Option(help="House style: a TOML file with logo, colours and cautions beside ours."),
@@ -85,5 +89,5 @@ def report_command(
     )
     wanted = {one.value for one in to or ()}
     formats = tuple(one for one in FORMATS if not wanted or one in wanted)
-    asked = ReportOptions(options, rule, style, formats, out)
+    asked = ReportOptions(options, rule, style, formats, out, since)
     raise typer.Exit(report_and_print(site, asked, jobs=jobs, resume=resume, cluster=cluster))

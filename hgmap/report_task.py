@@ -51,6 +51,7 @@ class ReportTask:
         return {
             "map": options_told(self.options.map),
             "rule": self.options.rule,
+            "since": self.options.since,
             "formats": self.options.formats,
             "style": digest(to_plain(self.style).encode()),
         }

@@ -36,6 +36,7 @@ from hgmap.report.drawing import Sheet
 from hgmap.report.readings_table import readings_csv
 from hgmap.report.sheet_setup import A4, PaperSize, text_paper
 from hgmap.report.tables import write_csv
+from hgmap.report_change import change_since, check_since
 from hgmap.site.building import Floor
 from hgmap.site.files import write_bytes
 from hgmap.site.folder import read_site
@@ -65,6 +66,8 @@ class ReportOptions:
     formats : tuple of str
     out : path or None
         None: the site's results folder of the round.
+    since : str or None
+        An earlier round: the report says what changed since then.
     """
 
     map: MapOptions = field(default_factory=MapOptions)
@@ -72,6 +75,7 @@ class ReportOptions:
     style: Path | None = None
     formats: tuple[Format, ...] = FORMATS
     out: Path | str | None = None
+    since: str | None = None
 
 
 @dataclass(frozen=True)
@@ -84,8 +88,9 @@ class ReportRun:
 
     @property
     def exit_code(self) -> int:
-        """As that of a run of maps: 0 clean, 1 done with something to read."""
-        return self.run.exit_code
+        """As that of a run of maps: 0 clean, 1 done with something to read, of a change too."""
+        change = self.survey.change
+        return max(self.run.exit_code, int(change is not None and change.to_read))
 
     @property
     def floors(self) -> tuple[FloorMap, ...]:
@@ -252,11 +257,14 @@ def report_case(as_read: Site, options: ReportOptions) -> MapCase:
     Raises
     ------
     HgmapError
-        If there is no level, round or rule of that name.
+        If there is no level, round or rule of that name, or no other round ``since``.
     """
     if options.rule is not None:
         find_rule(options.rule)
-    return map_case(as_read, options.map)
+    case = map_case(as_read, options.map)
+    if options.since is not None:
+        check_since(case.site, case.round, options.since)
+    return case
 
 
 def plan_report(case: MapCase, options: ReportOptions) -> tuple[list[Floor], list[Problem], Path]:
@@ -312,6 +320,8 @@ def gathered(
         _clearance(as_read, case, options, progress),
         (*case.cautions, *case.unusual, *case.about_further), case.notes, run.warnings,
         tuple(failed), run.held, __version__,
+        None if options.since is None
+        else change_since(as_read, case, options.map, options.since, [one.floor for one in maps]),
     )  # fmt: skip
     return run, survey
 

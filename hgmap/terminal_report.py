@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from hgmap.many import SiteOutcome
+from hgmap.report.change_tables import counted_rooms
 from hgmap.report.words import answer
 from hgmap.report_task import report_sites
 from hgmap.site.cautions import screening
@@ -36,6 +37,18 @@ def print_report(run: ReportRun) -> None:
     say(console, f"{survey.site.name}: {title}", style="bold")
     for one in survey.floors:
         say(console, f"{one.floor.title}: {answer(one.zones)}")
+    change = survey.change
+    if change is not None:
+        since = change.since.title or change.since.name
+        for floor, _ in change.floors:
+            title = floor.after.evidence.floor.title
+            say(console, f"since {since}: {title}: {counted_rooms(floor.rooms)}")
+        for problem in change.failed:
+            say(console, f"since {since}: not compared: {problem_line(problem)}")
+        for text in change.warnings:
+            say(console, f"since {since}: warning: {text}")
+        if change.why_none:
+            say(console, f"since {since}: cannot tell: {change.why_none}")
     for problem in survey.failed:
         say(console, f"not made: {problem_line(problem)}")
     say(console, survey.quality.fitness.sentence)

@@ -104,6 +104,7 @@ def test_a_floor_that_cannot_be_mapped_is_named_and_the_others_go_on(
     assert "not made: " in found.out
     page = (site / "results/first/report.html").read_text("utf-8")
     assert "attic: no map was made" in page
+    assert page.count("attic: cannot tell: no room of it was ruled on or is counted") == 2
 
 
 def test_a_building_without_a_floor_to_map_gets_no_report(

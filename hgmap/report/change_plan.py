@@ -95,10 +95,22 @@ def interval(room: RoomChange) -> str:
     if room.low is None or room.high is None:
         return ""
     if room.low <= 0.0:
-        return f"under {number(room.high, 2)}"
+        return f"under {_end(room.high)}"
     if math.isinf(room.high):
-        return f"over {number(room.low, 2)}"
-    return f"{number(room.low, 2)} to {number(room.high, 2)}"
+        return f"over {_end(room.low)}"
+    return f"{_end(room.low)} to {_end(room.high)}"
+
+
+def _end(ratio: float) -> str:
+    """Write an end of an interval: rounding never takes it onto 1, the other side of which counts.
+
+    Examples
+    --------
+    >>> _end(1.3), _end(1.04), _end(0.9996), _end(1.0)
+    ('1.3', '1.04', '0.9996', '1')
+    """
+    shown = (number(ratio, digits) for digits in range(2, 8))
+    return next((text for text in shown if text != "1"), "1")
 
 
 def said(room: RoomChange) -> str:

@@ -176,7 +176,8 @@ class Frame:
 class Sheet:
     """One page: frames first, then the page's own drawing (mm, origin at the lower left).
 
-    ``begins`` are the sections that begin on it; empty on a page that is all one thing.
+    ``begins`` are the bookmarks of a page of text: what begins on it, or nothing. Where it is None
+    the page is marked with its title, unless that of the page before is the same.
     """
 
     width_mm: float
@@ -185,7 +186,7 @@ class Sheet:
     page: Drawing
     title: str = ""
     author: str = ""
-    begins: tuple[str, ...] = ()
+    begins: tuple[str, ...] | None = None
 
 
 def texts(sheet: Sheet) -> tuple[str, ...]:

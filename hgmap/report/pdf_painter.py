@@ -60,12 +60,13 @@ def painted(sheets: Sequence[Sheet]) -> bytes:
     for number, sheet in enumerate(sheets):
         canvas.setPageSize((sheet.width_mm * PT_PER_MM, sheet.height_mm * PT_PER_MM))
         title = plain(sheet.title) or f"page {number + 1}"
-        begins = [plain(one) for one in sheet.begins] or [title]
-        for place, name in enumerate(begins):
-            if name != before:  # else the page goes on with it
-                canvas.bookmarkPage(f"page-{number}-{place}")
-                canvas.addOutlineEntry(name, f"page-{number}-{place}")
-            before = name
+        usual = () if title == before else (title,)
+        marks = usual if sheet.begins is None else [plain(one) for one in sheet.begins]
+        for place, mark in enumerate(marks):
+            name = f"page-{number}-{place}"  # of its own: a name has one title only
+            canvas.bookmarkPage(name)
+            canvas.addOutlineEntry(mark, name)
+        before = title
         _Painter(canvas).sheet(sheet)
         canvas.showPage()
     with SAVING:

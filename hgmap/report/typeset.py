@@ -104,9 +104,15 @@ def lacks_letters(text: str) -> bool:
 
 @lru_cache(maxsize=4096)
 def plain(text: str) -> str:
-    """Return a text on one line, without control characters, in composed letters."""
+    """Return a text on one line, without control characters, in composed letters.
+
+    The mark that ends a name written from right to left stays: it has no width.
+    """
     spaced = "".join(
-        " " if unicodedata.category(letter).startswith(("C", "Z")) else letter for letter in text
+        " "
+        if unicodedata.category(letter).startswith(("C", "Z")) and letter != _LEFT_TO_RIGHT
+        else letter
+        for letter in text
     )
     return unicodedata.normalize("NFC", " ".join(spaced.split()))
 

@@ -52,6 +52,8 @@ def clearance(survey: Survey) -> Iterator[Part]:
         "Each room meets the level, does not meet it, or it cannot be told yet. Each height of a "
         "room is judged apart and the worst counts; a floor is as its worst room."
     )
+    for text in not_ruled_on(survey):
+        yield Paragraph(text, "strong")
     for level in found.levels:
         yield from _level(level, found)
     if len(found.levels) > 1 or len(found.rules) > 1:
@@ -66,6 +68,15 @@ def clearance(survey: Survey) -> Iterator[Part]:
     yield Heading("Notes on this clearance", 2)
     yield Bullets(tuple(notes))
     yield Paragraph(LAST, "caution")
+
+
+def not_ruled_on(survey: Survey) -> Iterator[str]:
+    """Name the floors that were lost before any of their rooms was ruled on."""
+    ruled = {one.floor.name for level in survey.clearance.levels for one in level.floors}
+    for problem in survey.failed:
+        if problem.floor not in ruled:
+            yield (f"{problem.floor or problem.where}: cannot tell: no room of it was ruled on or "
+                   f"is counted ({problem.message}).")  # fmt: skip
 
 
 def _level(level: LevelClearance, found: SurveyClearance) -> Iterator[Part]:

@@ -135,11 +135,14 @@ class Key:
 
 @dataclass(frozen=True, slots=True)
 class Maps:
-    """The maps of one floor: sheets for paper, a plan for a screen."""
+    """The maps of one floor: sheets for paper, a plan for a screen.
+
+    Without such a plan the screen has the sheets.
+    """
 
     title: str
     sheets: tuple[tuple[str, Sheet], ...]
-    view: PlanView
+    view: PlanView | None
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,6 +11,8 @@ from hgmap.decide.rooms import RoomRow
 from hgmap.decide.stop import stop_sentence
 from hgmap.report.clearance_notes import LAST
 from hgmap.report.clearance_words import OUTCOMES, level_named, what_is_missing
+from hgmap.report.document.changed import change_summary_lines
+from hgmap.report.document.cleared import not_ruled_on
 from hgmap.report.document.content import (
     Bullets,
     Facts,
@@ -20,6 +22,7 @@ from hgmap.report.document.content import (
     Table,
     TableColumn,
 )
+from hgmap.report.document.highest import highest_line
 from hgmap.report.document.survey import Survey, SurveyFloor
 from hgmap.report.title_block import FROM_MEMORY
 from hgmap.report.words import (
@@ -55,6 +58,7 @@ def whose(survey: Survey) -> Facts:
             ("measured", site.analyte),
             ("instrument", block.instrument or "not stated"),
             ("round", f"{round_line(survey.round)}; purpose: {survey.round.purpose}"),
+            ("revision", block.revision or "not stated"),
             ("prepared by", block.prepared_by or "not stated"),
             ("reviewed by", block.reviewed_by or "not stated"),
         )
@@ -82,10 +86,12 @@ def summary(survey: Survey) -> Iterator[Part]:
         yield Paragraph(FROM_MEMORY, "strong")
     yield Heading("Where is it above the level?", 2)
     yield Bullets(tuple(f"{one.floor.title}: {_answer(one)}" for one in survey.floors))
+    yield Paragraph(highest_line(survey))
     for problem in survey.failed:
         yield Paragraph(f"{problem.floor or problem.where}: no map was made: {problem.message}",
                         "strong")  # fmt: skip
     yield from _released(survey)
+    yield from change_summary_lines(survey)
     yield Heading("Can the readings be trusted?", 2)
     yield Paragraph(survey.quality.fitness.sentence)
     yield Heading("What is to be done next?", 2)
@@ -97,7 +103,8 @@ def summary(survey: Survey) -> Iterator[Part]:
 
 def cautions_of(survey: Survey) -> tuple[str, ...]:
     """Return what stands with every ruling of a report, each thing once; ours come first."""
-    texts = [screening(survey.site.medium), LAST, *survey.warnings, *survey.cautions]
+    compared = () if survey.change is None else survey.change.warnings
+    texts = [screening(survey.site.medium), LAST, *survey.warnings, *survey.cautions, *compared]
     return tuple(dict.fromkeys(f"{text[:1].upper()}{text[1:]}" for text in texts))
 
 
@@ -134,6 +141,8 @@ def _released(survey: Survey) -> Iterator[Part]:
                 + which
             )
     yield Bullets(tuple(lines))
+    for text in not_ruled_on(survey):
+        yield Paragraph(text, "strong")
     if len(found.rules) > 1:
         yield Paragraph(
             "No rule was chosen, so that every rule is shown. The agency or the contract names "

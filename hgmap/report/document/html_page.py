@@ -25,6 +25,7 @@ from hgmap.report.document.content import (
 from hgmap.report.document.page_looks import DOES, LOOKS
 from hgmap.report.document.style import HouseStyle
 from hgmap.report.document.svg import SvgPainter, clean, png_uri
+from hgmap.report.drawing import Sheet
 
 PX_PER_MM: Final = 96.0 / 25.4
 
@@ -153,6 +154,12 @@ def _drawn(part: Figure | Key | Maps, number: int) -> Iterator[str]:
             swatch = painter.page(drawing, part.height_mm)
             yield f"<span>{_svg(swatch, part.width_mm, part.height_mm, '')} {_text(text)}</span>"
         yield "</p>"
+    elif part.view is None:
+        for _, sheet in part.sheets:
+            yield '<figure><button class="whole" type="button" hidden>Show the whole plan</button>'
+            yield f'<div class="plan" tabindex="0" role="group" aria-label="{_text(sheet.title)}">'
+            yield _sheet(sheet, painter)
+            yield "</div></figure>"
     else:
         yield f'<h3 dir="auto">{_text(part.title)}</h3>'
         yield "<p>Tap, or point at, a reading or a zone to read what is known of it.</p>"
@@ -160,6 +167,22 @@ def _drawn(part: Figure | Key | Maps, number: int) -> Iterator[str]:
         yield f'<div class="plan" tabindex="0" role="group" aria-label="{_text(part.title)}">'
         yield _view(part.view, painter)
         yield "</div></figure>"
+
+
+def _sheet(sheet: Sheet, painter: SvgPainter) -> str:
+    """Draw a sheet of paper as it prints."""
+    drawn = []
+    for number, frame in enumerate(sheet.frames):
+        cut = f"{painter.name}-frame{number}"
+        top = sheet.height_mm - frame.bottom_mm - frame.height_mm
+        box = (
+            f'<rect x="{frame.left_mm:.2f}" y="{top:.2f}" width="{frame.width_mm:.2f}" '
+            f'height="{frame.height_mm:.2f}"/>'
+        )
+        drawn.append(f'<clipPath id="{cut}">{box}</clipPath><g clip-path="url(#{cut})">')
+        drawn.append(painter.frame(frame, sheet.height_mm) + "</g>")
+    drawn.append(painter.page(sheet.page, sheet.height_mm))
+    return _svg("".join(drawn), sheet.width_mm, sheet.height_mm, sheet.title)
 
 
 def _view(view: PlanView, painter: SvgPainter) -> str:

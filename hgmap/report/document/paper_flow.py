@@ -38,7 +38,7 @@ def inner_mm(paper: PaperSize) -> float:
 
 @dataclass
 class Page:
-    """One page while it is filled, the sections that begin on it and the last one's name."""
+    """One page while it is filled; its section is the last that it begins or goes on with."""
 
     items: list[Item] = field(default_factory=list)
     frames: list[Frame] = field(default_factory=list)

@@ -102,7 +102,8 @@ def _finished(
         foot.append(Label(MARGIN_MM, y, line, _FOOT_PT, SOFT, up="top"))
     return Sheet(
         *document.paper.sides(tall=True), tuple(page.frames), (*page.items, *foot),
-        title or ", ".join(page.begins) or page.section, document.author, tuple(page.begins),
+        title or ", ".join(page.begins) or page.section, document.author,
+        (title,) if title else tuple(page.begins),
     )  # fmt: skip
 
 

@@ -157,7 +157,12 @@ def appendix(survey: Survey) -> Iterator[Part]:
         f"{one.severity}: {one_line(one.message, where=one.where, todo=one.todo)}"
         for one in site.problems if one.severity != "held"
     )  # fmt: skip
-    yield Bullets(tuple(found) or ("nothing wrong was found in the files",))
+    held = sum(one.severity == "held" for one in site.problems)
+    none = "nothing wrong was found in the files" + (
+        f", but for {count(held, 'reading')} held; those of this round stand in Appendix A with "
+        "the reason" if held else ""
+    )  # fmt: skip
+    yield Bullets(tuple(found) or (none,))
     yield Heading("Inputs", 2)
     yield Facts(tuple((name, f"SHA-256 {digest}") for name, digest in sorted(site.digests.items())))
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from hgmap.decide.change_model import FloorChange
 from hgmap.decide.clearance.outcome import LevelClearance
 from hgmap.decide.clearance.rules import ClearanceRule
 from hgmap.decide.model import FloorEvidence, ResampleList, Zones
@@ -48,6 +49,31 @@ class SurveyClearance:
 
 
 @dataclass(frozen=True)
+class SurveyChange:
+    """What changed since another round; ``why_none`` says why nobody can tell.
+
+    Attributes
+    ----------
+    since : Round
+        The round that this one is compared with.
+    floors : tuple
+        Each floor that was compared, with the sheet of its change.
+    failed : tuple of Problem
+        Floors that could not be compared.
+    to_read : bool
+        Something rose, cannot be told, could not be compared or comes with a warning.
+    """
+
+    since: Round
+    floors: tuple[tuple[FloorChange, Sheet], ...] = ()
+    failed: tuple[Problem, ...] = ()
+    warnings: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
+    to_read: bool = True
+    why_none: str = ""
+
+
+@dataclass(frozen=True)
 class Survey:
     """One round of a site, mapped and ruled on.
 
@@ -61,6 +87,8 @@ class Survey:
     failed : tuple of Problem
         Floors that could not be made.
     held : tuple of Problem
+    change : SurveyChange or None
+        None where no comparison was asked for.
     """
 
     site: Site
@@ -76,3 +104,4 @@ class Survey:
     failed: tuple[Problem, ...]
     held: tuple[Problem, ...]
     version: str
+    change: SurveyChange | None = None

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
+from hgmap.report.document.changed import changed
 from hgmap.report.document.cleared import clearance
 from hgmap.report.document.content import Document, Heading, Maps, Paragraph, Part
 from hgmap.report.document.found import cautions_of, floors, resample, summary, whose
 from hgmap.report.document.method import method
+from hgmap.report.document.names import with_names_ended
 from hgmap.report.document.plan_view import plan_key, plan_view
 from hgmap.report.document.records import appendix, limits, quality, signatures
 from hgmap.report.document.survey import Survey
@@ -29,7 +31,7 @@ def write_up(survey: Survey, house_cautions: Sequence[str] = (), paper: PaperSiz
         Of the text.
     """
     site, round_ = survey.site, survey.round
-    return Document(
+    return with_names_ended(Document(
         site.name,
         f"Report of the survey: {round_line(round_)}",
         site.title_block.prepared_by,
@@ -39,7 +41,20 @@ def write_up(survey: Survey, house_cautions: Sequence[str] = (), paper: PaperSiz
         whose(survey),
         tuple(_parts(survey, tuple(house_cautions))),
         paper,
-    )
+    ), _names(survey))  # fmt: skip
+
+
+def _names(survey: Survey) -> Iterator[str]:
+    """Go through every name that somebody gave and a sentence may hold."""
+    site, block = survey.site, survey.site.title_block
+    yield from (site.name, block.client, block.prepared_by, block.reviewed_by)
+    for one in site.rounds:
+        yield from (one.name, one.title)
+    for floor in site.floors:
+        yield from (floor.name, floor.title)
+        for room in floor.rooms:
+            yield from (room.id, room.name)
+    yield from (one.id for one in site.readings)
 
 
 def _parts(survey: Survey, house: tuple[str, ...]) -> Iterator[Part]:
@@ -54,6 +69,7 @@ def _parts(survey: Survey, house: tuple[str, ...]) -> Iterator[Part]:
     yield plan_key()
     for one in survey.floors:
         yield Maps(one.floor.title, one.sheets, plan_view(one))
+    yield from changed(survey)
     yield from resample(survey)
     yield from method(survey)
     yield from quality(survey)

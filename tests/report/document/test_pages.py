@@ -29,6 +29,7 @@ from hgmap.report.document.paper_flow import MARGIN_MM, inner_mm
 from hgmap.report.document.paper_table import widths_of
 from hgmap.report.document.pdf_file import report_sheets
 from hgmap.report.document.style import HouseStyle
+from hgmap.report.document.write_up import write_up
 from hgmap.report.drawing import Label, Sheet
 from hgmap.report.sheet_setup import A4, LETTER, PaperSize
 from hgmap.report.typeset import width_mm
@@ -172,9 +173,16 @@ def test_a_sheet_keeps_its_scale_in_the_docx_and_no_page_is_left_empty(written: 
         assert "".join(paragraph.itertext()) or paragraph.findall(f".//{qn('w:drawing')}")
 
 
-def test_every_section_of_the_report_has_its_bookmark(written: Written) -> None:
+def test_every_section_has_its_bookmark_in_order(written: Written) -> None:
     reader = PdfReader(written.folder / "report.pdf")
-    found = {one.title: reader.get_destination_page_number(one) for one in reader.outline}
-    pages = [page.extract_text() for page in reader.pages]
-    for title in ("Summary", "Method", "Cautions", "Signatures", "Limits of this survey"):
-        assert title in [line.strip() for line in pages[found[title]].splitlines()]
+    titles = [str(one["/Title"]) for one in reader.outline]
+    heads = [
+        one.text for one in write_up(written.run.survey).parts
+        if isinstance(one, Heading) and one.depth == 1
+    ]  # fmt: skip
+    assert [one for one in titles if one in heads] == heads
+    pages = [reader.get_destination_page_number(one) for one in reader.outline]
+    assert pages == sorted(pages)
+    for one, page in zip(titles, pages, strict=True):
+        if one in heads:
+            assert one in " ".join(reader.pages[page].extract_text().split())
