@@ -29,7 +29,7 @@ def check_since(site: Site, round_: Round, since: str) -> Round:
     if found.name == round_.name:
         raise SiteError(
             f"round {since!r} is the round of the report itself", where="--since",
-            todo="give an earlier round, and --round for the one to report on",
+            todo="name an earlier round, or report on a later one",
         )  # fmt: skip
     return found
 
