@@ -27,9 +27,9 @@ ORDER = (
     "design", "survey_design", "from_python", "showing",
     "survey_places", "survey_points", "survey_maps", "survey_questions", "terminal_lines",
     "terminal_quality", "terminal", "terminal_many", "terminal_explain", "terminal_clearance",
-    "terminal_design", "terminal_compare", "terminal_source", "terminal_intake", "terminal_report",
-    "desktop", "cli_arguments", "cli_design", "cli_import", "cli_report", "cli_source",
-    "cli_desktop", "cli",
+    "terminal_design", "terminal_compare", "terminal_source", "terminal_intake", "terminal_import",
+    "terminal_report", "desktop", "cli_arguments", "cli_design", "cli_import", "cli_report",
+    "cli_source", "cli_desktop", "cli",
 )  # fmt: skip
 WINDOWS = ("PySide6", "PyQt5", "PyQt6", "shiboken6", "tkinter", "wx")
 MOST_LINES = 400
@@ -37,8 +37,8 @@ DOORS = (
     "terminal_lines", "terminal_quality", "terminal", "terminal_many", "terminal_explain",
     "terminal_clearance",
     "terminal_design", "terminal_compare", "terminal_source", "terminal_intake",
-    "terminal_report", "cli_report", "cli_arguments", "cli_design", "cli_import", "cli_source",
-    "cli_desktop", "cli", "desktop",
+    "terminal_import", "terminal_report", "cli_report", "cli_arguments", "cli_design", "cli_import",
+    "cli_source", "cli_desktop", "cli", "desktop",
 )  # fmt: skip
 
 

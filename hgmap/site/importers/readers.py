@@ -10,7 +10,10 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from hgmap.errors import PlanError
-from hgmap.site.importers.add_floor import ImportReport
+from hgmap.site.importers.drawing import Drawing
+
+ALWAYS_ASKED = ("storey", "rooms", "gap", "crs")
+"""What every format may have to be told."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,35 +28,27 @@ class PlanReader:
         Of its files, with the dot, in small letters.
     asks : tuple of str
         What it may have to be told: options of the command line without their dashes.
-    read : callable
-        ``read(file, folder, floor, answers)`` puts the floor into a site folder. ``answers`` are
-        those of ``asks`` that a person gave.
+    draw : callable
+        ``draw(file, answers)`` returns the storeys of a file. ``answers`` are those of ``asks``
+        that a person gave.
     """
 
     name: str
     endings: tuple[str, ...]
     asks: tuple[str, ...]
-    read: Callable[[Path, Path, str, Mapping[str, str]], ImportReport]
+    draw: Callable[[Path, Mapping[str, str]], tuple[Drawing, ...]]
 
 
-def _geojson(file: Path, folder: Path, floor: str, answers: Mapping[str, str]) -> ImportReport:
-    from hgmap.site.importers.geojson import import_geojson
-    from hgmap.site.importers.placing import Units
+def _geojson(file: Path, answers: Mapping[str, str]) -> tuple[Drawing, ...]:
+    from hgmap.site.importers.geojson import draw_geojson
 
-    units: Units | None = None
-    if answers.get("units") == "lonlat":
-        units = "lonlat"
-    elif answers.get("units") == "metres":
-        units = "metres"
-    return import_geojson(
-        file, folder, floor, where=answers.get("where"), units=units, crs=answers.get("crs")
-    )
+    return draw_geojson(file, answers)
 
 
 def plan_readers() -> tuple[PlanReader, ...]:
     """Return every format that a plan is read from."""
     return (
-        PlanReader("GeoJSON", (".geojson", ".json"), ("where", "units", "crs"), _geojson),
+        PlanReader("GeoJSON", (".geojson", ".json"), ("where", "units", *ALWAYS_ASKED), _geojson),
     )  # fmt: skip
 
 
