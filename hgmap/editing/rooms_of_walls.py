@@ -8,6 +8,7 @@ from typing import Final
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 
 from hgmap.editing.plan_checks import refuse_new_errors
 from hgmap.editing.plan_draft import PlanDraft, millimetres, raw_feature
@@ -142,8 +143,9 @@ def _with_openings(draft: PlanDraft, found: FoundPlan) -> tuple[PlanDraft, int]:
     return draft, count
 
 
-def _middle(line: shapely.LineString) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
-    return shapely.get_coordinates(line.interpolate(0.5, normalized=True))[0]
+def _middle(line: shapely.LineString) -> NDArray[np.float64]:
+    middle = line.interpolate(0.5, normalized=True)
+    return np.array([middle.x, middle.y])
 
 
 def _new_id(draft: PlanDraft) -> str:
