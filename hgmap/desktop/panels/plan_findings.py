@@ -86,6 +86,7 @@ class FindingsRow(QWidget):
             for one in self.points.points.points
             if one.finding is not None
             and one.finding.repair is not None
+            and one.finding.repair.factor is None
             and not one.finding.kept
             and one.floor == self.board.floor
         ]
@@ -105,7 +106,14 @@ class FindingsRow(QWidget):
         repair = point.finding.repair if point and point.finding else None
         if repair is None:
             return
-        if self.board.edit(tr("Repair: {what}", what=repair.text), repair.apply):
+        text, factor, floor = tr("Repair: {what}", what=repair.text), repair.factor, self.board.floor
+        if factor is None:
+            done = self.board.edit(text, repair.apply)
+        else:  # the picture under the plan goes along
+            from hgmap.editing.plan_of_floor import scale_floor
+
+            done = self.desk.session.edit(text, lambda now: scale_floor(now, floor, factor))
+        if done:
             self.desk.say(tr("Repaired: {what}. Ctrl+Z takes it back.", what=repair.text))
 
     def keep_it(self) -> None:
