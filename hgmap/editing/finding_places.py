@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import Any, Final
 
 import shapely
@@ -12,6 +13,9 @@ from hgmap.site.plan_findings import PlanFinding
 
 MOST_PARTS: Final = 12
 """A finding on more rooms is shown at the first of them: its number would fill the plan."""
+
+ONE_PLACE_M: Final = 0.5
+"""Parts nearer to each other than this (m) are shown by one number."""
 
 Place = tuple[float, float]
 
@@ -26,7 +30,12 @@ def finding_places(finding: PlanFinding[Any]) -> tuple[Place, ...]:
     parts = [one for one in shapely.get_parts(finding.place) if not one.is_empty]
     if finding.rule == "overlap":  # it is one place, in however many pieces
         parts = sorted(parts, key=lambda one: -one.area)[:1]
-    return tuple(_point(one) for one in parts[:MOST_PARTS])
+    found: list[Place] = []
+    for one in parts[:MOST_PARTS]:
+        at = _point(one)
+        if all(math.dist(at, other) > ONE_PLACE_M for other in found):
+            found.append(at)
+    return tuple(found)
 
 
 def place_words(finding: PlanFinding[Any]) -> str:

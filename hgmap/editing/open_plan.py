@@ -21,6 +21,7 @@ from hgmap.editing.rename_rows import rename_in_readings
 from hgmap.editing.save import save
 from hgmap.editing.site_files import SiteFiles, read_site_files, site_of
 from hgmap.editing.soundness import Finding, soundness
+from hgmap.editing.toml_edit import table_of
 from hgmap.errors import PlanError, one_line
 from hgmap.site.building import OpeningState
 from hgmap.site.model import Site
@@ -62,7 +63,7 @@ class OpenPlan:
         new = [one for one in after.problems if one not in before.problems]
         return (
             *readings_after(before, after),
-            *states_lost(before, after),
+            *states_lost(table_of(self.base), table_of(self.files)),
             *(one_line(one.message, where=one.where) for one in new if one.severity == "warning"),
         )
 

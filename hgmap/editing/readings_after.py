@@ -11,6 +11,7 @@ from hgmap.site.model import Site
 from hgmap.site.quality.figures import counted
 from hgmap.site.reading import Reading
 from hgmap.site.row_spans import row_spans
+from hgmap.site.schema import SiteTable
 
 _ROW: Final = re.compile(r"(?P<file>.*), row (?P<row>\d+)", re.DOTALL)
 
@@ -46,19 +47,22 @@ def held_anew(before: Site, after: Site) -> int:
     return sum(bool(one.held) and one.where not in was for one in after.readings)
 
 
-def states_lost(before: Site, after: Site) -> tuple[str, ...]:
+def states_lost(before: SiteTable, after: SiteTable) -> tuple[str, ...]:
     """Say which rounds no longer say how an opening stood, for it is gone from its plan."""
-    found = []
-    for old in before.rounds:
-        new = after.round(old.name)
-        left = {(floor, opening) for floor, opening, _ in new.openings} if new else set()
-        found += [
-            f"round {old.name!r} no longer says that opening {opening!r} on floor {floor!r} was "
-            f"{state}"
-            for floor, opening, state in old.openings
-            if (floor, opening) not in left
-        ]
-    return tuple(found)
+    left = {
+        (round_.name, floor, opening)
+        for round_ in after.rounds
+        for floor, states in round_.openings.items()
+        for opening in states
+    }
+    return tuple(
+        f"round {round_.name!r} no longer says that opening {opening!r} on floor {floor!r} was "
+        f"{state}"
+        for round_ in before.rounds
+        for floor, states in round_.openings.items()
+        for opening, state in states.items()
+        if (round_.name, floor, opening) not in left
+    )
 
 
 def _changed(old: Reading, now: Reading, before: Site, after: Site) -> str:

@@ -122,7 +122,7 @@ def repaired(files: SiteFiles, refuse: Collection[int] = ()) -> RepairedSite:
             f"there is no finding {', '.join(map(str, unknown))}", where="refuse",
             todo=f"the numbers are 1 to {max(numbers)}" if numbers else "nothing was found",
         )  # fmt: skip
-    before, start = site_of(files), files
+    before, start, table = site_of(files), files, table_of(files)
     done: list[Repaired] = []
     areas = []
     for floor in check.floors:
@@ -133,7 +133,7 @@ def repaired(files: SiteFiles, refuse: Collection[int] = ()) -> RepairedSite:
             done += mended
             areas.append((floor.name, _area(floor.draft), _area(draft_of(files, floor.name))))
     after = site_of(files) if files is not start else before
-    said = (*readings_after(before, after), *states_lost(before, after))
+    said = (*readings_after(before, after), *states_lost(table, table_of(files)))
     return RepairedSite(files, tuple(done), check_plans(files), tuple(areas), said)
 
 
@@ -176,7 +176,18 @@ def _floor(
         files = scale_floor(files, floor, repair.factor)
         done.append(Repaired(number_of.get(_about(one)), floor, repair.text, repair.changed_m2))
         draft = draft_of(files, floor)
-    draft, mended = repair_each(draft, lambda one: _about(one) not in refused)
+    spoken_of = {
+        f"opening {opening}"
+        for one in table_of(files).rounds
+        for opening in one.openings.get(floor, {})
+    }
+
+    def wanted(one: Finding) -> bool:
+        # an opening that a round speaks of is not set aside: what it says would be lost
+        twice = one.rule == "twice" and one.features[-1] in spoken_of
+        return not twice and _about(one) not in refused
+
+    draft, mended = repair_each(draft, wanted)
     if mended:
         files = with_plan(files, floor, draft)
     for one in mended:

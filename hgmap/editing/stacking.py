@@ -66,7 +66,10 @@ class Laying:
         """What is done to the floor, in words."""
         parts = ["mirrored"] if self.mirrored else []
         parts += [f"turned by {self.turn_deg}° counter-clockwise"] if self.turn_deg else []
-        parts += [f"multiplied by {self.factor:.4g}"] if self.factor != 1 else []
+        if self.factor != 1:
+            return ", ".join([*parts, f"multiplied by {self.factor:.4g}"])
+        if parts:
+            parts[-1] += " about its middle"
         if max(abs(self.dx_m), abs(self.dy_m)) >= LEAST_SHIFT_M or not parts:
             parts.append(f"moved by x {self.dx_m:+.2f}, y {self.dy_m:+.2f} m")
         return ", ".join(parts)
@@ -104,6 +107,8 @@ def share_over(one: shapely.Geometry, two: shapely.Geometry) -> float:
 def best_laying(upper: shapely.Geometry, lower: shapely.Geometry) -> Laying:
     """Return how an outline lies best on another; of ways as good, the one that does least.
 
+    Turning, mirroring and multiplying have to be far better than moving, or fit as one building.
+
     Tried are quarter turns, mirror images and factors between units, each laid middle on middle
     and corner on corner of the boxes round them.
     """
@@ -112,7 +117,10 @@ def best_laying(upper: shapely.Geometry, lower: shapely.Geometry) -> Laying:
         for factor in (1.0, *_factors(upper, lower))
         for mirrored, turn in itertools.product((False, True), (0, 90, 180, 270))
     ]
-    most = max(one.common for one in ways)
+    moved, most = ways[0], max(one.common for one in ways)
+    gain = most - moved.common
+    if gain < FAR_BETTER and not (most >= AS_GOOD_AS_SAME and gain > 2 * _AS_GOOD):
+        return moved
     return next(one for one in ways if one.common >= most - _AS_GOOD)
 
 
@@ -129,7 +137,8 @@ def stacking_findings(
     Yields
     ------
     name, finding
-        Of the later floor. Nothing is repaired: places of readings would not go along.
+        Of the later floor; its place is the outline of the one before. Nothing is repaired: places
+        of readings would not go along.
     """
     grounds = [(*named, outline_of(draft)) for *named, draft in drafts if not draft.region]
     with_ground = [one for one in grounds if one[-1].area > 0]
@@ -153,15 +162,19 @@ def _finding(
         return None
     todo = "compare both plans at a stair or an outer corner"
     if better:
-        todo = f"{best.text}, it would share {best.common:.0%}: draw or import it so"
+        todo = f"{best.text}, it would share {_percent(best.common)}: draw or import it so"
     return PlanFinding(
         finding_key("stack", shapely.normalize(upper).wkb, shapely.normalize(lower).wkb),
         "warning" if better and changed else "note",
-        f"it does not lie on {below!r}: they share {common:.0%} of their ground",
+        f"it does not lie on {below!r}: they share {_percent(common)} of their ground",
         f"{todo}, or keep it where each floor has a frame of its own",
-        upper,
+        lower,
         (),
     )
+
+
+def _percent(share: float) -> str:
+    return f"{100.0 * share:.0f} %"
 
 
 def _factors(upper: shapely.Geometry, lower: shapely.Geometry) -> list[float]:

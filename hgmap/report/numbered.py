@@ -23,7 +23,7 @@ _LINE: Final = Pen(INK, 0.5)
 
 @dataclass(frozen=True, slots=True)
 class NumberedMark:
-    """A number at a place of a plan (m); ``home`` is the room on the paper (pt) it is to stay in."""
+    """A number at a place of a plan (m); in its ``home`` on the paper (pt) where that is given."""
 
     number: int
     x: float

@@ -2,22 +2,21 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Sequence
 from typing import Final
 
-import numpy as np
 import shapely
 from shapely import LineString
+from shapely.geometry.base import BaseGeometry
 
 from hgmap.editing.finding_places import finding_places
 from hgmap.editing.plan_check import FloorCheck, NumberedFinding
 from hgmap.editing.plan_draft import PlanDraft
 from hgmap.report.column import SMALL_PT, TEXT_PT, Column, line_mm
 from hgmap.report.drawing import Area, Drawing, Frame, Hatch, Item, Label, Path, Pen, Sheet
-from hgmap.report.extent import extent
 from hgmap.report.free_paper import free_paper, on_paper
-from hgmap.report.numbered import NumberedMark, circle_pt, numbered_marks
-from hgmap.report.palette import INK, SOFT
+from hgmap.report.numbered import NumberedMark, numbered_marks
+from hgmap.report.palette import INK, PAPER, SOFT
 from hgmap.report.plan_drawing import building, openings
 from hgmap.report.plan_page import (
     LONG_MM,
@@ -74,7 +73,7 @@ def soundness_sheets(site: Site, floors: tuple[FloorCheck, ...]) -> list[tuple[s
 
 def _sheet(site: Site, check: FloorCheck, draft: PlanDraft, number: int, of: int) -> Sheet:
     floor = _drawn(check, draft)
-    west, south, east, north = extent(floor)
+    west, south, east, north = _bounds(draft, check)
     tall = (north - south) > 1.2 * (east - west)
     width, height = (SHORT_MM, LONG_MM) if tall else (LONG_MM, SHORT_MM)
     title = f"Is the plan sound? {check.title}"
@@ -84,7 +83,7 @@ def _sheet(site: Site, check: FloorCheck, draft: PlanDraft, number: int, of: int
     panel_mm = PANEL_MM if not tall else PANEL_MM - 20.0
     plan_mm = width - 2.0 * MARGIN_MM - panel_mm - _GUTTER_MM
     frame = _frame((west, south, east, north), plan_mm, low + _STRIP_MM, top)
-    drawing, unnamed = _plan(floor, check, draft, frame)
+    drawing, unnamed = _plan(floor, check, frame)
     column = Column(width - MARGIN_MM - panel_mm, top - 1.0, panel_mm, low + 1.0)
     _list(column, check, unnamed)
     page = (
@@ -111,7 +110,7 @@ def _line(check: FloorCheck) -> str:
 
 
 def _drawn(check: FloorCheck, draft: PlanDraft) -> Floor:
-    """Return the floor as far as it is sound; outlines that are not are lines, for its extent."""
+    """Return the floor as far as it is sound."""
     lines = [
         part
         for one in draft.walls
@@ -120,21 +119,19 @@ def _drawn(check: FloorCheck, draft: PlanDraft) -> Floor:
         if isinstance(part, LineString)
     ]
     rooms, doors = tuple(draft.sound_rooms.values()), tuple(draft.sound_openings.values())
-    floor = Floor(check.name, check.title, rooms, tuple(lines), doors, check.north_deg)
-    others = [one.geometry for one in draft.features if one.complaint or one.kind == "opening"]
-    shown = [one for one in (*others, *(room.polygon for room in rooms), *lines) if one is not None]
-    west, south, east, north = shapely.total_bounds(shown) if shown else (0.0, 0.0, 10.0, 7.0)
+    return Floor(check.name, check.title, rooms, tuple(lines), doors, check.north_deg)
+
+
+def _bounds(draft: PlanDraft, check: FloorCheck) -> tuple[float, float, float, float]:
+    """Return west, south, east, north (m) of all that is drawn, sound or not."""
+    shapes = [one.geometry for one in draft.features if one.kind and one.geometry is not None]
+    shapes += [one.finding.place for one in check.findings if one.finding.rule == "stack"]
+    if not shapes:
+        return 0.0, 0.0, _LEAST_M, _LEAST_M
+    west, south, east, north = map(float, shapely.total_bounds(shapes))
     if max(east - west, north - south) < _LEAST_M:
         east, north = west + _LEAST_M, south + _LEAST_M
-    corner = LineString([(west, south), (east, north)])
-    return floor if extent_holds(floor, corner) else replace(floor, walls=(*floor.walls, corner))
-
-
-def extent_holds(floor: Floor, line: LineString) -> bool:
-    """Tell whether the rooms and walls of a floor reach as far as a line's box."""
-    if not floor.rooms and not floor.walls:
-        return False
-    return bool(shapely.box(*extent(floor)).buffer(1e-9).covers(line))
+    return west, south, east, north
 
 
 def _frame(
@@ -153,25 +150,22 @@ def _frame(
     )  # fmt: skip
 
 
-def _plan(
-    floor: Floor, check: FloorCheck, draft: PlanDraft, frame: Frame
-) -> tuple[Drawing, tuple[str, ...]]:
+def _plan(floor: Floor, check: FloorCheck, frame: Frame) -> tuple[Drawing, tuple[str, ...]]:
     rooms = [on_paper(room.polygon, frame) for room in floor.rooms]
     paper = free_paper(floor, frame, rooms)
     marks = [
-        NumberedMark(one.number, x, y, None, COLOURS[one.finding.severity])
+        NumberedMark(one.number, x, y, _home((x, y), floor, rooms), COLOURS[one.finding.severity])
         for one in check.findings
         for x, y in finding_places(one.finding)
     ]
-    for mark in marks:  # names give way to numbers
-        at, half = on_paper(shapely.Point(mark.x, mark.y), frame), circle_pt(mark.number) / 2.0
-        paper.take(np.array([at.x - half, at.y - half, at.x + half, at.y + half]))
+    lines, circles = numbered_marks(marks, frame, paper)  # first: names give way to them
     names = [name_on_plan(room.name) for room in floor.rooms]
     named, unset = names_in_rooms(names, rooms, frame, paper)
     outside, leaders, unnamed = names_outside(names, rooms, unset, frame, paper)
-    lines, circles = numbered_marks(marks, frame, free_paper(floor, frame, rooms))
     return (
-        *_walls_and_doors(floor, draft, frame.mm_per_m),
+        *(item for one in check.findings for item in _below(one)),
+        *(building(floor) if floor.rooms else ()),
+        *(openings(floor, frame.mm_per_m) if floor.rooms else ()),
         *(item for one in check.findings for item in _look(one)),
         *leaders,
         *named,
@@ -181,14 +175,26 @@ def _plan(
     ), unnamed
 
 
-def _walls_and_doors(floor: Floor, draft: PlanDraft, mm_per_m: float) -> Drawing:
-    kept = tuple(one for one in floor.walls if any(
-        one.equals(part) for wall in draft.walls if wall.geometry is not None
-        for part in shapely.get_parts(wall.geometry)
-    ))  # fmt: skip
-    drawn = replace(floor, walls=kept)
-    built = building(drawn) if floor.rooms or kept else ()
-    return (*built, *openings(drawn, mm_per_m)) if floor.rooms else built
+def _home(
+    at: tuple[float, float], floor: Floor, rooms: Sequence[BaseGeometry]
+) -> BaseGeometry | None:
+    """Return the room on the paper that a place (m) lies in: its number stays there if it can."""
+    point = shapely.Point(at)
+    inside = (k for k, room in enumerate(floor.rooms) if room.polygon.contains(point))
+    position = next(inside, None)
+    return None if position is None else rooms[position]
+
+
+def _below(one: NumberedFinding) -> list[Item]:
+    """Draw the outline of the floor that this one does not lie on."""
+    place = one.finding.place
+    if one.finding.rule != "stack" or place is None:
+        return []
+    outlines = [Path(part.exterior, _PENS["note"]) for part in shapely.get_parts(place)]
+    x, y = place.representative_point().coords[0]
+    text = f"{one.number}: outline of the floor below"
+    label = Label(x, y, text, SMALL_PT, SOFT, across="centre", up="middle", halo=PAPER)
+    return [*outlines, label]
 
 
 def _look(one: NumberedFinding) -> list[Item]:
@@ -219,7 +225,7 @@ def _list(column: Column, check: FloorCheck, unnamed: tuple[str, ...]) -> None:
             if repair else []  # fmt: skip
         need = len(lines) * step + len(mends) * line_mm(SMALL_PT) + step
         if need > column.left_over_mm:
-            column.line(f"and {len(check.findings) - done} more; `hgmap check` lists all",
+            column.line(f"and {len(check.findings) - done} more; the check itself lists all",
                         SMALL_PT, colour=SOFT)  # fmt: skip
             break
         colour = COLOURS[one.finding.severity]
