@@ -83,7 +83,9 @@ def rename_command(
     dry_run: DryRunOption = False,
 ) -> None:
     """Give a room another name; its id stays."""
-    _done(_open(site, floor).rename(room, name, readings=readings), dry_run=dry_run)
+    plan = _open(site, floor).rename(room, name, readings=readings)
+    hint = "`hgmap edit rename ... --readings` also writes the new name into the readings"
+    _done(plan, dry_run=dry_run, hint="" if readings or not plan.held_anew else hint)
 
 
 @edit_app.command("add-opening", cls=OnceEach)
@@ -155,7 +157,7 @@ def _open(site: Path, floor: str) -> OpenPlan:
     return open_plan(site, floor)
 
 
-def _done(plan: OpenPlan, *, dry_run: bool) -> None:
+def _done(plan: OpenPlan, *, dry_run: bool, hint: str = "") -> None:
     """Write it, print it, and end: 1 where readings mean something else, or a plan is not read."""
     from hgmap.terminal import console_for_results
     from hgmap.terminal_plan import print_edit
@@ -163,5 +165,5 @@ def _done(plan: OpenPlan, *, dry_run: bool) -> None:
     read = not plan.readings and all(one.severity != "error" for one in plan.findings)
     if not dry_run:
         plan.save()
-    print_edit(console_for_results(), plan, written=not dry_run)
+    print_edit(console_for_results(), plan, written=not dry_run, hint=hint)
     raise typer.Exit(0 if read else 1)

@@ -101,7 +101,7 @@ def print_repaired(console: Console, made: RepairedSite, into: Path) -> None:
     say(console, f"In the copy: {made.left.sentence}", style="bold")
 
 
-def print_edit(console: Console, plan: OpenPlan, *, written: bool) -> None:
+def print_edit(console: Console, plan: OpenPlan, *, written: bool, hint: str = "") -> None:
     """Print what edits did, what readings mean now, and what the plan has against it then."""
     for text in plan.said:
         say(console, text)
@@ -110,5 +110,7 @@ def print_edit(console: Console, plan: OpenPlan, *, written: bool) -> None:
     against = [one for one in plan.findings if one.severity == "error"]
     for one in against:
         say(console, f"! the plan is not read: {one.message}")
+    if hint:
+        say(console, hint)
     if not written:
         console.print("nothing was written")

@@ -25,6 +25,7 @@ from hgmap.editing.toml_edit import table_of
 from hgmap.errors import PlanError, one_line
 from hgmap.site.building import OpeningState
 from hgmap.site.model import Site
+from hgmap.site.quality.figures import counted
 
 
 @dataclass(frozen=True)
@@ -139,7 +140,7 @@ class OpenPlan:
                 made.files, site_of(self.files), self.floor, old.id, old.name, new.name
             )
             made = replace(made, files=files)
-            text += f"; written into {rows} row{'' if rows == 1 else 's'} of the readings"
+            text += f"; written into {counted(rows, 'row')} of the readings"
         return replace(made, said=(*self.said, text))
 
     def copy_floor(self, to: str, title: str = "") -> OpenPlan:
@@ -147,8 +148,9 @@ class OpenPlan:
         files = copy_floor(self.files, self.floor, to, title=title)
         area = sum(one.area_m2 for one in self.draft.sound_rooms.values())
         text = (
-            f"copied floor {self.floor!r} to {to!r}: {len(self.draft.rooms)} rooms of {area:.2f} "
-            f"m², {len(self.draft.openings)} openings, {len(self.draft.walls)} walls"
+            f"copied floor {self.floor!r} to {to!r}: {counted(len(self.draft.rooms), 'room')} of "
+            f"{area:.2f} m², {counted(len(self.draft.openings), 'opening')}, "
+            f"{counted(len(self.draft.walls), 'wall')}"
         )
         return replace(self, files=files, said=(*self.said, text))
 

@@ -74,9 +74,9 @@ def _changed(old: Reading, now: Reading, before: Site, after: Site) -> str:
     if now.held:
         return ""
     if old.room != now.room:
-        return f"of {_room(old, before)} now count for {_room(now, after)}"
+        return f"of {_room(old, before)}, now of {_room(now, after)}"
     if now.placed == "room" and (old.x, old.y) != (now.x, now.y):
-        return f"that only say {_room(now, after)} now stand for another point of it"
+        return f"with no place but {_room(now, after)}, now at another point of it"
     return ""
 
 

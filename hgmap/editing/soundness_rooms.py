@@ -13,7 +13,13 @@ from hgmap.editing.outlines import closed, grown
 from hgmap.editing.plan_areas import THICKEST_WALL_M
 from hgmap.editing.plan_checks import crossed_words, overlaps
 from hgmap.editing.plan_draft import PlanDraft, PlanFeature
-from hgmap.editing.plan_repairs import number_ids, number_names, part_overlap, set_aside
+from hgmap.editing.plan_repairs import (
+    number_ids,
+    number_names,
+    part_overlap,
+    parting_text,
+    set_aside,
+)
 from hgmap.editing.soundness_features import about
 from hgmap.site.plan import OVERLAP_ALLOWED_M2, text_property
 from hgmap.site.plan_findings import PlanFinding, Repair, finding_key
@@ -55,7 +61,7 @@ def _overlaps(draft: PlanDraft) -> Iterator[PlanFinding[PlanDraft]]:
             place,
             (first, second),
             Repair(
-                f"{part_overlap(draft, first, second)[1]} ({shared:.2f} m²)",
+                f"{parting_text(draft, first, second)} ({shared:.2f} m²)",
                 shared,
                 _parted(first, second),
             ),

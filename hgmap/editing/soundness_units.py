@@ -25,6 +25,9 @@ STRANGE_DOORS_M: Final = (0.4, 2.5)
 NO_DOORS_M: Final = (0.3, 5.0)
 """Beyond these (m) it is no door at all, whatever the building is for. Ours, no source."""
 
+FEWEST_DOORS: Final = 2
+"""Fewer openings say nothing of the unit: one may be a slip. Ours, no source."""
+
 _FOOT_M: Final = 0.3048  # exact by definition (international foot, 1959), from memory
 _INCH_M: Final = 0.0254
 
@@ -67,9 +70,12 @@ def units_that_fit(draft: PlanDraft) -> tuple[Unit, ...]:
 
 
 def doors_are_strange(draft: PlanDraft) -> bool:
-    """Tell whether the openings as a whole are as wide as no door is."""
-    door = door_width_m(draft)
-    return door is not None and not STRANGE_DOORS_M[0] <= door <= STRANGE_DOORS_M[1]
+    """Tell whether most openings are wider, or most narrower, than doors are; one is a slip."""
+    widths = [one.line.length for one in draft.sound_openings.values()]
+    if len(widths) < FEWEST_DOORS:
+        return False
+    low, high = statistics.median_low(widths), statistics.median_high(widths)
+    return bool(high < STRANGE_DOORS_M[0] or low > STRANGE_DOORS_M[1])
 
 
 def unit_findings(draft: PlanDraft) -> Iterator[PlanFinding[PlanDraft]]:

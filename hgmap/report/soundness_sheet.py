@@ -35,6 +35,7 @@ from hgmap.report.title_block import bar_width_mm, denominator, north_arrow, sca
 from hgmap.report.typeset import wrap
 from hgmap.site.building import Floor
 from hgmap.site.model import Site
+from hgmap.site.plan import OPENING_REACH_M
 
 FOOT: Final = (
     "What is named here may be a mistake of the drawing, or stand so in the building: compare. A "
@@ -83,9 +84,12 @@ def _sheet(site: Site, check: FloorCheck, draft: PlanDraft, number: int, of: int
     panel_mm = PANEL_MM if not tall else PANEL_MM - 20.0
     plan_mm = width - 2.0 * MARGIN_MM - panel_mm - _GUTTER_MM
     frame = _frame((west, south, east, north), plan_mm, low + _STRIP_MM, top)
-    drawing, unnamed = _plan(floor, check, frame)
     column = Column(width - MARGIN_MM - panel_mm, top - 1.0, panel_mm, low + 1.0)
-    _list(column, check, unnamed)
+    listed = _list(column, check)
+    drawing, unnamed = _plan(floor, check, listed, frame)
+    if unnamed:
+        column.text(f"Rooms whose names found no place: {', '.join(unnamed)}", SMALL_PT,
+                    colour=SOFT, most_lines=3)  # fmt: skip
     page = (
         *items,
         *foot,
@@ -150,12 +154,14 @@ def _frame(
     )  # fmt: skip
 
 
-def _plan(floor: Floor, check: FloorCheck, frame: Frame) -> tuple[Drawing, tuple[str, ...]]:
+def _plan(
+    floor: Floor, check: FloorCheck, listed: int, frame: Frame
+) -> tuple[Drawing, tuple[str, ...]]:
     rooms = [on_paper(room.polygon, frame) for room in floor.rooms]
     paper = free_paper(floor, frame, rooms)
     marks = [
         NumberedMark(one.number, x, y, _home((x, y), floor, rooms), COLOURS[one.finding.severity])
-        for one in check.findings
+        for one in check.findings[:listed]  # a number that no line explains says nothing
         for x, y in finding_places(one.finding)
     ]
     lines, circles = numbered_marks(marks, frame, paper)  # first: names give way to them
@@ -178,11 +184,14 @@ def _plan(floor: Floor, check: FloorCheck, frame: Frame) -> tuple[Drawing, tuple
 def _home(
     at: tuple[float, float], floor: Floor, rooms: Sequence[BaseGeometry]
 ) -> BaseGeometry | None:
-    """Return the room on the paper that a place (m) lies in: its number stays there if it can."""
+    """Return the room on the paper that a place (m) lies in or at: its number is to stay there."""
     point = shapely.Point(at)
-    inside = (k for k, room in enumerate(floor.rooms) if room.polygon.contains(point))
-    position = next(inside, None)
-    return None if position is None else rooms[position]
+    near = [
+        (room.polygon.distance(point), k)
+        for k, room in enumerate(floor.rooms)
+        if room.polygon.dwithin(point, OPENING_REACH_M)
+    ]
+    return rooms[min(near)[1]] if near else None
 
 
 def _below(one: NumberedFinding) -> list[Item]:
@@ -191,9 +200,9 @@ def _below(one: NumberedFinding) -> list[Item]:
     if one.finding.rule != "stack" or place is None:
         return []
     outlines = [Path(part.exterior, _PENS["note"]) for part in shapely.get_parts(place)]
-    x, y = place.representative_point().coords[0]
+    west, _, _, north = place.bounds
     text = f"{one.number}: outline of the floor below"
-    label = Label(x, y, text, SMALL_PT, SOFT, across="centre", up="middle", halo=PAPER)
+    label = Label(west, north, text, SMALL_PT, SOFT, halo=PAPER, offset_pt=(0.0, 3.0))
     return [*outlines, label]
 
 
@@ -214,8 +223,8 @@ def _look(one: NumberedFinding) -> list[Item]:
     return items
 
 
-def _list(column: Column, check: FloorCheck, unnamed: tuple[str, ...]) -> None:
-    """Set the findings by their numbers; what does not fit is counted."""
+def _list(column: Column, check: FloorCheck) -> int:
+    """Set the findings by their numbers; what does not fit is counted. Returns how many are set."""
     column.heading("Findings")
     step = line_mm(TEXT_PT)
     for done, one in enumerate(check.findings):
@@ -227,7 +236,7 @@ def _list(column: Column, check: FloorCheck, unnamed: tuple[str, ...]) -> None:
         if need > column.left_over_mm:
             column.line(f"and {len(check.findings) - done} more; the check itself lists all",
                         SMALL_PT, colour=SOFT)  # fmt: skip
-            break
+            return done
         colour = COLOURS[one.finding.severity]
         column.draw(Label(column.left_mm, column.top_mm, str(one.number), TEXT_PT, colour, True,
                           up="top"))  # fmt: skip
@@ -238,9 +247,7 @@ def _list(column: Column, check: FloorCheck, unnamed: tuple[str, ...]) -> None:
         column.skip(0.8)
     if not check.findings:
         column.line("none", TEXT_PT, colour=SOFT)
-    if unnamed:
-        column.text(f"Rooms whose names found no place: {', '.join(unnamed)}", SMALL_PT,
-                    colour=SOFT, most_lines=3)  # fmt: skip
+    return len(check.findings)
 
 
 def _texts(one: NumberedFinding) -> tuple[str, str]:
