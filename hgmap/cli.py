@@ -35,8 +35,10 @@ from hgmap.cli_arguments import (
     WholeRoomsOption,
     read_place,
 )
+from hgmap.cli_check import check_command
 from hgmap.cli_design import design_command
 from hgmap.cli_desktop import desktop_command
+from hgmap.cli_edit import edit_app
 from hgmap.cli_import import import_app
 from hgmap.cli_report import report_command
 from hgmap.cli_source import source_command
@@ -53,6 +55,7 @@ app = typer.Typer(
     rich_markup_mode=None,
 )
 app.add_typer(import_app, name="import")
+app.add_typer(edit_app, name="edit")
 
 
 class Method(enum.StrEnum):
@@ -208,6 +211,7 @@ app.command("report", cls=OnceEach)(report_command)
 app.command("design", cls=OnceEach)(design_command)
 app.command("source", cls=OnceEach)(source_command)
 app.command("desktop", cls=OnceEach)(desktop_command)
+app.command("check", cls=OnceEach)(check_command)
 
 
 @app.command("compare", cls=OnceEach)
@@ -235,29 +239,6 @@ def compare_command(
         setup=sheet_setup(paper, scale, dpi),
     )  # fmt: skip
     raise typer.Exit(compare_and_print(site, from_, to, options))
-
-
-@app.command("check", cls=OnceEach)
-def check_command(
-    site: SiteArgument,
-    level: Annotated[str | None, typer.Option(help="Action level, in place of the site's.")] = None,
-    out: Annotated[
-        Path | None, typer.Option(help="Also write each round's quality page into this folder.")
-    ] = None,
-) -> None:
-    """Say what is wrong with a site folder and whether its readings are fit to map."""
-    from hgmap.site.check import check_site
-    from hgmap.terminal import print_check
-
-    found = check_site(site, level)
-    if out is not None:
-        from hgmap.report.quality_files import write_quality
-        from hgmap.site.files import slug
-
-        for report in found.quality:
-            write_quality(out / slug(report.round), found.site, found.level, report)
-    print_check(found)
-    raise typer.Exit(found.exit_code)
 
 
 @app.command("clearance", cls=OnceEach)
