@@ -1,12 +1,14 @@
-"""Laying a building on the map: control points fitted, judged, drawn, and written into site.toml."""
+"""Laying a building on the map: control points fitted, judged, drawn, written into site.toml."""
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
+import shapely
 
 from hgmap.editing.frame_edits import set_frame
 from hgmap.editing.save import save
@@ -35,6 +37,8 @@ if TYPE_CHECKING:
     from hgmap.site.schema import SiteTable
 
 MOST_BYTES: Final = 64 * 2**20
+NORTH_APART_DEG: Final = 15.0
+"""A stated north that is farther from the map's belongs to another plan. Ours, no source."""
 FAR_BEYOND: Final = 2.0
 """A plan that reaches so many times as far as its control points is held badly at its ends."""
 
@@ -79,7 +83,7 @@ def georeference_site(folder: Path | str, options: GeoreferenceOptions) -> Geore
     site = site_of(after)
     fitted = _fitted(site, site_of(before), options.building, frame, points, fit, grid_scale)
     problems += problems_of_buildings(site.floors)
-    problems += _remarks(fitted, options, where)
+    problems += _remarks(site, fitted, options, where)
     written = _write(options, before, after, site, fitted, traverse)
     problems.sort(key=lambda one: one.severity == "note")
     return Georeferenced(site, traverse, fitted, tuple(problems), written)
@@ -173,8 +177,7 @@ def _fitted(
     plan, _ = places_of(points)
     middle = plan.mean(axis=0)
     floors = [floor for floor in site.floors if floor.building == building]
-    corners = np.array([(x, y) for floor in floors
-                        for x in floor.bounds[::2] for y in floor.bounds[1::2]]).reshape(-1, 2)  # fmt: skip
+    corners = shapely.get_coordinates([floor.outline for floor in floors])
     old = next((one.map_frame for one in before.floors if one.building == building), None)
     return Fitted(
         frame, old, points, fit, grid_scale,
@@ -184,11 +187,24 @@ def _fitted(
     )  # fmt: skip
 
 
-def _remarks(fitted: Fitted, options: GeoreferenceOptions, where: str) -> Iterator[Problem]:
+def _remarks(
+    site: Site, fitted: Fitted, options: GeoreferenceOptions, where: str
+) -> Iterator[Problem]:
     if not fitted.floors:
         name = options.building
         todo = f"say --floor NAME, or write building = {name!r} under its floors" if name else ""
         yield Problem("warning", "site.toml", "no floor lies in it yet", todo)
+    for floor in site.floors:
+        if floor.map_frame != fitted.frame or floor.north_deg is None:
+            continue
+        off = math.remainder(floor.north_deg - fitted.frame.north_deg, 360.0)
+        if abs(off) > NORTH_APART_DEG:
+            yield Problem(
+                "warning", f"site.toml, floor {floor.name!r}",
+                f"its north_deg is {floor.north_deg:g}, and by the points the map's north is "
+                f"{math.remainder(fitted.frame.north_deg, 360.0):.1f}",
+                "check both: true, magnetic and grid north do not lie so far apart",
+            )  # fmt: skip
     if fitted.fit.degrees_of_freedom == 0:
         what = "the scale" if fitted.fit.kind == "conformal" else "scale and squareness"
         yield Problem(
@@ -244,9 +260,8 @@ def _sheet(
         [one.name for one in fitted.points], given, fitted.fit.residuals,
         traverse.outline if traverse else None,
     )  # fmt: skip
-    title = "Plan and control points on the map" + (
-        f", {options.building}" * bool(options.building)
-    )
+    named = f", {options.building}" if options.building else ""
+    title = f"Plan and control points on the map{named}"
     lines = (f"{fitted.frame.crs}  ·  {fitted.frame.fitted}", frame_line(fitted.frame))
     head = Head(site.name, title, lines, site.invented)
     return frame_sheet(shown, head, site.title_block.prepared_by)

@@ -1,4 +1,4 @@
-"""What ``hgmap georeference`` prints: the points with their misses, the frame, what to beware of."""
+"""What ``hgmap georeference`` prints: points with their misses, the frame, what to beware of."""
 
 from __future__ import annotations
 
@@ -76,8 +76,8 @@ def _print_traverse(console: Console, traverse: Traverse, *, on_map: bool) -> No
         table.add_column(title, justify="left" if title in ("corner", "as written") else "right")
     for k, course in enumerate(traverse.courses):
         east, north = traverse.corners[k].tolist()
-        table.add_row(str(k + 1), f"{_plain(east):.3f}", f"{_plain(north):.3f}",
-                      dms(course.azimuth_deg), f"{course.length_m:.3f}", course.written)  # fmt: skip
+        way = (dms(course.azimuth_deg), f"{course.length_m:.3f}", course.written)
+        table.add_row(str(k + 1), f"{_plain(east):.3f}", f"{_plain(north):.3f}", *way)
     east, north = traverse.corners[-1].tolist()
     table.add_row("end", f"{_plain(east):.3f}", f"{_plain(north):.3f}")
     console.print(table)
@@ -85,8 +85,9 @@ def _print_traverse(console: Console, traverse: Traverse, *, on_map: bool) -> No
         console.print("corners count from the first one: no start on the map was given")
     departure, latitude = traverse.misclosure
     ratio = "closes" if math.isinf(traverse.ratio) else f"1 in {traverse.ratio:.0f}"
+    parts = f"east {_plain(departure):+.3f}, north {_plain(latitude):+.3f}"
     say(console, f"length {traverse.length_m:.3f} m; misclosure {traverse.misclosure_m:.3f} m "
-                 f"(east {_plain(departure):+.3f}, north {_plain(latitude):+.3f}), {ratio}")  # fmt: skip
+                 f"({parts}), {ratio}")  # fmt: skip
     if traverse.area_m2 is not None:
         say(console, f"area {traverse.area_m2:.2f} m² by the corners as they are")
 

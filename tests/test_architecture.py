@@ -38,8 +38,8 @@ DOORS = (
     "terminal_lines", "terminal_quality", "terminal", "terminal_many", "terminal_explain",
     "terminal_clearance",
     "terminal_design", "terminal_compare", "terminal_source", "terminal_intake",
-    "terminal_report", "terminal_georeference", "cli_georeference", "cli_report", "cli_arguments", "cli_design", "cli_import", "cli_source",
-    "cli_desktop", "cli", "desktop",
+    "terminal_report", "terminal_georeference", "cli_report", "cli_arguments", "cli_design",
+    "cli_georeference", "cli_import", "cli_source", "cli_desktop", "cli", "desktop",
 )  # fmt: skip
 
 

@@ -7,7 +7,7 @@ they are; how many stands in the key.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -53,9 +53,12 @@ LONGEST_MM: Final = 14.0
 """The longest miss on paper."""
 _MOST_NAMED: Final = 80
 """Points with a name and a number; more of them would cover the plan."""
+_WALL_M: Final = 0.3
+"""How far an outer wall reaches beyond its rooms."""
 _AROUND: Final = 0.06
 _GRID: Final = Pen("#d5dadd", 0.5)
 _OTHER: Final = Pen("#9aa1a7", 0.8)
+_REACH: Final = Pen("#5c6166", 0.7)
 _MISS: Final = Pen("#c74a00", 1.4)
 _POINT: Final = Pen("#00508a", 1.3)
 _DEED: Final = Pen("#5c6166", 1.1, (5.0, 2.5))
@@ -73,7 +76,7 @@ class OnTheMap:
     Attributes
     ----------
     floors : sequence of Floor
-        Of the building that was fitted; each has its frame.
+        Of the building that was fitted; each has its frame. The first is drawn whole.
     others : mapping of names to shapes
         The ground of the other buildings.
     names : sequence of str
@@ -105,15 +108,22 @@ def frame_sheet(shown: OnTheMap, head: Head, author: str = "") -> Sheet:
     page = plan_page(head, ground, box, FOOT)
     frame = page.frame
     times = _times(shown.residuals, frame.mm_per_m)
-    paper = _paper(floors, frame)
+    others = {
+        name: _whole(affinity.translate(shape, *-base)) for name, shape in shown.others.items()
+    }
+    deed = None if shown.outline is None else affinity.translate(shown.outline, *-base)
+    reach = [_whole(floor.outline) for floor in floors]
+    shapes = [room.polygon for floor in floors[:1] for room in floor.rooms]
+    paper = _paper([*shapes, *reach, *others.values(), *([deed] if deed else [])], frame)
     lines, ticks = _net(frame, base, paper)
-    others = {name: affinity.translate(shape, *-base) for name, shape in shown.others.items()}
     drawing: list[Item] = [*lines]
     drawing += [Path(shape.boundary, _OTHER) for shape in others.values() if not shape.is_empty]
-    for floor in floors:
+    # one plan over another is no plan: of the other floors only how far they reach
+    drawing += [Path(shape.boundary, _REACH) for shape in reach[1:]]
+    for floor in floors[:1]:
         drawing += building(floor)
-    if shown.outline is not None:
-        drawing.append(Path(affinity.translate(shown.outline, *-base).boundary, _DEED))
+    if deed is not None:
+        drawing.append(Path(deed.boundary, _DEED))
     given = shown.given - base
     drawing += _misses(given, shown.residuals * times, paper, frame)
     drawing += _named_points(shown, given, paper, frame)
@@ -147,15 +157,21 @@ def _moved(floor: Floor, base: NDArray[np.float64]) -> Floor:
 
     return replace(
         floor,
-        rooms=tuple(Room(one.id, one.name, put(one.polygon)) for one in floor.rooms),  # type: ignore[arg-type]
-        walls=tuple(put(one) for one in floor.walls),  # type: ignore[misc]
-        openings=tuple(Opening(one.id, put(one.line), one.state) for one in floor.openings),  # type: ignore[arg-type]
+        rooms=tuple(Room(one.id, one.name, put(one.polygon)) for one in floor.rooms),
+        walls=tuple(put(one) for one in floor.walls),
+        openings=tuple(Opening(one.id, put(one.line), one.state) for one in floor.openings),
     )
 
 
-def _paper(floors: Iterable[Floor], frame: Frame) -> Paper:
-    """Return the frame's paper; texts keep off the plan's lines, in rooms and out."""
-    lines = [on_paper(room.polygon.boundary, frame) for floor in floors for room in floor.rooms]
+def _whole(shape: BaseGeometry) -> BaseGeometry:
+    """Return rooms as one ground with the walls between and about them."""
+    wide = shape.buffer(2.0 * _WALL_M, join_style="mitre")
+    return wide.buffer(-_WALL_M, join_style="mitre")
+
+
+def _paper(shapes: Sequence[BaseGeometry], frame: Frame) -> Paper:
+    """Return the frame's paper; texts keep off the edges of shapes, in rooms and out."""
+    lines = [on_paper(shape.boundary, frame) for shape in shapes]
     edge = (2.0, 2.0, frame.width_mm * PT_PER_MM - 2.0, frame.height_mm * PT_PER_MM - 2.0)
     return Paper(edge, Ground((), lines))
 
@@ -200,8 +216,9 @@ def _net(frame: Frame, base: NDArray[np.float64], paper: Paper) -> tuple[list[It
                 texts.append(Label(x + 1.0, y + 0.6, text, SMALL_PT, SOFT, halo=PAPER))
                 left, low_mm = x + 1.0, y + 0.6
             high_mm = low_mm + SMALL_PT * CAP_HEIGHT / PT_PER_MM
-            box = np.array([left - frame.left_mm, low_mm - frame.bottom_mm,
-                            left + 2.0 * half - frame.left_mm, high_mm - frame.bottom_mm])  # fmt: skip
+            west_mm, south_mm = left - frame.left_mm, low_mm - frame.bottom_mm
+            box = np.array([west_mm, south_mm, west_mm + 2.0 * half,
+                            high_mm - frame.bottom_mm])  # fmt: skip
             paper.take(box * PT_PER_MM, text=True)
     return lines, texts
 
@@ -261,7 +278,7 @@ def _label(
     x, y = at.x, at.y
     half = MARK_PT / 2.0
     spot = paper.place(
-        Wanted(x, y, wide, high + 1.0, half + 2.5, longest=95.0),
+        Wanted(x, y, wide, high + 1.0, half + 2.5, longest=95.0, anywhere=True),
         (x - half, y - half, x + half, y + half),
     )
     if spot is None:
@@ -283,7 +300,9 @@ def _name(name: str, shape: BaseGeometry, paper: Paper, frame: Frame) -> Drawing
     inside = shape.representative_point()
     at = on_paper(inside, frame)
     text = fit(name, TEXT_PT, 45.0)
-    spot = paper.place(Wanted(at.x, at.y, width_pt(text, TEXT_PT), TEXT_PT, 0.0, on_mark=True))
+    spot = paper.place(
+        Wanted(at.x, at.y, width_pt(text, TEXT_PT), TEXT_PT, 2.0, on_mark=True, longest=95.0)
+    )
     if spot is None:
         return ()
     step = 1.0 / (frame.mm_per_m * PT_PER_MM)
@@ -317,6 +336,7 @@ def _key(strip_mm: float, times: float, frame: Frame, shown: OnTheMap) -> list[I
     y -= 4.5
     x = left
     samples = (
+        (len(shown.floors) > 1, "outline of another floor", _REACH),
         (any(not one.is_empty for one in shown.others.values()), "another building", _OTHER),
         (shown.outline is not None, "the figure of the deed", _DEED),
     )

@@ -83,8 +83,7 @@ class MapFrame:
         moved: NDArray[np.float64] = np.asarray(places, dtype=np.float64) - self._origin
         if not self.turned:
             return moved
-        found: NDArray[np.float64] = np.linalg.solve(self.matrix, moved.T).T
-        return found
+        return np.asarray(np.linalg.solve(self.matrix, moved.T).T, dtype=np.float64)
 
     def place(self, geometry: BaseGeometry) -> BaseGeometry:
         """Move a geometry from the building's metres to the map."""

@@ -24,6 +24,7 @@ STRANGE_SCALE: Final = 0.001
 """How far the scale may be from that of the map's own projection; grids stay within 0.0004, and a
 building 3 km up adds as much."""
 MOST_NAMED: Final = 2
+REFUSED_SKEW_DEG: Final = 5.0
 STRANGE_SKEW_DEG: Final = 0.1
 NARROW: Final = 0.05
 """Points whose spread across is less than this share of their spread along hold it badly."""
@@ -47,7 +48,7 @@ def refuse_fit(points: Sequence[ControlPoint], fit: Fit, *, where: str) -> None:
     ------
     SiteError
         Where one point fits only with two numbers swapped, the plan would have to be turned over,
-        or a scale is more than 2 % from 1.
+        a scale is more than 2 % from 1, or the axes more than 5° from square.
     """
     names, what = swapped_points(fit.kind, points, fit)
     if names:
@@ -65,6 +66,7 @@ def refuse_fit(points: Sequence[ControlPoint], fit: Fit, *, where: str) -> None:
         )
     far = max(fit.scales, key=lambda one: abs(math.log(one)) if one > 0 else math.inf)
     if abs(far - 1.0) <= REFUSED_SCALE:
+        _refuse_skew(fit, where=where)
         return
     told = unit_of(fit.scale)
     out = None if told else point_that_misses(points, fit)
@@ -75,6 +77,16 @@ def refuse_fit(points: Sequence[ControlPoint], fit: Fit, *, where: str) -> None:
         where=where,
         todo="give both x, y and east, north in metres; check the coordinates of every point",
     )
+
+
+def _refuse_skew(fit: Fit, *, where: str) -> None:
+    skew = fit.frame("").skew_deg
+    if abs(skew) > REFUSED_SKEW_DEG:
+        raise SiteError(
+            f"the plan's axes would be {skew:+.1f}° from square on the map",
+            where=where,
+            todo="check the coordinates of every point",
+        )
 
 
 def _mirrored(points: Sequence[ControlPoint], fit: Fit) -> bool:

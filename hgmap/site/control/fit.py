@@ -86,10 +86,10 @@ class Fit:
         return math.sqrt(abs(float(np.linalg.det(self.matrix))))
 
     def error_at(self, distance_m: float, plan: Floats) -> float | None:
-        """Return the standard error (m) of one map coordinate at a distance from the points' middle.
+        """Return the standard error (m) of a map coordinate so far from the middle of the points.
 
-        ``S0 · sqrt(1/n + d² / Σr²)`` of a conformal fit (r: the points' distances from the middle),
-        and no less than ``S0 · sqrt(1/n + d²/λ)`` in the worst direction of an affine one (λ: the
+        ``S0 · sqrt(1/n + d² / Σr²)`` of a conformal fit (r: the points' distances from the middle);
+        ``S0 · sqrt(1/n + d²/λ)`` in the worst direction of an affine one (λ: the
         least eigenvalue of the points' moments). Propagation of errors; None where S0 is unknown.
         """
         error = self.standard_error_m

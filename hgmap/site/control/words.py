@@ -8,12 +8,12 @@ from hgmap.site.map_frame import MapFrame
 
 
 def dms(degrees: float) -> str:
-    """Write an angle in degrees, minutes and seconds to a tenth of a second.
+    r"""Write an angle in degrees, minutes and seconds to a tenth of a second.
 
     Examples
     --------
     >>> dms(183.21806), dms(-0.5), dms(59.999999999)
-    ('183°13\\'05.0"', '-0°30\\'00.0"', '60°00\\'00.0"')
+    ('183°13\'05.0"', '-0°30\'00.0"', '60°00\'00.0"')
     """
     tenths = round(abs(degrees) * 36_000)
     minutes, tenths = divmod(tenths, 600)
@@ -35,12 +35,12 @@ def ppm(scale: float) -> str:
 
 
 def frame_line(frame: MapFrame) -> str:
-    """Say how a building lies on the map.
+    r"""Say how a building lies on the map.
 
     Examples
     --------
     >>> frame_line(MapFrame("EPSG:25832", 1.0, 2.0, 90.0, 1.0001))
-    'turned 90°00\\'00.0" counter-clockwise, scale 1.000100 (+100.0 ppm)'
+    'turned 90°00\'00.0" counter-clockwise, scale 1.000100 (+100.0 ppm)'
     """
     turn = math.remainder(frame.angle_deg, 360.0)
     way = "clockwise" if turn < 0 else "counter-clockwise"
