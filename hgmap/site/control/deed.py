@@ -32,9 +32,11 @@ values from memory). A chain of 66 international feet is 2 ppm shorter."""
 
 MOST_COURSES: Final = 10_000
 
-_QUADRANT: Final = re.compile(r"(?P<from>[ns])(?P<angle>[^ew]*?)(?P<to>[ew])(?P<rest>[^ew].*)")
+_QUADRANT: Final = re.compile(
+    r"(?P<from>[ns])(?P<angle>[\d.°'\"dms: -]*)(?P<to>[ew])(?P<rest>[ :]*[\d.].*)"
+)
 _DUE: Final = re.compile(r"(?:due )?(?P<way>[nesw])(?P<rest>[ :]*[\d.].*)")
-_AZIMUTH: Final = re.compile(r"(?:azimuth|az)?[ :]*(?P<angle>\d.*)")
+_AZIMUTH: Final = re.compile(r"(?:azimuth|az)?[ :.]*(?P<angle>\d.*)")
 _DISTANCE: Final = re.compile(r"(?P<number>\d+(?:\.\d*)?|\.\d+) *(?P<unit>[a-z][a-z ]*?)")
 _NUMBER: Final = r"\d+(?:\.\d*)?"
 _ANGLE: Final = re.compile(

@@ -131,7 +131,7 @@ def swapped_points(
     what : str
         ``"east and north"`` or ``"x and y"``.
     """
-    if fit.rmse_m <= POOR_RMSE_M and abs(fit.scale - 1.0) <= REFUSED_SCALE:
+    if fit.rmse_m <= POOR_RMSE_M and _is_a_plan(fit, REFUSED_SCALE):
         return (), ""
     plan, on_map = places_of(points)
     for what, k in (("east and north", 1), ("x and y", 0)):
@@ -140,13 +140,19 @@ def swapped_points(
             turned = (plan.copy(), on_map.copy())
             turned[k][index] = turned[k][index, ::-1]
             again = solve(kind, *turned)
-            exact = again.degrees_of_freedom == 0  # then the scale alone says that it fits
+            exact = again.degrees_of_freedom == 0  # only scale and angles say that it fits
             near = exact or again.rmse_m <= min(POOR_RMSE_M, fit.rmse_m / 10.0)
-            if near and abs(again.scale - 1.0) <= (REFUSED_SCALE / 4.0 if exact else REFUSED_SCALE):
+            if near and _is_a_plan(again, REFUSED_SCALE / 4.0 if exact else REFUSED_SCALE):
                 names.append(point.name)
         if names:
             return (tuple(names), what) if len(names) <= MOST_NAMED else ((), "")
     return (), ""
+
+
+def _is_a_plan(fit: Fit, off: float) -> bool:
+    """Tell whether a fit leaves a plan its size, within a share, its angles and its right side."""
+    square = not fit.mirrored and abs(fit.frame("").skew_deg) <= REFUSED_SKEW_DEG
+    return square and all(abs(one - 1.0) <= off for one in fit.scales)
 
 
 def point_that_misses(

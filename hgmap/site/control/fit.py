@@ -154,13 +154,12 @@ def fit_points(
                 where=where,
                 todo="take one of them out, or mend its coordinates",
             )
-        if kind == "affine" and spread_across(places) < IN_LINE:
-            raise SiteError(
-                f"all control points lie on a line {named}: nothing says how the plan lies across "
-                "it",
-                where=where,
-                todo="add a point well off the line, or fit a conformal frame",
-            )
+    if kind == "affine" and spread_across(plan) < IN_LINE:
+        raise SiteError(
+            "all control points lie on a line: nothing says how the plan lies across it",
+            where=where,
+            todo="add a point well off the line, or fit a conformal frame",
+        )
     return solve(kind, plan, on_map)
 
 
