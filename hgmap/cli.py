@@ -39,6 +39,7 @@ from hgmap.cli_check import check_command
 from hgmap.cli_design import design_command
 from hgmap.cli_desktop import desktop_command
 from hgmap.cli_edit import edit_app
+from hgmap.cli_georeference import georeference_command
 from hgmap.cli_import import import_app
 from hgmap.cli_report import report_command
 from hgmap.cli_source import source_command
@@ -210,6 +211,7 @@ def explain_command(
 app.command("report", cls=OnceEach)(report_command)
 app.command("design", cls=OnceEach)(design_command)
 app.command("source", cls=OnceEach)(source_command)
+app.command("georeference", cls=OnceEach)(georeference_command)
 app.command("desktop", cls=OnceEach)(desktop_command)
 app.command("check", cls=OnceEach)(check_command)
 

@@ -28,6 +28,7 @@ from hgmap.report.words import (
     number,
     round_line,
 )
+from hgmap.site.building import Floor
 from hgmap.site.cautions import screening
 from hgmap.site.model import Round, Site
 
@@ -213,11 +214,14 @@ def _bar(
     return tuple(items)
 
 
-def north_arrow(x: float, y: float, north_deg: float | None) -> Drawing:
-    """Draw an arrow turned clockwise from plan-up; unknown north points up and says so.
+def north_arrow(x: float, y: float, floor: Floor) -> Drawing:
+    """Draw an arrow to a floor's north; where nobody has stated it, it points up and says so.
+
+    North of a map that the building is turned on is called grid north.
 
     ``(x, y)`` is the centre (mm).
     """
+    north_deg = floor.north_deg
     turn = north_deg or 0.0
     left = shapely.Polygon([(0.0, 4.3), (-1.9, -3.5), (0.0, -2.0)])
     right = shapely.Polygon([(0.0, 4.3), (1.9, -3.5), (0.0, -2.0)])
@@ -229,6 +233,8 @@ def north_arrow(x: float, y: float, north_deg: float | None) -> Drawing:
         items.append(Label(x - 4.0, y + 1.0, "plan up", TEXT_PT, INK, across="right"))
         items.append(Label(x - 4.0, y - 2.2, "north not stated", SMALL_PT, SOFT, across="right"))
         return tuple(items)
+    if floor.north_is_grid:
+        items.append(Label(x - 4.0, y - 0.6, "grid north", SMALL_PT, SOFT, across="right"))
     angle = math.radians(turn)
     tip = (x + 6.0 * math.sin(angle), y + 6.0 * math.cos(angle))
     items.append(Label(*tip, "N", 8.0, INK, bold=True, across="centre", up="middle"))
