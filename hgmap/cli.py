@@ -41,6 +41,7 @@ from hgmap.cli_desktop import desktop_command
 from hgmap.cli_edit import edit_app
 from hgmap.cli_georeference import georeference_command
 from hgmap.cli_import import import_app
+from hgmap.cli_import_picture import import_picture_command, import_walls_command
 from hgmap.cli_report import report_command
 from hgmap.cli_source import source_command
 from hgmap.errors import HgmapError
@@ -55,6 +56,8 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
+import_app.command("picture", cls=OnceEach)(import_picture_command)
+import_app.command("walls", cls=OnceEach)(import_walls_command)
 app.add_typer(import_app, name="import")
 app.add_typer(edit_app, name="edit")
 
