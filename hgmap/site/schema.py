@@ -17,6 +17,7 @@ from hgmap.site.model import Medium, Use
 from hgmap.site.plan_picture import COARSEST_M_PER_PX
 from hgmap.site.textfile import printable
 from hgmap.site.warnings import LEAST_GUARD_M, MOST_CLEAR_AT, MOST_REMEDIATE_AT
+from hgmap.site.wrong_value import wrong_value
 
 SCHEMA_VERSION = 1
 
@@ -343,9 +344,7 @@ def _complaint(error: dict[str, Any], text: str) -> str:
         return f"{place} is not known; {hint}"
     if missing:
         return f"{place} is missing"
-    found = repr(error.get("input"))
-    found = found if len(found) <= 40 else found[:37] + "..."
-    return f"{place}: {str(error['msg']).lower().removeprefix('value error, ')}, found {found}"
+    return f"{place}: {wrong_value(error)}"
 
 
 def _line_of(text: str, location: Sequence[str | int]) -> int | None:
