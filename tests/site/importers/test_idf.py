@@ -15,6 +15,7 @@ from hgmap.errors import PlanError
 from hgmap.site.importers.drawing import Drawing
 from hgmap.site.importers.idf import NO_OPENINGS, draw_idf
 from hgmap.site.importers.idf_text import read_idf
+from hgmap.site.plan import OVERLAP_ALLOWED_M2
 
 HOSPITAL = (
     Path(__file__).parents[4] / "shared" / "data" / "plans" / "doe-Hospital_STD2010_Chicago.idf"
@@ -64,7 +65,8 @@ def test_the_hospital_has_six_storeys_and_its_zones_have_the_areas_that_their_vo
     for storey in storeys[1:]:
         assert NO_OPENINGS in storey.notes
         shapes = [one.geometry for one in storey.of_role("room")]
-        assert sum(one.area for one in shapes) == pytest.approx(shapely.union_all(shapes).area)
+        shared = sum(one.area for one in shapes) - shapely.union_all(shapes).area
+        assert shared <= OVERLAP_ALLOWED_M2  # as drawn: 0.018 m² on the highest storey
     assert any("'ER_Exam1_Mult4_Flr_1' stands for 4 alike" in note for note in storeys[1].notes)
     assert any("-90 degrees" in note for note in storeys[0].notes)
 
