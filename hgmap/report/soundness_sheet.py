@@ -31,7 +31,7 @@ from hgmap.report.plan_page import (
     page_number,
 )
 from hgmap.report.room_names import names_in_rooms, names_outside
-from hgmap.report.title_block import bar_width_mm, denominator, north_arrow, scale_bar
+from hgmap.report.title_block import arrow_to_north, bar_width_mm, denominator, scale_bar
 from hgmap.report.typeset import wrap
 from hgmap.site.building import Floor
 from hgmap.site.model import Site
@@ -95,7 +95,7 @@ def _sheet(site: Site, check: FloorCheck, draft: PlanDraft, number: int, of: int
         *foot,
         *scale_bar(MARGIN_MM + 2.0, low + 6.0, min(46.0, bar_width_mm(frame)), frame.mm_per_m,
                    "A4 paper"),
-        *north_arrow(MARGIN_MM + 70.0, low + 7.4, check.north_deg),
+        *arrow_to_north(MARGIN_MM + 70.0, low + 7.4, check.north_deg),
         *column.done(),
         page_number(width, number, of),
     )  # fmt: skip

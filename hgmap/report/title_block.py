@@ -215,13 +215,19 @@ def _bar(
 
 
 def north_arrow(x: float, y: float, floor: Floor) -> Drawing:
+    """Draw an arrow to the north of a floor; see :func:`arrow_to_north`."""
+    return arrow_to_north(x, y, floor.north_deg, of_grid=floor.north_is_grid)
+
+
+def arrow_to_north(
+    x: float, y: float, north_deg: float | None, *, of_grid: bool = False
+) -> Drawing:
     """Draw an arrow to a floor's north; where nobody has stated it, it points up and says so.
 
     North of a map that the building is turned on is called grid north.
 
     ``(x, y)`` is the centre (mm).
     """
-    north_deg = floor.north_deg
     turn = north_deg or 0.0
     left = shapely.Polygon([(0.0, 4.3), (-1.9, -3.5), (0.0, -2.0)])
     right = shapely.Polygon([(0.0, 4.3), (1.9, -3.5), (0.0, -2.0)])
@@ -233,7 +239,7 @@ def north_arrow(x: float, y: float, floor: Floor) -> Drawing:
         items.append(Label(x - 4.0, y + 1.0, "plan up", TEXT_PT, INK, across="right"))
         items.append(Label(x - 4.0, y - 2.2, "north not stated", SMALL_PT, SOFT, across="right"))
         return tuple(items)
-    if floor.north_is_grid:
+    if of_grid:
         items.append(Label(x - 4.0, y - 0.6, "grid north", SMALL_PT, SOFT, across="right"))
     angle = math.radians(turn)
     tip = (x + 6.0 * math.sin(angle), y + 6.0 * math.cos(angle))
