@@ -211,6 +211,8 @@ GOOD = RULES.format(system="World") + floor("Lab", 0, 0, 6, 4)
             "no zone has a floor",
         ),
         (b"! only a remark\n", "has no object"),
+        (b"a word\n" * 5000, "an object without an end begins here"),
+        (b"1,\n" * 30000, "an object without an end begins here"),
     ],
 )
 def test_what_is_no_model_with_floors_is_refused_in_one_line(data: bytes, complaint: str) -> None:

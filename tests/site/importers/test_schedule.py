@@ -67,6 +67,18 @@ def test_lengths_are_read_as_people_write_them(
     assert bounds(only)["Lab"] == (0, 0, *metres)
 
 
+@pytest.mark.parametrize(
+    ("titles", "size"),
+    [("length,width", (6, 4)), ("width,depth", (6, 4)), ("length,depth", (6, 4)),
+     ("width,length", (4, 6)), ("length,width,depth", (6, 4))],
+)  # fmt: skip
+def test_a_length_runs_along_x_and_so_does_a_width_beside_a_depth(
+    titles: str, size: tuple[float, float]
+) -> None:
+    (only,) = draw(f"room,x,y,{titles}\nLab,0,0,6,4,9\n")
+    assert bounds(only)["Lab"] == (0, 0, *size)
+
+
 def test_each_storey_is_a_drawing_and_its_rooms_may_have_names_of_another_one() -> None:
     ground, first = draw(
         "floor,room,x,y,length,width\nGround,Lab,0,0,6,4\nFirst,Lab,0,0,6,4\nGround,Store,6,0,3,4\n"
