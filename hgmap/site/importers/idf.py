@@ -152,6 +152,10 @@ def _said_of_the_whole(
             f"up on the plan is the building's own north, {north:g} degrees clockwise from true "
             "north"
         )
+    for one in objects.get("zonegroup", ()):
+        times = number_or_none(one.text(2))
+        if times is not None and times > 1:
+            lines.append(f"zone group {one.name!r} stands for {times:g} alike, and is drawn once")
     unknown = sorted({one.zone for one in surfaces if one.zone.casefold() not in axes.zones})
     if unknown and axes.relative:
         few = ", ".join(repr(one_line_text(name)) for name in unknown[:LISTED])
