@@ -234,7 +234,7 @@ def test_coordinates_that_are_no_numbers_are_refused_when_they_are_read_on(tmp_p
     put_geometry(path, struct.pack("<BIII", 1, 3, 1, 4) + ring)
     features, _, _ = gpkg_features(path, file="a.gpkg")
     with pytest.raises(PlanError, match=r"feature 1 .*not a number|finite|sound"):
-        read_features({"features": features}, where=None, file="a.gpkg")
+        read_features(features, where=None, file="a.gpkg")
 
 
 def test_more_features_than_a_building_has_are_refused(
