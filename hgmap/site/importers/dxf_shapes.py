@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from hgmap.errors import PlanError
-from hgmap.site.importers.dxf_entities import Label, Shape, labels_of, shapes_of
+from hgmap.site.importers.dxf_entities import Label, Shape, attribute_of, labels_of, shapes_of
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing as Document
@@ -100,12 +100,12 @@ class Exploding:
     def _read(self, entities: Iterable[Any], *, within: tuple[str, ...]) -> Content:
         content = Content()
         for entity in entities:
-            kind, layer = entity.dxftype(), entity.dxf.get("layer", "0")
+            kind, layer = entity.dxftype(), attribute_of(entity, "layer", "0")
             if kind == "INSERT":
                 self._insert(entity, layer, content, within=within)
                 continue
             reason = self._not_read(layer, kind, inside=bool(within))
-            if entity.dxf.get("invisible", 0):
+            if attribute_of(entity, "invisible", 0):
                 reason = INVISIBLE
             if reason is not None:
                 content.left[layer, kind, reason] += 1
@@ -141,9 +141,9 @@ class Exploding:
     def _insert(
         self, insert: Any, layer: str, content: Content, *, within: tuple[str, ...]
     ) -> None:
-        name, inside = insert.dxf.get("name", ""), bool(within)
+        name, inside = attribute_of(insert, "name", ""), bool(within)
         hidden = "" if inside and layer == "0" else self._hidden(layer)
-        if insert.dxf.get("invisible", 0) or hidden == FROZEN:
+        if attribute_of(insert, "invisible", 0) or hidden == FROZEN:
             content.left[layer, "INSERT", hidden or INVISIBLE] += 1
             return
         block = self._block(name, within=within, notes=content.notes)
@@ -151,15 +151,15 @@ class Exploding:
             content.left[layer, "INSERT", "without a block that can be used"] += 1
             return
         self._attributes(insert, layer, content, inside=inside)
-        columns = max(1, insert.dxf.get("column_count", 1))
-        rows = max(1, insert.dxf.get("row_count", 1))
+        columns = max(1, attribute_of(insert, "column_count", 1))
+        rows = max(1, attribute_of(insert, "row_count", 1))
         self._count(columns * rows * (len(block.shapes) + len(block.labels) + 1))
         for one in insert.multi_insert() if columns * rows > 1 else (insert,):
             self._place(one, layer, block, content, inside=inside)
 
     def _attributes(self, insert: Any, layer: str, content: Content, *, inside: bool) -> None:
         for attribute in insert.attribs:
-            on = attribute.dxf.get("layer", "0")
+            on = attribute_of(attribute, "layer", "0")
             on = layer if on == "0" else on
             reason = self._not_read(on, "ATTRIB", inside=inside)
             if attribute.is_invisible:

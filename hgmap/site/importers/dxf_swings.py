@@ -242,17 +242,18 @@ def _arcs(curve: Any, shape: Shape) -> list[Swing]:
 
 
 def _circle(points: Place) -> tuple[Place, float] | None:
-    """Return centre and radius of the circle through five points; None where there is none."""
+    """Return centre and radius of the circle through five points of a curve; None for no circle.
+
+    It goes through the first, the middle and the last, which a curve that stands for an arc meets
+    exactly; the others are within 2 % of it.
+    """
     local = points - points[0]  # far from the origin squares would lose the digits
-    matrix = np.column_stack([2 * local, np.ones(len(local))])
-    try:
-        solved = np.linalg.lstsq(matrix, (local**2).sum(axis=1), rcond=None)[0]
-    except np.linalg.LinAlgError:
+    (ax, ay), (bx, by) = local[2], local[4]
+    twice = 2 * (ax * by - ay * bx)
+    a, b = ax * ax + ay * ay, bx * bx + by * by
+    if abs(twice) <= 1e-4 * max(a, b):  # straight, or nearly
         return None
-    square = solved[2] + solved[0] ** 2 + solved[1] ** 2
-    if not square > 0:
-        return None
-    radius = math.sqrt(square)
-    off = np.abs(np.hypot(*(local - solved[:2]).T) - radius).max()
-    flat = radius > 50 * np.hypot(*local[-1]) and radius > 50 * np.hypot(*local[2])
-    return None if flat or off > 0.02 * radius else (solved[:2] + points[0], radius)
+    centre = np.array([by * a - ay * b, ax * b - bx * a]) / twice
+    radius = float(np.hypot(*centre))
+    off = float(np.abs(np.hypot(*(local - centre).T) - radius).max())
+    return None if off > 0.02 * radius else (centre + points[0], radius)
