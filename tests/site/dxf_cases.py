@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import io
 import itertools
+from collections.abc import Callable
 from typing import Any
 
 import ezdxf
 import shapely
 from ezdxf.document import Drawing as Document
 
+from hgmap.errors import HgmapError
 from hgmap.site.importers.drawing import Drawing, Part, Role
 from hgmap.site.importers.dxf import draw_dxf
 
@@ -75,6 +77,16 @@ def drawn(document: Document, **options: Any) -> Drawing:
     """Read a document that we wrote."""
     (drawing,) = draw_dxf(bytes_of(document), file="a.dxf", **options)
     assert not noted(drawing, "cannot be read")
+    return drawing
+
+
+def drawn_or_not(draw: Callable[[], tuple[Drawing, ...]]) -> Drawing | str:
+    """Return the one drawing with its parts, or what our own error says; others go through."""
+    try:
+        (drawing,) = draw()
+    except HgmapError as error:
+        return str(error)
+    assert drawing.parts
     return drawing
 
 

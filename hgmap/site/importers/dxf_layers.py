@@ -46,9 +46,9 @@ _IGNORED: Final[Mapping[str, str]] = {
     "header": "head",
 }
 _TEXT: Final = (
-    "text* *text txt *txt *texte testo testi texto* name* *name *names *namen nom noms nombre* nome* "
-    "nomi label* *label *labels tag *tag tags *tags iden ident* *beschrift* *nummer* *nummern "
-    "number* *numbers *stempel *bezeichnung* *schrift etiquet* rotul* annotation*"
+    "text* *text txt *txt *texte testo testi texto* name* *name *names *namen nom noms nombre* "
+    "nome* nomi label* *label *labels tag *tag tags *tags iden ident* *beschrift* *nummer* "
+    "*nummern number* *numbers *stempel *bezeichnung* *schrift etiquet* rotul* annotation*"
 )
 _WORDS: Final[tuple[tuple[Role, str], ...]] = (
     ("door", "door* *door *doors tur *tur *turen turnummer* tuer* *tuer *tueren ture porte "
