@@ -24,10 +24,9 @@ PACKAGE = Path(hgmap.__file__).parent
 NOT_SHOWN = (
     "cli.py", "cli_", "terminal", "desktop/",
     # of runs that the window has not
-    "design_options.py", "source.py", "batch_choice.py", "many",
+    "design_options.py", "source.py", "batch_choice.py", "many", "georeference.py",
     # the window asks instead: each option is a field (beginning/asked.py, panels/readings_paste.py)
     "site/importers/", "site/intake/", "site/new_site.py", "editing/paste.py",
-    "editing/room_schedule.py",
     # pictures and proposed walls of the command line (the window places a picture by its pointer)
     "site/pictures/", "site/wall_finding/", "editing/import_picture.py",
     "editing/picture_placing.py", "editing/accept_walls.py", "editing/propose_walls.py",

@@ -72,6 +72,8 @@ def test_a_mirrored_picture_is_refused() -> None:
                for one in points_of(HELD, CORNERS, {})]  # fmt: skip
     with pytest.raises(PlanError, match="a mirrored picture only; count rows downwards"):
         place_by_points(upwards, file="a.png")
+    # two points fit it as well: then the walls would be mirrored, which a third one tells
+    assert not place_by_points(upwards[:2], file="a.png").doubts
 
 
 @pytest.mark.parametrize(
