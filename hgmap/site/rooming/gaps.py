@@ -12,7 +12,7 @@ from collections.abc import Sequence
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import Polygon, STRtree
+from shapely import LineString, Polygon, STRtree
 
 from hgmap.site.importers.outlines import GRID_M
 from hgmap.site.rooming.arrangement import (
@@ -20,10 +20,10 @@ from hgmap.site.rooming.arrangement import (
     Floats,
     Shapes,
     clear_of,
-    crossings,
-    lengths_of,
     noded,
     segments_of,
+    shortest_ways,
+    with_cuts,
 )
 from hgmap.site.rooming.ground import Ground
 from hgmap.site.rooming.repairs import Repairs
@@ -34,9 +34,13 @@ SLIT_M2 = 2e-4
 
 
 def close_gaps(
-    ground: Ground, solid: shapely.Geometry, settings: Rooming, repairs: Repairs
-) -> tuple[list[Polygon], Floats]:
-    """Find the spaces between walls, hairline gaps closed.
+    ground: Ground,
+    solid: shapely.Geometry,
+    shut: Sequence[LineString],
+    settings: Rooming,
+    repairs: Repairs,
+) -> tuple[Shapes, Floats]:
+    """Close hairline gaps between walls.
 
     Parameters
     ----------
@@ -44,6 +48,8 @@ def close_gaps(
         The drawing.
     solid : shapely.Geometry
         What no space may cover: thick walls, windows, doors in walls.
+    shut : sequence of LineString
+        Doors that are lines.
     settings : Rooming
         Its ``gap_m``.
     repairs : Repairs
@@ -51,19 +57,20 @@ def close_gaps(
 
     Returns
     -------
-    spaces : list of Polygon
-        All ground inside the extent that is not solid.
+    lines : array of LineString
+        All walls and their faces, noded, with the gaps closed (m).
     closed : array of shape (n, 2, 2)
         The gaps that were closed (m).
     """
     extent = ground.extent
-    drawn = [shapely.boundary(solid), shapely.boundary(extent), *ground.lines]
+    edges = shapely.boundary(solid) if not solid.is_empty else shapely.LineString()
+    drawn = [edges, shapely.boundary(extent), *ground.lines, *shut]
     grid_m = GRID_M if _joins(ground.pieces, repairs) else None
     lines = noded(np.array([one for one in drawn if not one.is_empty], dtype=object), grid_m)
     pieces = segments_of(lines)
     corners = np.unique(pieces.reshape(-1, 2), axis=0)
-    cuts = clear_of(crossings(corners, pieces, settings.gap_m), lines)
-    arrangement = Arrangement.of(lines, cuts)
+    _, ways = shortest_ways(corners, pieces, settings.gap_m)
+    arrangement = Arrangement.of(lines, ways[clear_of(ways, lines)])
     free = are_free(arrangement.faces, solid, extent)
     wide = free & ~shapely.is_empty(shapely.buffer(arrangement.faces, -settings.gap_m / 2))
     arrangement = arrangement.between(free)
@@ -71,20 +78,14 @@ def close_gaps(
     def merged(one: int, other: int) -> None:
         wide[one] |= wide[other]
 
-    group, kept = arrangement.joined(lambda _, one, other: bool(wide[one] and wide[other]), merged)
-    order = np.lexsort(np.round(arrangement.cuts[kept].mean(axis=1), 3).T)
-    for cut in np.nonzero(kept)[0][order]:
-        gap = arrangement.cuts[cut]
-        size = float(lengths_of(gap[None])[0])
-        line = shapely.LineString(gap)
-        if not repairs.wants(
-            "gap", f"a gap of {1000 * size:.1f} mm in the walls closed", line, size
-        ):
-            kept[cut] = False
-    group = arrangement.rejoined(group, ~kept)
-    spaces, numbers = arrangement.spaces(group)
-    inside = free[numbers]
-    return _without_slits(spaces[inside], settings, repairs), arrangement.cuts[kept]
+    _, kept = arrangement.joined(lambda _, one, other: bool(wide[one] and wide[other]), merged)
+    found = arrangement.whole(kept)
+    found = found[np.lexsort(np.round(found.mean(axis=1), 3).T)]
+    made = np.ones(len(found), dtype=bool)
+    for number, gap in enumerate(shapely.linestrings(found)):
+        text = f"a gap of {1000 * gap.length:.1f} mm in the walls closed"
+        made[number] = repairs.wants("gap", text, gap, float(gap.length))
+    return with_cuts(lines, found[made]), found[made]
 
 
 def _joins(pieces: Shapes, repairs: Repairs) -> bool:
@@ -118,8 +119,8 @@ def are_free(faces: Shapes, solid: shapely.Geometry, extent: shapely.Geometry) -
     return free
 
 
-def _without_slits(spaces: Shapes, settings: Rooming, repairs: Repairs) -> list[Polygon]:
-    """Take slits narrower than the tolerance out of the spaces' edges."""
+def without_slits(spaces: Shapes, settings: Rooming, repairs: Repairs) -> list[Polygon]:
+    """Take slits narrower than the tolerance out of the edges of spaces, and leave out crumbs."""
     half = settings.gap_m / 2
     cores = shapely.buffer(spaces, -half, join_style="mitre")
     rounded = shapely.buffer(cores, half, join_style="mitre")
