@@ -28,6 +28,9 @@ OVERLAP_M = 1e-5
 SAME_FOOT_M = 2.5e-4
 """A way that ends within this (m) of a corner ends in it: a little more than the grid's step."""
 
+WIDTH_M = 0.01
+"""The widest circles are found to this (m)."""
+
 ON_M = 1e-9
 """An edge within this (m) of a line is part of it: noding moves a line by its last digits."""
 
@@ -90,6 +93,14 @@ def shortest_ways(points: Floats, segments: Floats, reach_m: float) -> tuple[Int
     # a millionth of a metre is the rounding of one corner drawn twice
     some = lengths_of(ways) > OVERLAP_M
     return np.asarray(i)[some], ways[some]
+
+
+def widths(shapes: Shapes) -> NDArray[np.float64]:
+    """Return the diameter (m) of the widest circle in each polygon, to a centimetre."""
+    found: NDArray[np.float64] = 2 * shapely.length(
+        shapely.maximum_inscribed_circle(shapes, WIDTH_M)
+    )
+    return found
 
 
 def clear_of(cuts: Floats, lines: Shapes) -> Ints:

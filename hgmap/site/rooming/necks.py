@@ -23,6 +23,7 @@ from hgmap.site.rooming.arrangement import (
     noded,
     segments_of,
     shortest_ways,
+    widths,
 )
 from hgmap.site.rooming.settings import Rooming
 
@@ -36,9 +37,6 @@ STANDS_OUT = 0.15
 OPEN_SHARE = 0.5
 """Two spaces with several necks in a row between them are one where the necks make up more than
 this share of the row: columns, not walls. Ours, no source."""
-
-ROUND_M = 0.05
-"""The widest circles are found to this (m)."""
 
 
 def part_necks(
@@ -75,7 +73,7 @@ def part_necks(
     shapely.prepare(union)
     free = shapely.intersects(union, shapely.point_on_surface(faces))
     arrangement = arrangement.between(free)
-    width = 2 * shapely.length(shapely.maximum_inscribed_circle(faces, ROUND_M))
+    width = widths(faces)
     length = lengths_of(arrangement.cuts)
 
     def merged(one: int, other: int) -> None:

@@ -24,6 +24,7 @@ from hgmap.site.rooming.arrangement import (
     lengths_of,
     segments_of,
     shortest_ways,
+    widths,
 )
 from hgmap.site.rooming.gaps import are_free
 from hgmap.site.rooming.settings import Rooming
@@ -84,7 +85,7 @@ def passage_cuts(
         In metres.
     """
     pieces = segments_of(lines)
-    ends = wall_ends(pieces, settings.thickest_wall_m)
+    ends = wall_ends(lines, settings.thickest_wall_m)
     ends = ends.chosen(~at_columns(ends.places, solid, settings.thickest_wall_m))
     if not len(ends.places):
         return np.empty((0, 2, 2)), np.empty((0, 2, 2))
@@ -137,7 +138,12 @@ def _jambs(ends: WallEnds, settings: Rooming) -> Floats:
 
 
 def part_passages(
-    lines: Shapes, solid: shapely.Geometry, extent: shapely.Geometry, settings: Rooming
+    lines: Shapes,
+    solid: shapely.Geometry,
+    extent: shapely.Geometry,
+    settings: Rooming,
+    *,
+    wider: float = 0.0,
 ) -> Parted:
     """Part the ground at gaps between the ends of walls.
 
@@ -151,6 +157,9 @@ def part_passages(
         The ground that is looked at.
     settings : Rooming
         Its sizes of rooms, doors and walls.
+    wider : float
+        Both sides of a gap hold a circle at least so many times as wide as the gap. On free floor
+        the ends of shelves and of rows of seats face one another like the ends of walls.
     """
     doors, jambs = passage_cuts(lines, solid, settings)
     cuts = np.concatenate([doors, jambs])
@@ -160,18 +169,22 @@ def part_passages(
     free = are_free(faces, solid, extent)
     arrangement = arrangement.between(free)
     is_door = chosen[arrangement.number] < len(doors)
-    thin = shapely.is_empty(shapely.buffer(faces, -settings.thickest_wall_m / 2))
-    wide = free & ~thin & (shapely.area(faces) >= settings.smallest_room_m2)
+    width = widths(faces)
+    wide = free & (width > settings.thickest_wall_m)
+    wide &= shapely.area(faces) >= settings.smallest_room_m2
+    least = wider * lengths_of(arrangement.cuts)
     doorways = _doorways(arrangement, is_door, free & ~wide, wide)
     within = np.zeros(len(faces), dtype=bool)
     within[list(doorways)] = True
 
     def merged(one: int, other: int) -> None:
         wide[one] |= wide[other]
+        width[one] = max(width[one], width[other])
 
     def keeps(cut: int, one: int, other: int) -> bool:
         in_a_wall = not is_door[cut] or within[arrangement.sides[cut]].any()
-        return bool(in_a_wall or (wide[one] and wide[other]))
+        enough = min(width[one], width[other]) >= least[cut]
+        return bool(in_a_wall or (wide[one] and wide[other] and enough))
 
     group, kept = arrangement.joined(keeps, merged)
     openings: list[LineString] = []

@@ -27,6 +27,9 @@ from hgmap.site.rooming.repairs import Repairs
 from hgmap.site.rooming.settings import Rooming
 from hgmap.site.rooming.thick_walls import without_strips
 
+WIDER_FLOOR = 1.1
+"""On free floor both sides of a gap between wall ends are at least so many times as wide: ours."""
+
 
 def rooms_from_walls(parts: Sequence[Part], settings: Rooming) -> FoundPlan:
     """Find the rooms between the walls of one storey, and the openings between them.
@@ -54,7 +57,8 @@ def rooms_from_walls(parts: Sequence[Part], settings: Rooming) -> FoundPlan:
     ground = replace(ground, lines=kept)
     shut = [leaf.line for leaf in leaves if not isinstance(leaf.part.geometry, Polygon)]
     lines, gaps = close_gaps(ground, closed, shut, settings, repairs)
-    parted = part_passages(lines, closed, ground.extent, settings)
+    wider = 0.0 if ground.walkable is None else WIDER_FLOOR
+    parted = part_passages(lines, closed, ground.extent, settings, wider=wider)
     spaces = without_slits(parted.spaces, settings, repairs)
     passages = list(parted.openings)
     if ground.walkable is not None:

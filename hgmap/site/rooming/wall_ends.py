@@ -9,10 +9,13 @@ import shapely
 from numpy.typing import NDArray
 from shapely import STRtree
 
-from hgmap.site.rooming.arrangement import Floats, Ints, lengths_of
+from hgmap.site.rooming.arrangement import Floats, Ints, Shapes, lengths_of, segments_of
 
 COLUMN = 2.0
 """A solid part whose box measures less than so many wall thicknesses across is a column."""
+
+STRAIGHT_M = 1e-3
+"""A corner that leaves the straight line by less than this (m) is none."""
 
 PARALLEL = 0.9
 """The flanks of a thick wall's end are parallel where the cosine between them is at least this."""
@@ -46,16 +49,29 @@ class WallEnds:
         )
 
 
-def wall_ends(pieces: Floats, thickest_m: float) -> WallEnds:
-    """Find the ends of walls among the straight pieces of noded lines.
+def straightened(lines: Shapes) -> Shapes:
+    """Return noded lines without the corners that lie on a straight line."""
+    merged = shapely.get_parts(shapely.line_merge(shapely.multilinestrings(lines.tolist())))
+    for number in np.nonzero(shapely.is_closed(merged))[0].tolist():
+        corners = shapely.get_coordinates(merged[number])[:-1]
+        # a ring is never simplified where it begins: the farthest corner is a true one
+        start = int(np.argmax(np.hypot(*(corners - corners.mean(axis=0)).T)))
+        merged[number] = shapely.linestrings(np.vstack([corners[start:], corners[: start + 1]]))
+    found: Shapes = shapely.simplify(merged, STRAIGHT_M, preserve_topology=False)
+    return found
+
+
+def wall_ends(lines: Shapes, thickest_m: float) -> WallEnds:
+    """Find the ends of walls among noded lines.
 
     Parameters
     ----------
-    pieces : array of shape (n, 2, 2)
+    lines : array of LineString
         They meet only in their ends (m).
     thickest_m : float
         The end of a thick wall is an edge no longer than this (m).
     """
+    pieces = segments_of(straightened(lines))
     _, place = np.unique(pieces.reshape(-1, 2), axis=0, return_inverse=True)
     place = place.reshape(-1, 2)
     degree = np.bincount(place.ravel())
