@@ -103,6 +103,36 @@ def widths(shapes: Shapes) -> NDArray[np.float64]:
     return found
 
 
+def is_strip(shapes: Shapes, width: NDArray[np.float64], thickest_m: float) -> NDArray[np.bool_]:
+    """Tell which polygons may be the inside of walls.
+
+    Parameters
+    ----------
+    shapes : array of shape (n,) of Polygon
+        In metres.
+    width : array of shape (n,)
+        The diameter of the widest circle in each (m).
+    thickest_m : float
+        The thickest wall (m). Where two walls cross, a circle √2 as wide fits.
+    """
+    narrow = width <= np.sqrt(2.0) * thickest_m + WIDTH_M
+    found: NDArray[np.bool_] = narrow & (thickness_of(shapes) <= thickest_m)
+    return found
+
+
+def thickness_of(shapes: Shapes) -> NDArray[np.float64]:
+    """Return the shorter side (m) of the rectangle of the same area and perimeter.
+
+    Examples
+    --------
+    >>> thickness_of(np.array([shapely.box(0, 0, 5, 0.2)])).round(3).tolist()
+    [0.2]
+    """
+    half, area = shapely.length(shapes) / 2, shapely.area(shapes)
+    found: NDArray[np.float64] = (half - np.sqrt(np.maximum(half**2 - 4 * area, 0.0))) / 2
+    return found
+
+
 def clear_of(cuts: Floats, lines: Shapes) -> Ints:
     """Choose cuts that cross no line and no shorter cut, each once; return their numbers."""
     if not len(cuts):

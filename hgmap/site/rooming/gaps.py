@@ -1,8 +1,7 @@
-"""Hairline gaps between walls, found and closed; what the lines then part are spaces.
+"""Hairline gaps between walls: a slip of the drawing that lets two rooms run together.
 
-A slip of the drawing of a few millimetres lets two rooms run together. Every corner and end of a
-line looks for the nearest line within the tolerance; of all these short ways those stay that part
-two spaces which are both wider than the tolerance (see :mod:`hgmap.site.rooming.arrangement`).
+Every corner and end of a line looks for the nearest line within the tolerance; which of all these
+short ways are gaps is found when the ground is parted (:mod:`hgmap.site.rooming.passages`).
 """
 
 from __future__ import annotations
@@ -16,14 +15,11 @@ from shapely import LineString, Polygon, STRtree
 
 from hgmap.site.importers.outlines import GRID_M
 from hgmap.site.rooming.arrangement import (
-    Arrangement,
     Floats,
     Shapes,
-    clear_of,
     noded,
     segments_of,
     shortest_ways,
-    with_cuts,
 )
 from hgmap.site.rooming.ground import Ground
 from hgmap.site.rooming.repairs import Repairs
@@ -33,14 +29,10 @@ SLIT_M2 = 2e-4
 """A slit in a room's edge with less area (m², 2 cm²) is rounding, and stays."""
 
 
-def close_gaps(
-    ground: Ground,
-    solid: shapely.Geometry,
-    shut: Sequence[LineString],
-    settings: Rooming,
-    repairs: Repairs,
-) -> tuple[Shapes, Floats]:
-    """Close hairline gaps between walls.
+def drawn_lines(
+    ground: Ground, solid: shapely.Geometry, shut: Sequence[LineString], repairs: Repairs
+) -> Shapes:
+    """Return all lines of a drawing and the edges of its areas, broken where they meet.
 
     Parameters
     ----------
@@ -50,42 +42,31 @@ def close_gaps(
         What no space may cover: thick walls, windows, doors in walls.
     shut : sequence of LineString
         Doors that are lines.
-    settings : Rooming
-        Its ``gap_m``.
     repairs : Repairs
-        Takes each gap.
-
-    Returns
-    -------
-    lines : array of LineString
-        All walls and their faces, noded, with the gaps closed (m).
-    closed : array of shape (n, 2, 2)
-        The gaps that were closed (m).
+        Takes the joints that miss one another by less than the grid.
     """
-    extent = ground.extent
     edges = shapely.boundary(solid) if not solid.is_empty else shapely.LineString()
-    drawn = [edges, shapely.boundary(extent), *ground.lines, *shut]
+    drawn = [edges, shapely.boundary(ground.extent), *ground.lines, *shut]
     grid_m = GRID_M if _joins(ground.pieces, repairs) else None
-    lines = noded(np.array([one for one in drawn if not one.is_empty], dtype=object), grid_m)
+    return noded(np.array([one for one in drawn if not one.is_empty], dtype=object), grid_m)
+
+
+def gap_cuts(lines: Shapes, gap_m: float) -> Floats:
+    """Return the short ways, shape (n, 2, 2), from each corner and end to what is near (m)."""
     pieces = segments_of(lines)
     corners = np.unique(pieces.reshape(-1, 2), axis=0)
-    _, ways = shortest_ways(corners, pieces, settings.gap_m)
-    arrangement = Arrangement.of(lines, ways[clear_of(ways, lines)])
-    free = are_free(arrangement.faces, solid, extent)
-    wide = free & ~shapely.is_empty(shapely.buffer(arrangement.faces, -settings.gap_m / 2))
-    arrangement = arrangement.between(free)
+    _, ways = shortest_ways(corners, pieces, gap_m)
+    return ways
 
-    def merged(one: int, other: int) -> None:
-        wide[one] |= wide[other]
 
-    _, kept = arrangement.joined(lambda _, one, other: bool(wide[one] and wide[other]), merged)
-    found = arrangement.whole(kept)
-    found = found[np.lexsort(np.round(found.mean(axis=1), 3).T)]
-    made = np.ones(len(found), dtype=bool)
-    for number, gap in enumerate(shapely.linestrings(found)):
+def refused_gaps(gaps: Floats, repairs: Repairs) -> NDArray[np.bool_]:
+    """List the gaps that are closed, in a steady order, and tell which were refused."""
+    refused = np.zeros(len(gaps), dtype=bool)
+    for number in np.lexsort(np.round(gaps.mean(axis=1), 3).T).tolist():
+        gap = shapely.linestrings(gaps[number])
         text = f"a gap of {1000 * gap.length:.1f} mm in the walls closed"
-        made[number] = repairs.wants("gap", text, gap, float(gap.length))
-    return with_cuts(lines, found[made]), found[made]
+        refused[number] = not repairs.wants("gap", text, gap, float(gap.length))
+    return refused
 
 
 def _joins(pieces: Shapes, repairs: Repairs) -> bool:

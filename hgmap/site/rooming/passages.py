@@ -21,12 +21,14 @@ from hgmap.site.rooming.arrangement import (
     Floats,
     Shapes,
     clear_of,
+    is_strip,
     lengths_of,
     segments_of,
     shortest_ways,
     widths,
 )
-from hgmap.site.rooming.gaps import are_free
+from hgmap.site.rooming.gaps import are_free, gap_cuts, refused_gaps
+from hgmap.site.rooming.repairs import Repairs
 from hgmap.site.rooming.settings import Rooming
 from hgmap.site.rooming.wall_ends import WallEnds, at_columns, wall_ends
 
@@ -41,7 +43,10 @@ BEHIND = 2.0
 """... and where the wall before it is at least so many times as long as the gap: a shorter one is
 a nib or a screen. Ours, no source."""
 
-JAMB = 0.3
+GAP, DOOR, JAMB = range(3)
+"""The kinds of cuts."""
+
+SQUARE = 0.3
 """The ends of two faces lie side by side where the cosine between the way from one to the other
 and the faces is at most this."""
 
@@ -57,7 +62,7 @@ class Parted:
     openings : tuple of LineString
         Across each gap (m), in the middle of the wall.
     ties : array of shape (n, 2, 2)
-        Where the ends of two faces of a wall were tied (m).
+        Hairline gaps that were closed, and where the ends of two faces of a wall were tied (m).
     """
 
     spaces: Shapes
@@ -105,7 +110,7 @@ def _doors(ends: WallEnds, pieces: Floats, settings: Rooming) -> Floats:
     which, ways, length = which[nearest], ways[nearest], length[nearest]
     facing = _faces_back(ways, ends)
     beside = (length <= SIDE_DOOR_M) & (ends.behind_m[which] >= BEHIND * length)
-    kept: Floats = ways[facing | beside]
+    kept: Floats = ways[(facing | beside) & (length > settings.gap_m)]
     return kept
 
 
@@ -132,75 +137,93 @@ def _jambs(ends: WallEnds, settings: Rooming) -> Floats:
     length = lengths_of(ties)
     along = (ties[:, 1] - ties[:, 0]) / np.maximum(length, 1e-12)[:, None]
     same_way = np.einsum("ij,ij->i", ways[i], ways[j]) >= AHEAD
-    beside = (np.abs(np.einsum("ij,ij->i", along, ways[i])) <= JAMB) & (length > 0)
+    beside = (np.abs(np.einsum("ij,ij->i", along, ways[i])) <= SQUARE) & (length > 0)
     found: Floats = ties[same_way & beside]
     return found
 
 
-def part_passages(
+def part_ground(
     lines: Shapes,
     solid: shapely.Geometry,
     extent: shapely.Geometry,
     settings: Rooming,
+    repairs: Repairs,
     *,
     wider: float = 0.0,
 ) -> Parted:
-    """Part the ground at gaps between the ends of walls.
+    """Part the ground between lines, at hairline gaps and at gaps between the ends of walls.
+
+    Hairlines and doors are judged together: a wall with a hairline at its end and a door in its
+    middle parts two rooms only when both are closed.
 
     Parameters
     ----------
     lines : array of LineString
-        Noded, hairline gaps closed (m).
+        Noded (m).
     solid : shapely.Geometry
         Thick walls, windows, and doors in walls.
     extent : shapely.Geometry
         The ground that is looked at.
     settings : Rooming
-        Its sizes of rooms, doors and walls.
+        Its sizes of gaps, rooms, doors and walls.
+    repairs : Repairs
+        Takes each hairline gap.
     wider : float
-        Both sides of a gap hold a circle at least so many times as wide as the gap. On free floor
-        the ends of shelves and of rows of seats face one another like the ends of walls.
+        Both sides of a door hold a circle at least so many times as wide as the door. On free
+        floor the ends of shelves and of rows of seats face one another like the ends of walls.
     """
     doors, jambs = passage_cuts(lines, solid, settings)
-    cuts = np.concatenate([doors, jambs])
+    gaps = gap_cuts(lines, settings.gap_m)
+    cuts = np.concatenate([gaps, doors, jambs])
+    kind = np.repeat([GAP, DOOR, JAMB], [len(gaps), len(doors), len(jambs)])
     chosen = clear_of(cuts, lines)
     arrangement = Arrangement.of(lines, cuts[chosen])
     faces = arrangement.faces
     free = are_free(faces, solid, extent)
     arrangement = arrangement.between(free)
-    is_door = chosen[arrangement.number] < len(doors)
+    kind = kind[chosen][arrangement.number]
     width = widths(faces)
-    wide = free & (width > settings.thickest_wall_m)
-    wide &= shapely.area(faces) >= settings.smallest_room_m2
+    some = free & ~shapely.is_empty(shapely.buffer(faces, -settings.gap_m / 2))
+    roomy = free & ~is_strip(faces, width, settings.thickest_wall_m)
+    roomy &= shapely.area(faces) >= settings.smallest_room_m2
     least = wider * lengths_of(arrangement.cuts)
-    doorways = _doorways(arrangement, is_door, free & ~wide, wide)
+    doorways = _doorways(arrangement, kind == DOOR, free & ~roomy, roomy)
     within = np.zeros(len(faces), dtype=bool)
     within[list(doorways)] = True
+    at_wall = within[arrangement.sides].any(axis=1) & (kind == DOOR)
 
     def merged(one: int, other: int) -> None:
-        wide[one] |= wide[other]
+        some[one] |= some[other]
+        roomy[one] |= roomy[other]
         width[one] = max(width[one], width[other])
 
     def keeps(cut: int, one: int, other: int) -> bool:
-        in_a_wall = not is_door[cut] or within[arrangement.sides[cut]].any()
+        if kind[cut] == GAP:
+            return bool(some[one] and some[other])
         enough = min(width[one], width[other]) >= least[cut]
-        return bool(in_a_wall or (wide[one] and wide[other] and enough))
+        return bool(kind[cut] == JAMB or at_wall[cut] or (roomy[one] and roomy[other] and enough))
 
     group, kept = arrangement.joined(keeps, merged)
+    over = np.zeros(len(kept), dtype=bool)
+    closed, which = np.unique(arrangement.number[kept & (kind == GAP)], return_inverse=True)
+    refused = refused_gaps(cuts[chosen][closed], repairs)
+    over[kept & (kind == GAP)] = refused[which]
+    group = arrangement.rejoined(group, over)
     openings: list[LineString] = []
-    idle = np.zeros(len(kept), dtype=bool)
     for face, (one, other) in doorways.items():
         beyond = [group[arrangement.sides[cut]] for cut in (one, other)]
         rooms = [pair[0] if pair[1] == group[face] else pair[1] for pair in beyond]
         if rooms[0] == rooms[1]:
-            idle[[one, other]] = True
+            over[[one, other]] = True
         else:
             openings.append(across(shapely.linestrings(arrangement.cuts[[one, other]])))
             free[face] = False
-    at_wall = within[arrangement.sides].any(axis=1)
-    openings += shapely.linestrings(arrangement.whole(kept & is_door & ~at_wall)).tolist()
-    spaces, first = arrangement.spaces(arrangement.rejoined(group, idle))
-    ties = arrangement.whole(kept & ~is_door)
+    kept &= group[arrangement.sides[:, 0]] != group[arrangement.sides[:, 1]]
+    openings += shapely.linestrings(arrangement.whole(kept & (kind == DOOR) & ~at_wall)).tolist()
+    spaces, first = arrangement.spaces(arrangement.rejoined(group, over))
+    ties = np.concatenate(
+        [cuts[chosen][closed][~refused], arrangement.whole(kept & (kind == JAMB))]
+    )
     return Parted(spaces[free[first]], tuple(openings), ties)
 
 

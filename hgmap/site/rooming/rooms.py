@@ -15,14 +15,14 @@ from hgmap.site.importers.found_plan import FoundOpening, FoundPlan, FoundRoom
 from hgmap.site.importers.outlines import GRID_M
 from hgmap.site.rooming.doors import double_doors, openings_of
 from hgmap.site.rooming.furniture import without_furniture
-from hgmap.site.rooming.gaps import close_gaps, without_slits
+from hgmap.site.rooming.gaps import drawn_lines, without_slits
 from hgmap.site.rooming.given_rooms import with_given
 from hgmap.site.rooming.ground import Ground, sort_parts
 from hgmap.site.rooming.labels import named
 from hgmap.site.rooming.laid_doors import at_gaps, lay_doors, sort_doors
 from hgmap.site.rooming.necks import part_necks
 from hgmap.site.rooming.outdoors import indoors
-from hgmap.site.rooming.passages import part_passages
+from hgmap.site.rooming.passages import part_ground
 from hgmap.site.rooming.repairs import Repairs
 from hgmap.site.rooming.settings import Rooming
 from hgmap.site.rooming.thick_walls import without_strips
@@ -56,9 +56,9 @@ def rooms_from_walls(parts: Sequence[Part], settings: Rooming) -> FoundPlan:
     kept = without_furniture(ground.lines, closed, settings, repairs)
     ground = replace(ground, lines=kept)
     shut = [leaf.line for leaf in leaves if not isinstance(leaf.part.geometry, Polygon)]
-    lines, gaps = close_gaps(ground, closed, shut, settings, repairs)
+    lines = drawn_lines(ground, closed, shut, repairs)
     wider = 0.0 if ground.walkable is None else WIDER_FLOOR
-    parted = part_passages(lines, closed, ground.extent, settings, wider=wider)
+    parted = part_ground(lines, closed, ground.extent, settings, repairs, wider=wider)
     spaces = without_slits(parted.spaces, settings, repairs)
     passages = list(parted.openings)
     if ground.walkable is not None:
@@ -74,7 +74,7 @@ def rooms_from_walls(parts: Sequence[Part], settings: Rooming) -> FoundPlan:
     leaves = double_doors(leaves, settings.gap_m) + lay_doors(other, polygons, settings, repairs)
     openings = openings_of(leaves, polygons, ground.solid, repairs) + at_gap
     rooms = named(rooms, ground.texts, repairs)
-    walls = [*walls_of(ground), *(LineString(gap) for gap in gaps)]
+    walls = [*walls_of(ground), *(LineString(tie) for tie in parted.ties)]
     return FoundPlan(
         tuple(_room_out(room, origin) for room in rooms),
         tuple(_opening_out(one, origin) for one in (*openings, *sides)),

@@ -9,6 +9,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import Polygon, STRtree
 
+from hgmap.site.rooming.arrangement import is_strip, thickness_of, widths
 from hgmap.site.rooming.ground import Ground
 from hgmap.site.rooming.repairs import Repairs
 from hgmap.site.rooming.settings import Rooming
@@ -51,12 +52,12 @@ def without_strips(
     shapes = np.array(spaces, dtype=object)
     if not len(ground.lines) or not len(shapes):
         return list(spaces)
-    thin = shapely.is_empty(shapely.buffer(shapes, -settings.thickest_wall_m / 2))
+    thin = is_strip(shapes, widths(shapes), settings.thickest_wall_m)
     thin &= _lined(shapes, ground) >= 0.5
     perimeter, area = shapely.length(shapes), shapely.area(shapes)
     long = perimeter**2 >= 4 * LONG * area
     strip = thin & (long | (area < settings.smallest_room_m2))
-    thickness = 2 * area / perimeter
+    thickness = thickness_of(shapes)
     drawn_m = float(shapely.length(ground.lines).sum())
     double = float(perimeter[strip].sum()) >= DOUBLE_SHARE * drawn_m
     usual = _middle(thickness[strip], perimeter[strip])
