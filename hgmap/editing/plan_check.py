@@ -165,6 +165,21 @@ def check_plans(site: Path | str | SiteFiles, before: PlansCheck | None = None) 
     return PlansCheck(tuple(checked))
 
 
+def finding_of(check: PlansCheck, number: int) -> NumberedFinding:
+    """Return the finding of a number.
+
+    Raises
+    ------
+    SiteError
+        If there is none.
+    """
+    for one in check.findings:
+        if one.number == number:
+            return one
+    todo = f"the numbers are 1 to {len(check.findings)}" if check.findings else "nothing was found"
+    raise SiteError(f"there is no finding {number}", where="plans", todo=todo)
+
+
 def plan_files(folder: Path) -> SiteFiles:
     """Read site.toml and the plans that it names, and nothing else: readings may be many.
 
