@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from pathlib import Path
 
 from hgmap.site.importers.add_floor import ImportReport
 from hgmap.terminal import MOST_LINES, console_for_results
@@ -39,3 +40,8 @@ def _lines(title: str, lines: Sequence[str]) -> None:
         console.print(f"{title}: {text}")
     if len(lines) > MOST_LINES:
         console.print(f"{title}: and {len(lines) - MOST_LINES} more")
+
+
+def print_drawn(path: Path) -> None:
+    """Print where a picture lies."""
+    console_for_results().print(f"drawn: {path}")
