@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from hgmap.site.importers.add_floor import ImportReport
+from hgmap.site.quality.figures import counted
 from hgmap.terminal import MOST_LINES, console_for_results
 
 
@@ -13,7 +14,8 @@ def print_import(report: ImportReport, *, dry_run: bool = False) -> None:
     """Print what an import found, repaired and left out."""
     console = console_for_results()
     console.print(
-        f"{report.plan}: {report.rooms} rooms, {report.walls} walls, {report.openings} openings, "
+        f"{report.plan}: {counted(report.rooms, 'room')}, {counted(report.walls, 'wall')}, "
+        f"{counted(report.openings, 'opening')}, "
         f"{report.area_m2:.1f} m², {report.width_m:.1f} m wide, {report.height_m:.1f} m deep"
         + ("; nothing was written (--dry-run)" if dry_run else "")
     )
