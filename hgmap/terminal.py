@@ -15,12 +15,13 @@ from hgmap.site.cautions import SCREENING
 from hgmap.site.level_table import disagreements, levels_table
 from hgmap.site.quality.figures import counted
 from hgmap.terminal_lines import gathered, problem_line, say
+from hgmap.terminal_plan import print_plans, said_of_plan
 from hgmap.terminal_quality import print_quality
 
 if TYPE_CHECKING:
     from hgmap.batch import MapRun
+    from hgmap.editing.plan_check import PlansCheck
     from hgmap.site.check import SiteCheck
-    from hgmap.site.importers.geojson import ImportReport
 
 MOST_LINES = 20
 """Lines about held rows on the terminal; summary.json and `hgmap check` list all of them."""
@@ -138,7 +139,7 @@ def _second_opinion(run: MapRun) -> list[str]:
     ]
 
 
-def print_check(check: SiteCheck) -> None:
+def print_check(check: SiteCheck, plans: PlansCheck | None = None) -> None:
     """Print the outcome of ``hgmap check``."""
     console = console_for_results()
     site = check.site
@@ -148,12 +149,17 @@ def print_check(check: SiteCheck) -> None:
               (len(site.readings), "reading"))  # fmt: skip
     say(console, f"{site.name}: {', '.join(counted(n, name) for n, name in counts)}, "
                  f"{usable} usable")  # fmt: skip
-    for text in dict.fromkeys(gathered(check.problems)):
+    problems = [one for one in check.problems if plans is None or not said_of_plan(one, plans)]
+    for text in dict.fromkeys(gathered(problems)):
         say(console, text)
-    if not check.problems:
+    if not problems:
         console.print("nothing wrong was found in the files")
+    caution = ""
+    if plans is not None:
+        print_plans(console, plans)
+        caution = "" if plans.sound else f"But the plan is in question: {plans.sentence}"
     for report in check.quality:
-        print_quality(console, report)
+        print_quality(console, report, caution)
 
 
 def print_levels(*, use: str | None, analyte: str | None) -> None:
@@ -181,21 +187,3 @@ def print_levels(*, use: str | None, analyte: str | None) -> None:
             f"({', '.join(one.lowest_by)} against {', '.join(one.highest_by)})"
         )
     console.print('\nThere is no default. A level marked "from memory" was not read in its source.')
-
-
-def print_import(report: ImportReport) -> None:
-    """Print what an import found, repaired and left out."""
-    console = console_for_results()
-    console.print(
-        f"{report.plan}: {report.rooms} rooms, {report.walls} walls, {report.openings} openings, "
-        f"{report.area_m2:.1f} m², {report.width_m:.1f} m wide, {report.height_m:.1f} m deep"
-    )
-    for title, lines in (("repaired", report.repairs), ("left out", report.skipped)):
-        for text in lines[:MOST_LINES]:
-            console.print(f"{title}: {text}")
-        if len(lines) > MOST_LINES:
-            console.print(f"{title}: and {len(lines) - MOST_LINES} more")
-    if report.made_site:
-        use = "" if report.use_stated else "what the building is used for and "
-        console.print(f"a new site: say in site.toml {use}the action level; "
-                      "`hgmap import readings` makes its rounds")  # fmt: skip

@@ -20,8 +20,8 @@ from hgmap.editing.settings import set_level
 from hgmap.editing.site_files import read_site_files, site_of
 from hgmap.errors import HgmapError, SiteError
 from hgmap.site.files import in_one_line, read_bytes, write_text
+from hgmap.site.importers.import_plan import WantedFloor, import_plan
 from hgmap.site.importers.names import one_line_text
-from hgmap.site.importers.readers import reader_of
 from hgmap.site.intake.import_readings import ImportedReadings
 from hgmap.site.model import LevelRequest
 from hgmap.site.new_site import check_use, new_site_text
@@ -117,8 +117,7 @@ def _with_plan(stage: Path, wanted: Beginning) -> tuple[str, ...]:
     """Put the plan in; return what was mended and what was left out."""
     plan = wanted.plan
     if isinstance(plan, DrawnPlan):
-        report = reader_of(plan.file).read(plan.file, stage, wanted.floor, plan.answers)
-        return (*report.repairs, *report.skipped)
+        return import_plan(plan.file, WantedFloor(stage, wanted.floor), plan.answers).said
     before = read_site_files(stage)
     data = plan.data if isinstance(plan, PlanOfBytes) else None
     files = add_floor(before, wanted.floor, plan=data)

@@ -11,7 +11,7 @@ import shapely
 from hgmap.editing.begin import DrawnPlan, PlanOfBytes
 from hgmap.editing.room_schedule import LengthUnit, read_room_schedule
 from hgmap.errors import SiteError
-from hgmap.site.importers.readers import reader_of
+from hgmap.site.importers.import_plan import WantedFloor, import_plan
 from hgmap.site.plan import read_plan
 
 
@@ -37,14 +37,14 @@ def look_at_drawing(plan: DrawnPlan, floor: str) -> PlanLook:
     """
     try:
         with tempfile.TemporaryDirectory() as place:
-            found = reader_of(plan.file).read(plan.file, Path(place) / "new", floor, plan.answers)
+            wanted = WantedFloor(Path(place) / "new", floor)
+            found = import_plan(plan.file, wanted, plan.answers)
     except OSError as error:
         raise SiteError(
             f"cannot be looked at ({error.strerror or error})", where=plan.file.name
         ) from None
     return PlanLook(
-        plan, found.rooms, found.area_m2, found.width_m, found.height_m,
-        (*found.repairs, *found.skipped),
+        plan, found.rooms, found.area_m2, found.width_m, found.height_m, found.said
     )  # fmt: skip
 
 

@@ -72,6 +72,8 @@ class FoundPlan:
         In a steady order.
     left_out : tuple of str
         What was not used, and why: a line each.
+    mended : tuple of str
+        Changes without which the plan could not be used: a line each.
     """
 
     rooms: tuple[FoundRoom, ...]
@@ -79,3 +81,4 @@ class FoundPlan:
     walls: tuple[LineString, ...]
     repairs: tuple[PlanRepair, ...]
     left_out: tuple[str, ...]
+    mended: tuple[str, ...] = ()

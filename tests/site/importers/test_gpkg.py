@@ -63,8 +63,8 @@ def test_layers_say_what_their_features_are_where_these_do_not(plan: Path) -> No
 
 def test_the_features_are_read_on_as_those_of_geojson(plan: Path) -> None:
     features, _, _ = gpkg_features(plan, file="plan.gpkg")
-    kept, _ = read_features({"features": features}, where="level=-1", file="plan.gpkg")
-    assert [(one.role, one.name) for one in kept] == [("room", "Lab")]
+    (level,) = read_features(features, where="level=-1", file="plan.gpkg")
+    assert [(one.role, one.name) for one in level.features] == [("room", "Lab")]
 
 
 def test_a_kind_that_is_no_part_of_a_building_gives_way_to_the_layer_and_is_kept(
@@ -170,7 +170,7 @@ def test_heights_of_one_storey_are_dropped_and_told_and_heights_of_several_are_l
     features, _, notes = gpkg_features(high, file="b.gpkg")
     assert notes == []
     with pytest.raises(PlanError, match="stand at heights from 2 m"):
-        read_features({"features": features}, where=None, file="b.gpkg")
+        read_features(features, where=None, file="b.gpkg")
 
 
 def put_geometry(path: Path, wkb: bytes) -> None:
@@ -234,7 +234,7 @@ def test_coordinates_that_are_no_numbers_are_refused_when_they_are_read_on(tmp_p
     put_geometry(path, struct.pack("<BIII", 1, 3, 1, 4) + ring)
     features, _, _ = gpkg_features(path, file="a.gpkg")
     with pytest.raises(PlanError, match=r"feature 1 .*not a number|finite|sound"):
-        read_features({"features": features}, where=None, file="a.gpkg")
+        read_features(features, where=None, file="a.gpkg")
 
 
 def test_more_features_than_a_building_has_are_refused(
