@@ -106,6 +106,18 @@ def test_a_refused_repair_is_left_out_whatever_is_repaired_beside_it(bad: Path) 
         repaired(repair_site.read_site_files(bad), refuse=[99])
 
 
+def test_a_refusal_and_a_number_hold_while_features_before_it_are_set_aside() -> None:
+    flat = [feature("room", "Polygon", [[[k, 20], [k + 1, 20], [k, 20]]]) for k in range(4)]
+    files = in_memory(draft_of(*flat, room("A", 0, 0, 6, 5)))
+    asked = [one for one in check_plans(files).findings if one.finding.rule == "unsound"]
+    assert len(asked) == 4
+    done = repaired(files, refuse=[asked[2].number])
+    assert [one.number for one in done.done] == [asked[k].number for k in (0, 1, 3)]
+    (left,) = [one for one in done.left.findings if one.finding.rule == "unsound"]
+    assert left.finding.message.endswith("[2 20]")
+    assert json.loads(done.files.data("g.geojson"))["set_aside"] == [flat[0], flat[1], flat[3]]
+
+
 @pytest.mark.parametrize(
     ("where", "text"),
     [("site/copy", "lies within the site"), ("site", "lies within the site"),
