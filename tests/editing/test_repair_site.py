@@ -94,6 +94,17 @@ def test_readings_that_were_held_for_the_plan_are_said_to_count(bad: Path, tmp_p
     assert text.endswith("(readings/first.csv, rows 2 to 16)")
 
 
+def test_a_reading_that_stays_held_is_said_with_its_new_reason(
+    make_site: MakeSite, tmp_path: Path
+) -> None:
+    head = "id,floor,room,x,y,height,time,value,unit\n"
+    rows = "r1,ground,Cellar,1,1,1.5,2026-03-02T09:00,1,ug/m3\n"
+    site = make_site(plans={"ground": plan(A, B, D)}, readings={"first.csv": head + rows})
+    (text,) = repair_plans(site, tmp_path / "mended").readings
+    assert "held for another reason now: no room 'Cellar' on floor 'ground'" in text
+    assert text.endswith("(readings/first.csv, row 2)")
+
+
 def test_a_refused_repair_is_left_out_whatever_is_repaired_beside_it(bad: Path) -> None:
     check = check_plans(bad)
     number = next(one.number for one in check.findings if one.finding.rule == "overlap")
