@@ -26,7 +26,7 @@ OVERLAP_M = 1e-5
 """A cut that ends within an edge runs on by this (m), so that rounding leaves no slit there."""
 
 SAME_FOOT_M = 2.5e-4
-"""A way that ends within this (m) of a corner ends in it: a little more than the grid's step."""
+"""A short way ends in a corner within this (m): a little more than the step of the grid."""
 
 WIDTH_M = 0.01
 """The widest circles are found to this (m)."""
@@ -60,7 +60,9 @@ def lengths_of(segments: Floats) -> Floats:
     return found
 
 
-def shortest_ways(points: Floats, segments: Floats, reach_m: float) -> tuple[Ints, Floats]:
+def shortest_ways(
+    points: Floats, segments: Floats, reach_m: float, same_foot_m: float = SAME_FOOT_M
+) -> tuple[Ints, Floats]:
     """Return the shortest ways from points to segments nearby.
 
     Parameters
@@ -71,6 +73,8 @@ def shortest_ways(points: Floats, segments: Floats, reach_m: float) -> tuple[Int
         Pieces of lines (m).
     reach_m : float
         The longest way (m).
+    same_foot_m : float
+        A way that ends within this (m) of a corner ends in it.
 
     Returns
     -------
@@ -88,7 +92,7 @@ def shortest_ways(points: Floats, segments: Floats, reach_m: float) -> tuple[Int
     foot = start + np.clip(share, 0.0, 1.0)[:, None] * along
     for end in (segments[j, 0], segments[j, 1]):
         # two ways a tenth of a millimetre apart would leave a face that no point is found in
-        foot = np.where(np.hypot(*(foot - end).T)[:, None] < SAME_FOOT_M, end, foot)
+        foot = np.where(np.hypot(*(foot - end).T)[:, None] < same_foot_m, end, foot)
     ways = np.stack([point, foot], axis=1)
     # a millionth of a metre is the rounding of one corner drawn twice
     some = lengths_of(ways) > OVERLAP_M
@@ -137,7 +141,12 @@ def clear_of(cuts: Floats, lines: Shapes) -> Ints:
     """Choose cuts that cross no line and no shorter cut, each once; return their numbers."""
     if not len(cuts):
         return np.empty(0, dtype=np.int64)
-    crossing, _ = STRtree(lines).query(shapely.linestrings(cuts), predicate="crosses")
+    # rounding puts the end of a cut on either side of the edge that it ends in
+    length = lengths_of(cuts)
+    short = np.maximum(1.0 - OVERLAP_M / np.maximum(length, OVERLAP_M), 0.5)[:, None]
+    ends = cuts[:, 0] + short * (cuts[:, 1] - cuts[:, 0])
+    shorter = shapely.linestrings(np.stack([cuts[:, 0], ends], axis=1))
+    crossing, _ = STRtree(lines).query(shorter, predicate="crosses")
     number = np.setdiff1d(np.arange(len(cuts)), crossing)
     ends = np.round(cuts[number], 5)
     turned = (ends[:, 0, 0] > ends[:, 1, 0]) | (

@@ -43,6 +43,9 @@ BEHIND = 2.0
 """... and where the wall before it is at least so many times as long as the gap: a shorter one is
 a nib or a screen. Ours, no source."""
 
+SAME_CORNER_M = 0.02
+"""A way across a door ends in a corner within this (m): jambs are not drawn finer."""
+
 GAP, DOOR, JAMB = range(3)
 """The kinds of cuts."""
 
@@ -99,7 +102,7 @@ def passage_cuts(
 
 def _doors(ends: WallEnds, pieces: Floats, settings: Rooming) -> Floats:
     """Look from each end along its wall for the nearest end or wall ahead."""
-    which, ways = shortest_ways(ends.places, pieces, settings.widest_door_m)
+    which, ways = shortest_ways(ends.places, pieces, settings.widest_door_m, SAME_CORNER_M)
     length = lengths_of(ways)
     along = (ways[:, 1] - ways[:, 0]) / length[:, None]
     ahead = np.einsum("ij,ij->i", along, ends.ways[which]) >= AHEAD
