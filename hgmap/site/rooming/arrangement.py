@@ -28,8 +28,10 @@ OVERLAP_M = 1e-5
 SAME_FOOT_M = 2.5e-4
 """A short way ends in a corner within this (m): a little more than the step of the grid."""
 
-WIDTH_M = 0.01
+WIDTH_M = 0.05
 """The widest circles are found to this (m)."""
+
+MANY_CORNERS = 1000
 
 ON_M = 1e-9
 """An edge within this (m) of a line is part of it: noding moves a line by its last digits."""
@@ -100,27 +102,31 @@ def shortest_ways(
 
 
 def widths(shapes: Shapes) -> NDArray[np.float64]:
-    """Return the diameter (m) of the widest circle in each polygon, to a centimetre."""
-    found: NDArray[np.float64] = 2 * shapely.length(
-        shapely.maximum_inscribed_circle(shapes, WIDTH_M)
-    )
+    """Return the diameter (m) of the widest circle in each polygon, to 5 cm.
+
+    Of a polygon with very many corners (a whole network of walls, the ground outdoors) the
+    thickness is returned, which is less: a circle there would take longer than all others.
+    """
+    found = thickness_of(shapes)
+    few = shapely.get_num_coordinates(shapes) <= MANY_CORNERS
+    circles = shapely.maximum_inscribed_circle(shapes[few], WIDTH_M)
+    found[few] = 2 * shapely.length(circles)
     return found
 
 
-def is_strip(shapes: Shapes, width: NDArray[np.float64], thickest_m: float) -> NDArray[np.bool_]:
+def is_strip(shapes: Shapes, thickest_m: float) -> NDArray[np.bool_]:
     """Tell which polygons may be the inside of walls.
 
     Parameters
     ----------
     shapes : array of shape (n,) of Polygon
         In metres.
-    width : array of shape (n,)
-        The diameter of the widest circle in each (m).
     thickest_m : float
         The thickest wall (m). Where two walls cross, a circle √2 as wide fits.
     """
-    narrow = width <= np.sqrt(2.0) * thickest_m + WIDTH_M
-    found: NDArray[np.bool_] = narrow & (thickness_of(shapes) <= thickest_m)
+    found: NDArray[np.bool_] = thickness_of(shapes) <= thickest_m
+    across = np.sqrt(2.0) * thickest_m + OVERLAP_M
+    found[found] = shapely.is_empty(shapely.buffer(shapes[found], -across / 2))
     return found
 
 

@@ -185,9 +185,9 @@ def part_ground(
     free = are_free(faces, solid, extent)
     arrangement = arrangement.between(free)
     kind = kind[chosen][arrangement.number]
-    width = widths(faces)
+    width = widths(faces) if wider else np.zeros(len(faces))
     some = free & ~shapely.is_empty(shapely.buffer(faces, -settings.gap_m / 2))
-    roomy = free & ~is_strip(faces, width, settings.thickest_wall_m)
+    roomy = free & ~is_strip(faces, settings.thickest_wall_m)
     roomy &= shapely.area(faces) >= settings.smallest_room_m2
     least = wider * lengths_of(arrangement.cuts)
     doorways = _doorways(arrangement, kind == DOOR, free & ~roomy, roomy)
