@@ -15,6 +15,9 @@ from hgmap.site.importers.drawing import Drawing
 ALWAYS_ASKED = ("storey", "rooms", "gap", "crs")
 """What every format may have to be told."""
 
+LENGTHS = ("metres", "cm", "mm", "ft", "in")
+LONLAT = ("lonlat", "metres")
+
 
 @dataclass(frozen=True, slots=True)
 class PlanReader:
@@ -31,12 +34,15 @@ class PlanReader:
     draw : callable
         ``draw(file, answers)`` returns the storeys of a file. ``answers`` are those of ``asks``
         that a person gave.
+    units : tuple of str
+        What its coordinates may be in, where ``units`` is asked.
     """
 
     name: str
     endings: tuple[str, ...]
     asks: tuple[str, ...]
     draw: Callable[[Path, Mapping[str, str]], tuple[Drawing, ...]]
+    units: tuple[str, ...] = LENGTHS
 
 
 def _geojson(file: Path, answers: Mapping[str, str]) -> tuple[Drawing, ...]:
@@ -48,8 +54,14 @@ def _geojson(file: Path, answers: Mapping[str, str]) -> tuple[Drawing, ...]:
 def plan_readers() -> tuple[PlanReader, ...]:
     """Return every format that a plan is read from."""
     return (
-        PlanReader("GeoJSON", (".geojson", ".json"), ("where", "units", *ALWAYS_ASKED), _geojson),
+        PlanReader("GeoJSON", (".geojson", ".json"), ("where", "units", *ALWAYS_ASKED), _geojson,
+                   LONLAT),
     )  # fmt: skip
+
+
+def drawing_endings() -> tuple[str, ...]:
+    """Return the endings of every drawing that is read, with their dots, in small letters."""
+    return tuple(dict.fromkeys(ending for one in plan_readers() for ending in one.endings))
 
 
 def reader_of(file: Path) -> PlanReader:
