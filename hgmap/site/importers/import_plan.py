@@ -5,6 +5,7 @@ Read, choose the storey, bring it into metres, find its rooms, check, and only t
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -29,9 +30,14 @@ from hgmap.site.importers.names import unique_ids, unique_names
 from hgmap.site.importers.readers import reader_of
 from hgmap.site.importers.refused import Refused, refused_keys
 from hgmap.site.importers.storeys import choose_storey
+from hgmap.site.rooming import Rooming, rooms_from_walls
 
 ROOMS = ("drawn", "walls")
 """Whether the rooms are areas of the drawing, or are found from its walls."""
+
+
+WIDEST_GAP_M = 0.5
+"""A wider gap (m) is a way through, and is drawn shut by hand. Ours, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,10 +164,7 @@ def _found(
         if refuse:
             raise PlanError("no repair of this plan can be refused", where="--refuse")
         return rooms_as_drawn(parts, file=drawing.file)
-    from hgmap.site.rooming import rooms_from_walls
-    from hgmap.site.rooming.settings import rooming_of
-
-    settings = rooming_of(answers)
+    settings = _settings(answers)
     found = rooms_from_walls(parts, settings)
     if refuse:
         keys = refused_keys(found.repairs, refuse)
@@ -172,6 +175,21 @@ def _found(
             todo="; ".join(found.left_out[:3]) or "look whether its walls close",
         )  # fmt: skip
     return found
+
+
+def _settings(answers: Mapping[str, str]) -> Rooming:
+    text = answers.get("gap")
+    if not text:
+        return Rooming()
+    try:
+        gap_m = float(text)
+    except ValueError:
+        gap_m = math.nan
+    if not 0 <= gap_m <= WIDEST_GAP_M:
+        raise PlanError(
+            f"{text!r} is no gap", where="--gap", todo=f"write metres from 0 to {WIDEST_GAP_M:g}"
+        )
+    return Rooming(gap_m=gap_m)
 
 
 def _from_walls(parts: Sequence[Part], said: str | None) -> bool:
