@@ -9,7 +9,7 @@ from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QPushButton, QVBoxLayout, QWidget
 
 from hgmap.desktop.beginning.asked import AskedRow, Offered, asked_of, choices_of
-from hgmap.desktop.window_words import for_window
+from hgmap.desktop.window_words import for_window, in_one_line
 from hgmap.desktop.words import tr
 from hgmap.errors import HgmapError, PlanError
 from hgmap.site.importers.readers import PlanReader, reader_of
@@ -18,7 +18,7 @@ from hgmap.site.importers.storeys import SeveralStoreys
 OPTIONS: Final = ("storey", "rooms", "units", "layers", "where", "crs", "gap")
 """In the order in which a person thinks of them."""
 
-EVERY: Final = "\x1f"
+EVERY: Final = "\x01"
 """The answer *every storey*: no storey is called so, for names are one line of visible text."""
 
 
@@ -82,8 +82,10 @@ class DrawingQuestions(QWidget):
         self._show()
         if error is None:
             return ""
-        asked = option and isinstance(error, HgmapError)
-        return for_window(error.message if asked else str(error))  # type: ignore[attr-defined]
+        if not option or not isinstance(error, HgmapError):
+            return in_one_line(error)
+        plain = error.todo if "--" not in error.todo else ""  # else the field says it
+        return for_window("; ".join(one for one in (error.message, plain) if one))
 
     def ask(self, option: str) -> None:
         """Go to the field of an option."""

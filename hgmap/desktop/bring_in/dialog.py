@@ -23,7 +23,6 @@ from hgmap.desktop.beginning.drawing_questions import DrawingQuestions
 from hgmap.desktop.beginning.part import FileField, sentence
 from hgmap.desktop.bring_in.preview import DrawingPreview
 from hgmap.desktop.bring_in.repairs import RepairList, RepairsTable
-from hgmap.desktop.window_words import in_one_line
 from hgmap.desktop.words import tr, tr_count
 from hgmap.editing.bring_in import BroughtFloor, BroughtIn, WantedPlan, bring_in
 from hgmap.editing.plan_draft import PlanDraft
@@ -59,6 +58,9 @@ class BringInDialog(QDialog):
         self.file = FileField(tr("Drawing"), filters)
         self.goes = QComboBox()
         self.goes.setAccessibleName(tr("What the drawing becomes"))
+        self.goes.setSizeAdjustPolicy(
+            QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon
+        )
         self.name = QLineEdit()
         self.name.setAccessibleName(tr("Name of the floor"))
         self.name_label = QLabel()
@@ -223,8 +225,7 @@ class BringInDialog(QDialog):
 
     def _failed(self, error: Exception) -> None:
         self._show(None)
-        text = self.questions.take(error) or in_one_line(error)
-        self._say("", trouble=text)
+        self._say("", trouble=self.questions.take(error))
 
     def _show_floor(self) -> None:
         name = self.shown.currentData()
@@ -263,9 +264,10 @@ class BringInDialog(QDialog):
         )  # fmt: skip
 
     def _plan_of_now(self, floor: BroughtFloor | None) -> PlanDraft | None:
-        """Return the plan that the drawing takes the place of."""
-        board = self.desk.board
-        return board.draft if floor is not None and floor.name == board.floor else None
+        """Return the plan that the drawing takes the place of, if anything is drawn there."""
+        draft = self.desk.board.draft
+        here = floor is not None and floor.name == self.desk.board.floor
+        return draft if here and draft is not None and draft.rooms else None
 
     def _say(self, text: str, *, warned: str = "", trouble: str = "") -> None:
         for label, words in ((self.said, text), (self.warned, warned), (self.trouble, trouble)):
@@ -288,6 +290,7 @@ class BringInDialog(QDialog):
             self._look()
             return
         session.choose(floor=names[0])
+        self.desk.canvas.fit(self.preview.whole)
         self.desk.say(tr("Brought in: {floors}. Ctrl+Z takes it back.", floors=", ".join(names)))
         self.accept()
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Final
 
 from hgmap.desktop.canvas import Canvas
+from hgmap.desktop.view import Bounds
 from hgmap.desktop.words import tr
 from hgmap.editing.plan_draft import PlanDraft
 from hgmap.report.drawing import Drawing, Path, Pen
@@ -59,13 +60,16 @@ class DrawingPreview(Canvas):
         lines: Drawing = tuple(Path(one.polygon.exterior, _BELOW_PEN) for one in rooms)
         self.set_overlay(BELOW, lines)
 
-    def _lay_out(self) -> None:
-        draft = self.draft
-        extent = (None if draft is None else draft_extent(draft)) or EMPTY_M
-        west, south, east, north = extent
+    @property
+    def whole(self) -> Bounds:
+        """West, south, east, north (m) of the plan, with a little air round it."""
+        west, south, east, north = (self.draft and draft_extent(self.draft)) or EMPTY_M
         air = AIR * max(east - west, north - south)
-        drawing = () if draft is None else draft_scene(draft, self.px_per_m)
-        self.set_drawing(drawing, (west - air, south - air, east + air, north + air))
+        return west - air, south - air, east + air, north + air
+
+    def _lay_out(self) -> None:
+        drawing = () if self.draft is None else draft_scene(self.draft, self.px_per_m)
+        self.set_drawing(drawing, self.whole)
         self.set_overlay(REPAIRS, repair_signs(self._signs, self.px_per_m))
         self._laid_out_at = self.px_per_m
 

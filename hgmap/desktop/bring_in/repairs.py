@@ -112,7 +112,7 @@ class RepairsModel(TitledModel):
         if role == Qt.ItemDataRole.ForegroundRole and (refused or row.repair is None):
             return QGuiApplication.palette().placeholderText().color()
         if role == Qt.ItemDataRole.TextAlignmentRole:
-            return int(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignTop)
+            return int(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)
         return None
 
     def flags(self, index: Index) -> Qt.ItemFlag:
