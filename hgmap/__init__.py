@@ -25,6 +25,9 @@ if TYPE_CHECKING:
     from hgmap.compare import Comparison, compare_site
     from hgmap.design import DesignRun, design_site
     from hgmap.design_options import DesignOptions
+    from hgmap.editing.open_plan import OpenPlan, open_plan
+    from hgmap.editing.plan_check import PlansCheck, check_plans
+    from hgmap.editing.repair_site import RepairedSite, repair_plans
     from hgmap.field.idw import idw
     from hgmap.field.kriging import krige
     from hgmap.from_python import SiteCheck, check_site, import_plan, import_readings
@@ -39,7 +42,11 @@ _LAZY = {
     "FloorMap": "hgmap.batch",
     "MapOptions": "hgmap.batch",
     "MapRun": "hgmap.batch",
+    "OpenPlan": "hgmap.editing.open_plan",
+    "PlansCheck": "hgmap.editing.plan_check",
+    "RepairedSite": "hgmap.editing.repair_site",
     "SiteCheck": "hgmap.from_python",
+    "check_plans": "hgmap.editing.plan_check",
     "check_site": "hgmap.from_python",
     "clear_site": "hgmap.clearance",
     "compare_site": "hgmap.compare",
@@ -50,7 +57,9 @@ _LAZY = {
     "krige": "hgmap.field.kriging",
     "look_at_site": "hgmap.batch",
     "map_site": "hgmap.batch",
+    "open_plan": "hgmap.editing.open_plan",
     "read_site": "hgmap.site.folder",
+    "repair_plans": "hgmap.editing.repair_site",
 }
 
 __all__ = [
@@ -66,11 +75,15 @@ __all__ = [
     "LevelError",
     "MapOptions",
     "MapRun",
+    "OpenPlan",
     "PlanError",
+    "PlansCheck",
     "ReadingsError",
+    "RepairedSite",
     "SiteCheck",
     "SiteError",
     "__version__",
+    "check_plans",
     "check_site",
     "clear_site",
     "compare_site",
@@ -81,7 +94,9 @@ __all__ = [
     "krige",
     "look_at_site",
     "map_site",
+    "open_plan",
     "read_site",
+    "repair_plans",
 ]
 
 

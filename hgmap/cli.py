@@ -35,9 +35,13 @@ from hgmap.cli_arguments import (
     WholeRoomsOption,
     read_place,
 )
+from hgmap.cli_check import check_command
 from hgmap.cli_design import design_command
 from hgmap.cli_desktop import desktop_command
+from hgmap.cli_edit import edit_app
+from hgmap.cli_georeference import georeference_command
 from hgmap.cli_import import import_app
+from hgmap.cli_import_picture import import_picture_command, import_walls_command
 from hgmap.cli_report import report_command
 from hgmap.cli_source import source_command
 from hgmap.errors import HgmapError
@@ -52,7 +56,10 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
+import_app.command("picture", cls=OnceEach)(import_picture_command)
+import_app.command("walls", cls=OnceEach)(import_walls_command)
 app.add_typer(import_app, name="import")
+app.add_typer(edit_app, name="edit")
 
 
 class Method(enum.StrEnum):
@@ -207,7 +214,9 @@ def explain_command(
 app.command("report", cls=OnceEach)(report_command)
 app.command("design", cls=OnceEach)(design_command)
 app.command("source", cls=OnceEach)(source_command)
+app.command("georeference", cls=OnceEach)(georeference_command)
 app.command("desktop", cls=OnceEach)(desktop_command)
+app.command("check", cls=OnceEach)(check_command)
 
 
 @app.command("compare", cls=OnceEach)
@@ -235,29 +244,6 @@ def compare_command(
         setup=sheet_setup(paper, scale, dpi),
     )  # fmt: skip
     raise typer.Exit(compare_and_print(site, from_, to, options))
-
-
-@app.command("check", cls=OnceEach)
-def check_command(
-    site: SiteArgument,
-    level: Annotated[str | None, typer.Option(help="Action level, in place of the site's.")] = None,
-    out: Annotated[
-        Path | None, typer.Option(help="Also write each round's quality page into this folder.")
-    ] = None,
-) -> None:
-    """Say what is wrong with a site folder and whether its readings are fit to map."""
-    from hgmap.site.check import check_site
-    from hgmap.terminal import print_check
-
-    found = check_site(site, level)
-    if out is not None:
-        from hgmap.report.quality_files import write_quality
-        from hgmap.site.files import slug
-
-        for report in found.quality:
-            write_quality(out / slug(report.round), found.site, found.level, report)
-    print_check(found)
-    raise typer.Exit(found.exit_code)
 
 
 @app.command("clearance", cls=OnceEach)

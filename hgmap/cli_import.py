@@ -16,7 +16,7 @@ from hgmap.errors import HgmapError
 import_app = typer.Typer(help="Bring plans and readings into a site folder.", no_args_is_help=True)
 
 
-_FORMATS = "GeoJSON."
+_FORMATS = "GeoJSON, GeoPackage, DXF, WKT, IFC, EnergyPlus IDF; a room schedule as CSV, XLSX."
 
 
 class Units(enum.StrEnum):
@@ -67,6 +67,7 @@ def import_plan_command(
     where: Annotated[
         str | None, typer.Option(help='Keep features with this property, as "level=0".')
     ] = None,
+    sheet: Annotated[str | None, typer.Option(help="Sheet of a workbook.")] = None,
     layers: Annotated[
         str | None,
         typer.Option(help='Which layers are what: "wall=A-WALL*,WALLS; door=A-DOOR*".'),
@@ -99,7 +100,7 @@ def import_plan_command(
     from hgmap.terminal_import import print_import
 
     answers = {
-        "storey": storey, "where": where, "layers": layers, "crs": crs,
+        "storey": storey, "where": where, "layers": layers, "crs": crs, "sheet": sheet,
         "units": units.value if units else None, "rooms": rooms.value if rooms else None,
         "gap": None if gap is None else str(gap),
     }  # fmt: skip

@@ -15,10 +15,12 @@ from hgmap.site.cautions import SCREENING
 from hgmap.site.level_table import disagreements, levels_table
 from hgmap.site.quality.figures import counted
 from hgmap.terminal_lines import gathered, problem_line, say
+from hgmap.terminal_plan import print_plans, said_of_plan
 from hgmap.terminal_quality import print_quality
 
 if TYPE_CHECKING:
     from hgmap.batch import MapRun
+    from hgmap.editing.plan_check import PlansCheck
     from hgmap.site.check import SiteCheck
 
 MOST_LINES = 20
@@ -137,7 +139,7 @@ def _second_opinion(run: MapRun) -> list[str]:
     ]
 
 
-def print_check(check: SiteCheck) -> None:
+def print_check(check: SiteCheck, plans: PlansCheck | None = None) -> None:
     """Print the outcome of ``hgmap check``."""
     console = console_for_results()
     site = check.site
@@ -147,12 +149,17 @@ def print_check(check: SiteCheck) -> None:
               (len(site.readings), "reading"))  # fmt: skip
     say(console, f"{site.name}: {', '.join(counted(n, name) for n, name in counts)}, "
                  f"{usable} usable")  # fmt: skip
-    for text in dict.fromkeys(gathered(check.problems)):
+    problems = [one for one in check.problems if plans is None or not said_of_plan(one, plans)]
+    for text in dict.fromkeys(gathered(problems)):
         say(console, text)
-    if not check.problems:
+    if not problems:
         console.print("nothing wrong was found in the files")
+    caution = ""
+    if plans is not None:
+        print_plans(console, plans)
+        caution = "" if plans.sound else f"But the plan is in question: {plans.sentence}"
     for report in check.quality:
-        print_quality(console, report)
+        print_quality(console, report, caution)
 
 
 def print_levels(*, use: str | None, analyte: str | None) -> None:

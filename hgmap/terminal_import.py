@@ -18,8 +18,8 @@ def print_import(report: ImportReport, *, dry_run: bool = False) -> None:
     )
     if not report.openings and report.rooms > 1:
         console.print(
-            "look: no opening joins its rooms, and through a wall no reading speaks for the next "
-            "room: draw the doors, or every room needs readings of its own"
+            "look: no opening joins its rooms, and no reading speaks for the next room through a "
+            "wall: draw the doors (`hgmap edit add-opening`)"
         )
     _lines("repaired", report.repairs)
     for number, one in enumerate(report.numbered, start=1):  # all: each may be refused

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING, Final
 
 from hgmap.errors import one_line
+from hgmap.site.row_spans import row_spans
 
 if TYPE_CHECKING:
     from rich.console import Console
@@ -56,18 +57,5 @@ def gathered(problems: Iterable[Problem]) -> Iterator[str]:
         if len(rows) < FEWEST_ROWS:
             yield from (f"{one.severity}: {problem_line(one)}" for _, one in rows)
         else:
-            where = f"{file}, rows {_spans(sorted({row for row, _ in rows}))}"
+            where = f"{file}, rows {row_spans(row for row, _ in rows)}"
             yield f"{rows[0][1].severity}: {one_line(message, where=where, todo=todo)}"
-
-
-def _spans(rows: list[int]) -> str:
-    """Write row numbers, runs of three or more as from and to."""
-    runs: list[list[int]] = []
-    for row in rows:
-        if runs and row == runs[-1][-1] + 1:
-            runs[-1].append(row)
-        else:
-            runs.append([row])
-    return ", ".join(
-        f"{run[0]} to {run[-1]}" if len(run) > 2 else ", ".join(map(str, run)) for run in runs
-    )

@@ -16,15 +16,19 @@ MOST_LINES = 12
 """Lines of a section on the terminal; the quality page has all of them."""
 
 
-def print_quality(console: Console, report: QualityReport) -> None:
-    """Print the quality record of one round: counts, statistics, why, what to do, the verdict."""
+def print_quality(console: Console, report: QualityReport, caution: str = "") -> None:
+    """Print the quality record of one round: counts, statistics, why, what to do, the verdict.
+
+    ``caution`` is added to the verdict: readings that are fit make no map of a plan that is not.
+    """
     rounds = ", ".join(report.measures.rounds) or "no round"
     console.print(f"\nCAN THE READINGS BE TRUSTED? {rounds}", style="bold")
     for section in (*sections(report), *what_to_do(report)):
         console.print(section.title, style="bold")
         for line in _shortened(section.lines):
             say(console, f"  {'!' if line.flagged else ' '} {line.text}", indent=6)
-    say(console, report.fitness.sentence, style="bold")
+    verdict = f"{report.fitness.sentence} {caution}".rstrip()
+    say(console, verdict, style="bold")
 
 
 def _shortened(lines: tuple[Line, ...]) -> list[Line]:

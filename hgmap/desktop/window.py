@@ -42,7 +42,7 @@ from hgmap.desktop.window_words import for_window, question_for_window
 from hgmap.desktop.words import tr
 from hgmap.desktop.work import Jobs
 from hgmap.site.cautions import screening
-from hgmap.site.importers.readers import drawing_endings
+from hgmap.site.importers.readers import TABLES, drawing_endings
 
 TITLE_PX = 28
 """What a window manager puts above a window."""
@@ -92,7 +92,7 @@ class Window(QMainWindow):
         if isinstance(plan, PlanPanel):
             plan.use(self.plan_view)
         fill_menus(self)
-        Dropped(self.canvas, drawing_endings, self.bring_in)
+        Dropped(self.canvas, self._taken_for_drawings, self.bring_in)
         self.recent_menu.aboutToShow.connect(self._fill_recent)
 
     def _lay_out(self) -> None:
@@ -214,6 +214,12 @@ class Window(QMainWindow):
         dialog = BringInDialog(self.desk, file)
         self._dialogs = [dialog]
         dialog.open()
+
+    def _taken_for_drawings(self) -> tuple[str, ...]:
+        """Return the endings of what is brought in where it is dropped: tables may be readings."""
+        if self.column.key == "plan":
+            return drawing_endings()
+        return tuple(one for one in drawing_endings() if one not in TABLES)
 
     def toggle_help(self) -> None:
         """Show the help beside the plan, or put it away."""

@@ -29,3 +29,15 @@ def closed(geometry: shapely.Geometry, width_m: float, *, square: bool = True) -
 def is_thin(geometry: shapely.Geometry, width_m: float) -> bool:
     """Tell whether a shape is thinner than ``width_m`` all over."""
     return bool(grown(geometry, -width_m / 2).is_empty)
+
+
+def crossing_of(geometry: shapely.Geometry) -> tuple[float, float] | None:
+    """Return where (m) an outline crosses or touches itself first; None where it does not.
+
+    Examples
+    --------
+    >>> crossing_of(shapely.Polygon([(0, 0), (2, 2), (2, 0), (0, 2)]))
+    (1.0, 1.0)
+    """
+    place = shapely.is_valid_reason(geometry).partition("[")[2].rstrip("]").split()
+    return (float(place[0]), float(place[1])) if len(place) == 2 else None

@@ -12,6 +12,7 @@ from typing import Final
 import shapely
 from shapely import Polygon, STRtree
 
+from hgmap.editing.outlines import crossing_of
 from hgmap.editing.plan_draft import PlanDraft, PlanFeature
 from hgmap.errors import PlanError
 from hgmap.site.plan import LONGEST_BUILDING_M, OVERLAP_ALLOWED_M2
@@ -112,9 +113,8 @@ def _refuse_complaint(
         return
     shape = feature.geometry
     if isinstance(shape, Polygon) and not shape.is_valid:
-        reason = shapely.is_valid_reason(shape)
-        place = reason.partition("[")[2].rstrip("]").split()
-        at = f" at x {float(place[0]):.2f}, y {float(place[1]):.2f} m" if len(place) == 2 else ""
+        place = crossing_of(shape)
+        at = f" at x {place[0]:.2f}, y {place[1]:.2f} m" if place else ""
         raise PlanError(
             f"the outline of {feature.title} would cross or touch itself{at}",
             todo="choose another place",

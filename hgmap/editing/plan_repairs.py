@@ -6,7 +6,7 @@ What cannot be used is set aside: it leaves the features and stays in the file, 
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
 import numpy as np
@@ -17,9 +17,9 @@ from hgmap.editing.outlines import grown, is_thin
 from hgmap.editing.plan_draft import PlanDraft, raw_feature, raw_with
 from hgmap.editing.plan_edits import new_name, new_room_id
 from hgmap.editing.plan_openings import on_the_wall
-from hgmap.errors import PlanError
+from hgmap.site.building import Opening
 from hgmap.site.importers.outlines import GRID_M, SMALLEST_ROOM_M2, THINNEST_REST_M
-from hgmap.site.plan import OVERLAP_ALLOWED_M2, text_property
+from hgmap.site.plan import OVERLAP_ALLOWED_M2, join_openings, text_property
 
 SET_ASIDE: Final = "set_aside"
 
@@ -143,48 +143,61 @@ def part_overlap(draft: PlanDraft, first: str, second: str) -> tuple[PlanDraft, 
     One room drawn twice: the second is set aside. A sliver is shared. All else is left to the
     smaller room, as on import: it is the one drawn on purpose.
     """
-    one, two = (draft.sound_rooms[key].polygon for key in (first, second))
-    shared = one.intersection(two)
-    if shared.area >= SAME_ROOM * max(one.area, two.area):
-        title = draft.by_key[second].title
-        return set_aside(draft, [second]), f"set {title} aside: it is drawn twice"
-    if is_thin(shared, THINNEST_REST_M):
-        halves = _shared_out(one, two, shared)
-        if halves is not None:
-            changed = {
-                key: raw_with(draft.by_key[key], half)
-                for key, half in zip((first, second), halves, strict=True)
-            }
-            return draft.edited(changed), "give each room half of the sliver"
-    large, small = (first, second) if one.area > two.area else (second, first)
-    rest = draft.sound_rooms[large].polygon.difference(draft.sound_rooms[small].polygon)
-    parts = _polygons(shapely.set_precision(rest, GRID_M))
-    text = f"cut it from {draft.by_key[large].title}, the larger"
+    text, changed = _parting(draft, first, second)
+    if changed is None:
+        return set_aside(draft, [second]), text
+    if len(changed) > 1:
+        halves = {key: raw_with(draft.by_key[key], one) for key, (one,) in changed.items()}
+        return draft.edited(halves), text
+    ((large, parts),) = changed.items()
     return with_parts(draft, large, parts), text
 
 
-def onto_wall(draft: PlanDraft, key: str, reach_m: float) -> tuple[PlanDraft, tuple[str, ...]]:
-    """Move an opening to the nearest wall; returns the ids of the rooms it touches there.
+def parting_text(draft: PlanDraft, first: str, second: str) -> str:
+    """Return what :func:`part_overlap` would do; the plan is not made anew for it."""
+    return _parting(draft, first, second)[0]
+
+
+def _parting(
+    draft: PlanDraft, first: str, second: str
+) -> tuple[str, Mapping[str, Sequence[Polygon]] | None]:
+    """Return how two rooms are parted: the polygons of those that change; None: one goes."""
+    one, two = (draft.sound_rooms[key].polygon for key in (first, second))
+    shared = one.intersection(two)
+    if shared.area >= SAME_ROOM * max(one.area, two.area):
+        return f"set {draft.by_key[second].title} aside: it is drawn twice", None
+    if is_thin(shared, THINNEST_REST_M):
+        halves = _shared_out(one, two, shared)
+        if halves is not None:
+            return "give each room half of the sliver", {first: halves[:1], second: halves[1:]}
+    large, small = (first, second) if one.area > two.area else (second, first)
+    rest = draft.sound_rooms[large].polygon.difference(draft.sound_rooms[small].polygon)
+    parts = _polygons(shapely.set_precision(rest, GRID_M))
+    return f"cut it from {draft.by_key[large].title}, the larger", {large: parts}
+
+
+def line_on_wall(draft: PlanDraft, key: str, reach_m: float) -> LineString:
+    """Return where an opening would lie on the nearest wall.
 
     Raises
     ------
     PlanError
         If no wall is within reach, or it lies across that.
     """
-    feature = draft.feature(key)
-    assert feature.geometry is not None
-    ends = shapely.get_coordinates(feature.geometry)
-    line, _ = on_the_wall(draft, tuple(ends[0]), tuple(ends[-1]), reach_m=reach_m)
-    after = draft.edited({key: raw_with(feature, line)})
-    return after, after.sound_openings[key].rooms
+    ends = shapely.get_coordinates(draft.feature(key).geometry)
+    return on_the_wall(draft, tuple(ends[0]), tuple(ends[-1]), reach_m=reach_m)[0]
 
 
-def rooms_at_wall(draft: PlanDraft, key: str, reach_m: float) -> tuple[str, ...]:
-    """Return the ids of the rooms an opening would touch on the nearest wall; none: it cannot."""
-    try:
-        return onto_wall(draft, key, reach_m)[1]
-    except PlanError:
-        return ()
+def onto_wall(draft: PlanDraft, key: str, reach_m: float) -> PlanDraft:
+    """Move an opening to the nearest wall; raises as :func:`line_on_wall`."""
+    line = line_on_wall(draft, key, reach_m)
+    return draft.edited({key: raw_with(draft.feature(key), line)})
+
+
+def rooms_touched(draft: PlanDraft, line: LineString) -> tuple[str, ...]:
+    """Return the ids of the rooms that an opening along a line would touch."""
+    (joined,) = join_openings([Opening("", line)], list(draft.sound_rooms.values()))
+    return joined.rooms
 
 
 def scaled(draft: PlanDraft, factor: float) -> PlanDraft:

@@ -10,8 +10,9 @@ from shapely import Point, Polygon
 
 from hgmap.editing.outlines import closed, grown
 from hgmap.editing.plan_draft import PlanDraft
-from hgmap.editing.plan_repairs import onto_wall, rooms_at_wall
+from hgmap.editing.plan_repairs import line_on_wall, onto_wall, rooms_touched
 from hgmap.editing.soundness_features import about
+from hgmap.errors import PlanError
 from hgmap.site.building import Opening
 from hgmap.site.plan import OPENING_REACH_M
 from hgmap.site.plan_findings import PlanFinding, Repair, finding_key
@@ -66,10 +67,13 @@ def _touches_one(draft: PlanDraft, key: str, opening: Opening) -> PlanFinding[Pl
 def _moved(
     draft: PlanDraft, key: str, opening: Opening, *, at_least: int
 ) -> Repair[PlanDraft] | None:
-    rooms = rooms_at_wall(draft, key, MOVED_AT_MOST_M)
+    try:
+        line = line_on_wall(draft, key, MOVED_AT_MOST_M)
+    except PlanError:
+        return None
+    rooms = rooms_touched(draft, line)
     if len(rooms) < at_least:
         return None
-    line = onto_wall(draft, key, MOVED_AT_MOST_M)[0].sound_openings[key].line
     far = _middle(opening).distance(line.interpolate(0.5, normalized=True))
     return Repair(
         f"move opening {opening.id!r} by {far:.2f} m to the wall of {' and '.join(rooms)} (0 m²)",
@@ -79,7 +83,7 @@ def _moved(
 
 
 def _on_wall(key: str) -> Callable[[PlanDraft], PlanDraft]:
-    return lambda now: onto_wall(now, key, MOVED_AT_MOST_M)[0]
+    return lambda now: onto_wall(now, key, MOVED_AT_MOST_M)
 
 
 def _shut_rooms(draft: PlanDraft) -> Iterator[PlanFinding[PlanDraft]]:

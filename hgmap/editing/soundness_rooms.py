@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import defaultdict
 from collections.abc import Callable, Iterator
 from typing import Final
@@ -12,9 +13,15 @@ from hgmap.editing.outlines import closed, grown
 from hgmap.editing.plan_areas import THICKEST_WALL_M
 from hgmap.editing.plan_checks import crossed_words, overlaps
 from hgmap.editing.plan_draft import PlanDraft, PlanFeature
-from hgmap.editing.plan_repairs import number_ids, number_names, part_overlap, set_aside
+from hgmap.editing.plan_repairs import (
+    number_ids,
+    number_names,
+    part_overlap,
+    parting_text,
+    set_aside,
+)
 from hgmap.editing.soundness_features import about
-from hgmap.site.plan import OVERLAP_ALLOWED_M2
+from hgmap.site.plan import OVERLAP_ALLOWED_M2, text_property
 from hgmap.site.plan_findings import PlanFinding, Repair, finding_key
 
 SLIVER_ROOM_M2: Final = 0.2
@@ -25,6 +32,9 @@ WIDEST_GAP_M: Final = 1.0
 
 LEAST_GAP_M2: Final = 0.2
 
+_MADE_UP: Final = re.compile(r"(?:R|room[- ])\d+")
+"""What :func:`new_room_id`, a plan without names and an import call a room that has none."""
+
 
 def room_findings(draft: PlanDraft) -> Iterator[PlanFinding[PlanDraft]]:
     """Go through what is wrong between the rooms of a plan."""
@@ -34,6 +44,7 @@ def room_findings(draft: PlanDraft) -> Iterator[PlanFinding[PlanDraft]]:
     yield from _crossed(draft)
     yield from _slivers(draft)
     yield from _gaps(draft)
+    yield from _unnamed(draft)
 
 
 def _overlaps(draft: PlanDraft) -> Iterator[PlanFinding[PlanDraft]]:
@@ -50,7 +61,7 @@ def _overlaps(draft: PlanDraft) -> Iterator[PlanFinding[PlanDraft]]:
             place,
             (first, second),
             Repair(
-                f"{part_overlap(draft, first, second)[1]} ({shared:.2f} m²)",
+                f"{parting_text(draft, first, second)} ({shared:.2f} m²)",
                 shared,
                 _parted(first, second),
             ),
@@ -159,6 +170,30 @@ def _slivers(draft: PlanDraft) -> Iterator[PlanFinding[PlanDraft]]:
                 _put_aside(key),
             ),
         )
+
+
+def _unnamed(draft: PlanDraft) -> Iterator[PlanFinding[PlanDraft]]:
+    """Gather the rooms that nobody has named into one note: a plan may have hundreds."""
+    found = [one for one in draft.rooms if _made_up(one)]
+    if not found:
+        return
+    names = ", ".join(repr(one.name) for one in found[:4])
+    more = f" and {len(found) - 4} more" if len(found) > 4 else ""
+    shapes = [one.geometry for one in found if one.geometry is not None]
+    yield PlanFinding(
+        finding_key("unnamed", *(one.key for one in found)),
+        "note",
+        f"{names}{more}: no name but a number that was made up",
+        "name them as people of the building do: readings and report say the room",
+        shapely.GeometryCollection(shapes),
+        tuple(one.key for one in found),
+    )
+
+
+def _made_up(room: PlanFeature) -> bool:
+    if not any(text_property(room.properties, key) for key in ("name", "id")):
+        return True
+    return room.name == room.id and bool(_MADE_UP.fullmatch(room.name))
 
 
 def _put_aside(key: str) -> Callable[[PlanDraft], PlanDraft]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Final
 
 import numpy as np
@@ -21,27 +21,48 @@ NUMBER_PT: Final = 6.5
 _LINE: Final = Pen(INK, 0.5)
 
 
+@dataclass(frozen=True, slots=True)
+class NumberedMark:
+    """A number at a place of a plan (m); in its ``home`` on the paper (pt) where that is given."""
+
+    number: int
+    x: float
+    y: float
+    home: BaseGeometry | None = None
+    colour: str = INK
+
+
 def numbered_places(
     places: Sequence[tuple[int, DesignPlace]],
     home: Mapping[str, BaseGeometry],
     frame: Frame,
     paper: Paper,
 ) -> tuple[list[Item], list[Item]]:
-    """Put numbers at places of a plan (m), none on another; return the lines and the circles.
+    """Put numbers at places of a walk, none on another; return the lines and the circles.
 
     ``home`` are the rooms on the paper (pt), by id.
     """
+    marks = [
+        NumberedMark(number, place.x, place.y, home.get(place.room))
+        for number, place in places
+        if place.x is not None and place.y is not None
+    ]
+    return numbered_marks(marks, frame, paper)
+
+
+def numbered_marks(
+    marks: Sequence[NumberedMark], frame: Frame, paper: Paper
+) -> tuple[list[Item], list[Item]]:
+    """Put numbers at places of a plan, none on another; return the lines and the circles."""
     scale = frame.mm_per_m * PT_PER_MM
     leaders: list[Item] = []
     circles: list[Item] = []
-    for number, place in places:
-        if place.x is None or place.y is None:
-            continue
-        x, y = (place.x - frame.west_m) * scale, (place.y - frame.south_m) * scale
-        side = circle_pt(number)
+    for mark in marks:
+        x, y = (mark.x - frame.west_m) * scale, (mark.y - frame.south_m) * scale
+        side = circle_pt(mark.number)
         wanted = Wanted(
-            x, y, side, side, 5.0, home.get(place.room), on_mark=True, longest=60.0, anywhere=True
-        )
+            x, y, side, side, 5.0, mark.home, on_mark=True, longest=60.0, anywhere=True
+        )  # fmt: skip
         spot = (
             paper.place(wanted)
             or paper.place(replace(wanted, over=True))
@@ -55,13 +76,13 @@ def numbered_places(
             offset = (spot.centre[0] - x, spot.centre[1] - y)
         if max(map(abs, offset)) > 0.1:
             leaders += [
-                Stroke(place.x, place.y, (0.0, 0.0), offset, Pen(PAPER, 1.6)),
-                Stroke(place.x, place.y, (0.0, 0.0), offset, _LINE),
-                Dot(place.x, place.y, 5.0, "plus", None, Pen(INK, 1.1)),
+                Stroke(mark.x, mark.y, (0.0, 0.0), offset, Pen(PAPER, 1.6)),
+                Stroke(mark.x, mark.y, (0.0, 0.0), offset, _LINE),
+                Dot(mark.x, mark.y, 5.0, "plus", None, Pen(INK, 1.1)),
             ]
         circles += [
-            Dot(place.x, place.y, side - 1.0, "circle", PAPER, Pen(INK, 1.0), offset),
-            Label(place.x, place.y, str(number), NUMBER_PT, INK, True, across="centre",
+            Dot(mark.x, mark.y, side - 1.0, "circle", PAPER, Pen(mark.colour, 1.0), offset),
+            Label(mark.x, mark.y, str(mark.number), NUMBER_PT, mark.colour, True, across="centre",
                   up="middle", offset_pt=offset),
         ]  # fmt: skip
     return leaders, circles

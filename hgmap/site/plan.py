@@ -307,11 +307,15 @@ def room_conflicts(rooms: list[Room]) -> list[str]:
 
 def join_openings(openings: list[Opening], rooms: list[Room]) -> list[Opening]:
     """Find the rooms (at most the two nearest) that each opening touches."""
-    joined = []
-    tree = STRtree([room.polygon for room in rooms])
-    for opening in openings:
-        middle = opening.line.interpolate(0.5, normalized=True)
-        found = tree.query(middle, predicate="dwithin", distance=OPENING_REACH_M)
-        near = sorted((rooms[i].polygon.distance(middle), rooms[i].id) for i in found)
-        joined.append(replace(opening, rooms=tuple(identifier for _, identifier in near[:2])))
-    return joined
+    polygons = np.array([room.polygon for room in rooms], dtype=object)
+    middles = np.array([one.line.interpolate(0.5, normalized=True) for one in openings], object)
+    near: list[list[tuple[float, str]]] = [[] for _ in openings]
+    if rooms and openings:
+        found = STRtree(polygons).query(middles, predicate="dwithin", distance=OPENING_REACH_M)
+        away = shapely.distance(middles[found[0]], polygons[found[1]])
+        for (which, room), distance in zip(found.T, away, strict=True):
+            near[which].append((float(distance), rooms[room].id))
+    return [
+        replace(one, rooms=tuple(identifier for _, identifier in sorted(beside)[:2]))
+        for one, beside in zip(openings, near, strict=True)
+    ]

@@ -29,11 +29,15 @@ class Repair(Generic[Drawn]):
         Floor (m²) that it adds to rooms, takes from them, or hands from one to another.
     apply : callable
         From the plan that the finding was made on to the mended one.
+    factor : float or None
+        What it multiplies the whole plan by; None where all else stays in its place. A picture
+        under the plan, and places that readings give, have to go along.
     """
 
     text: str
     changed_m2: float
     apply: Callable[[Drawn], Drawn]
+    factor: float | None = None
 
 
 @dataclass(frozen=True)
@@ -66,6 +70,11 @@ class PlanFinding(Generic[Drawn]):
     features: tuple[str, ...]
     repair: Repair[Drawn] | None = None
     kept: bool = False
+
+    @property
+    def rule(self) -> str:
+        """What was looked for: the part of the key that does not change with the shapes."""
+        return self.key.rpartition("-")[0]
 
 
 def finding_key(rule: str, *about: str | bytes) -> str:

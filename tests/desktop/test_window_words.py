@@ -25,7 +25,7 @@ PACKAGE = Path(hgmap.__file__).parent
 NOT_SHOWN = (
     "cli.py", "cli_", "terminal", "desktop/",
     # of runs that the window has not
-    "design_options.py", "source.py", "batch_choice.py", "many",
+    "design_options.py", "source.py", "batch_choice.py", "many", "georeference.py",
     # the window asks instead: each option is a field (beginning/asked.py, panels/readings_paste.py)
     "site/importers/", "site/intake/", "site/new_site.py", "editing/paste.py",
     "editing/room_schedule.py",

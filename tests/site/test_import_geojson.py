@@ -17,12 +17,13 @@ from hypothesis import strategies as st
 from hgmap.errors import HgmapError, PlanError, SiteError
 from hgmap.from_python import import_plan
 from hgmap.site import new_site
-from hgmap.site.building import Floor, MapFrame
+from hgmap.site.building import Floor
 from hgmap.site.folder import read_site
 from hgmap.site.georef import local_frame_at, lonlat_to_local
 from hgmap.site.importers.features import read_features
 from hgmap.site.importers.names import LONGEST_NAME, one_line_text, unique_ids, unique_names
 from hgmap.site.importers.where import holds
+from hgmap.site.map_frame import MapFrame
 from hgmap.site.schema import parse_site_table
 
 MALL = Path(__file__).parents[3] / "shared" / "data" / "plans" / "osm-caserne.geojson"

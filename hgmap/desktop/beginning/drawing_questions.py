@@ -15,7 +15,7 @@ from hgmap.errors import HgmapError, PlanError
 from hgmap.site.importers.readers import PlanReader, reader_of
 from hgmap.site.importers.storeys import SeveralStoreys
 
-OPTIONS: Final = ("storey", "rooms", "units", "layers", "where", "crs", "gap")
+OPTIONS: Final = ("storey", "rooms", "units", "layers", "sheet", "where", "crs", "gap")
 """In the order in which a person thinks of them."""
 
 EVERY: Final = "\x01"

@@ -21,13 +21,13 @@ from hgmap.editing.begin_plan import (
 from hgmap.editing.room_schedule import LengthUnit
 from hgmap.errors import HgmapError, PlanError
 from hgmap.site.files import read_bytes
-from hgmap.site.importers.readers import drawing_endings, plan_readers
+from hgmap.site.importers.readers import TABLES, drawing_endings, plan_readers
 
 if TYPE_CHECKING:
     from hgmap.desktop.work import Jobs
 
 IMAGES: Final = (".png", ".jpg", ".jpeg")
-TABLES: Final = (".csv", ".tsv", ".txt", ".xlsx")
+SCHEDULES: Final = (*TABLES, ".txt")
 
 
 class PlanPart(Part):
@@ -39,7 +39,7 @@ class PlanPart(Part):
         self.floor = QLineEdit(tr("ground"))
         self.row(tr("Name of the f&loor"), self.floor)
         self.way = QComboBox()
-        formats = ", ".join(one.name for one in plan_readers())
+        formats = ", ".join(one.name for one in plan_readers() if one.endings != TABLES)
         self.way.addItem(tr("nothing yet: it is drawn in the window"), "none")
         self.way.addItem(tr("a drawing ({formats})", formats=formats), "drawing")
         self.way.addItem(tr("an image to trace (PNG, JPEG)"), "image")
@@ -97,11 +97,11 @@ class PlanPart(Part):
     def _kind_of(self, path: Path) -> str:
         """Return what a file is by its ending; empty where it cannot be a plan."""
         ending = path.suffix.casefold()
-        if ending in drawing_endings():
-            return "drawing"
+        if ending in SCHEDULES:
+            return "schedule"
         if ending in IMAGES:
             return "image"
-        return "schedule" if ending in TABLES else ""
+        return "drawing" if ending in drawing_endings() else ""
 
     def _named(self) -> None:
         """Follow the ending of the file, which says what it is."""

@@ -8,10 +8,12 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QLabel, QPushButton, QVBoxLayout, QWidget
 
 from hgmap.desktop.flow import FlowLayout
+from hgmap.desktop.panels.scale_all_the_same import scale_all_the_same
 from hgmap.desktop.words import tr, tr_count
 
 if TYPE_CHECKING:
     from hgmap.desktop.desk import Desk
+    from hgmap.desktop.panels.ask_row import AskRow
     from hgmap.desktop.panels.points import PointsTable
     from hgmap.editing.plan_draft import PlanDraft
     from hgmap.survey_questions import OpenPoint
@@ -20,9 +22,9 @@ if TYPE_CHECKING:
 class FindingsRow(QWidget):
     """Buttons for the chosen finding, and one that mends all there is to mend."""
 
-    def __init__(self, desk: Desk, points: PointsTable) -> None:
+    def __init__(self, desk: Desk, points: PointsTable, ask: AskRow) -> None:
         super().__init__()
-        self.desk, self.board, self.points = desk, desk.board, points
+        self.desk, self.board, self.points, self.ask = desk, desk.board, points, ask
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(4)
@@ -86,6 +88,7 @@ class FindingsRow(QWidget):
             for one in self.points.points.points
             if one.finding is not None
             and one.finding.repair is not None
+            and one.finding.repair.factor is None
             and not one.finding.kept
             and one.floor == self.board.floor
         ]
@@ -105,8 +108,29 @@ class FindingsRow(QWidget):
         repair = point.finding.repair if point and point.finding else None
         if repair is None:
             return
-        if self.board.edit(tr("Repair: {what}", what=repair.text), repair.apply):
-            self.desk.say(tr("Repaired: {what}. Ctrl+Z takes it back.", what=repair.text))
+        text, factor, floor = (
+            tr("Repair: {what}", what=repair.text),
+            repair.factor,
+            self.board.floor,
+        )
+
+        def said(done: bool) -> bool:
+            if done:
+                self.desk.say(
+                    tr("Repaired: {what}. Ctrl+Z takes it back.", what=repair.text)
+                )  # fmt: skip
+            return done
+
+        if factor is None:
+            said(self.board.edit(text, repair.apply))
+            return
+        from hgmap.editing.plan_of_floor import scale_floor  # the picture goes along
+
+        scale_all_the_same(
+            self.ask, self.desk.session, floor,
+            lambda: said(self.desk.session.edit(text, lambda now: scale_floor(now, floor, factor))),
+            self.desk.canvas.setFocus,
+        )  # fmt: skip
 
     def keep_it(self) -> None:
         """Note that the chosen finding is no mistake."""

@@ -50,7 +50,7 @@ class PlanPanel(Panel):
         self.pages.setAccessibleName(tr("Points, rooms and floor"))
         self.pages.setDocumentMode(True)
         self.body.removeWidget(self.points)
-        self.findings = FindingsRow(desk, self.points)
+        self.findings = FindingsRow(desk, self.points, self.ask)
         points = QWidget()
         column = QVBoxLayout(points)
         column.setContentsMargins(0, 6, 0, 0)

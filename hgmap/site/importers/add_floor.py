@@ -14,12 +14,14 @@ from shapely.geometry import mapping
 
 from hgmap.errors import HgmapError, PlanError, SiteError
 from hgmap.shows_itself import InATable
-from hgmap.site.building import MapFrame, Opening, Room
+from hgmap.site.building import Opening, Room
 from hgmap.site.files import inside_folder, slug
 from hgmap.site.folder import SITE_FILE
+from hgmap.site.frames import frames_of
 from hgmap.site.importers.features import LISTED
 from hgmap.site.importers.found_plan import PlanRepair
 from hgmap.site.importers.names import one_line_text
+from hgmap.site.map_frame import MapFrame
 from hgmap.site.new_site import (
     check_use,
     new_site_text,
@@ -125,8 +127,9 @@ class FloorPlace:
 
     @property
     def map_frame(self) -> MapFrame | None:
-        """The frame that the site has already."""
-        return MapFrame(**self.table.map_frame.model_dump()) if self.table.map_frame else None
+        """The frame that the floor has on the site's map already."""
+        building = self.entry.building if self.entry else None
+        return frames_of(self.table, where=SITE_FILE).get(building or "")
 
     @property
     def other_floors(self) -> bool:

@@ -44,14 +44,23 @@ def draw_geojson(file: Path, answers: Mapping[str, str]) -> tuple[Drawing, ...]:
 
 
 def drawings_of(
-    raw: Sequence[Any], answers: Mapping[str, str], *, member: object, file: str
+    raw: Sequence[Any],
+    answers: Mapping[str, str],
+    *,
+    member: object = None,
+    known: pyproj.CRS | None = None,
+    file: str,
 ) -> tuple[Drawing, ...]:
-    """Make drawings of features; ``member`` is what the file says of its system."""
+    """Make drawings of features.
+
+    ``member`` is the ``crs`` of a GeoJSON file, which is not always to be believed; ``known`` is a
+    system that is, unless a person says another.
+    """
     levels = read_features(raw, where=answers.get("where"), file=file)
-    crs = source_crs(
-        _bounds(levels), units=_units(answers.get("units")), crs=answers.get("crs"), member=member,
-        file=file,
-    )  # fmt: skip
+    units, said = _units(answers.get("units")), answers.get("crs")
+    crs = known
+    if known is None or units or said:
+        crs = source_crs(_bounds(levels), units=units, crs=said, member=member, file=file)
     return tuple(_drawing(level, crs, file=file) for level in levels)
 
 

@@ -11,9 +11,9 @@ import pyproj
 import shapely
 
 from hgmap.errors import PlanError
-from hgmap.site.building import MapFrame
 from hgmap.site.importers.drawing import Drawing, Part
 from hgmap.site.importers.placing import Bounds, choose_placing
+from hgmap.site.map_frame import MapFrame
 from hgmap.site.plan import FARTHEST_M, LONGEST_BUILDING_M, check_span
 
 FARTHEST_DRAWN_M: float = 1e12

@@ -1,0 +1,187 @@
+"""Are the plans of a site sound? Every floor looked at, and the floors against one another."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+from typing import Literal
+
+from hgmap.editing.plan_draft import PlanDraft, read_plan_draft
+from hgmap.editing.plan_of_floor import is_region
+from hgmap.editing.site_files import SiteFiles, also_read
+from hgmap.editing.soundness import Finding, in_order, soundness
+from hgmap.editing.stacking import stacking_findings
+from hgmap.editing.toml_edit import table_of
+from hgmap.errors import HgmapError, SiteError
+from hgmap.site.files import read_bytes
+from hgmap.site.quality.figures import counted
+from hgmap.site.schema import FloorTable
+from hgmap.site.store import SITE_FILE
+
+
+@dataclass(frozen=True, slots=True)
+class NumberedFinding:
+    """A finding, its floor, and its number among all of the site (from 1)."""
+
+    number: int
+    floor: str
+    finding: Finding
+
+    @property
+    def open(self) -> bool:
+        """Whether a person has to look: it is no note, and nobody has said it is drawn so."""
+        return self.finding.severity != "note" and not self.finding.kept
+
+
+@dataclass(frozen=True)
+class FloorCheck:
+    """What was found on the plan of one floor.
+
+    Attributes
+    ----------
+    name, title : str
+    plan : str
+        The plan's file, relative to the site.
+    north_deg : float or None
+    draft : PlanDraft or None
+        None where the file is no plan at all, and then ``why``.
+    why : str
+    findings : tuple of NumberedFinding
+        Errors first, what was kept as drawn last.
+    """
+
+    name: str
+    title: str
+    plan: str
+    north_deg: float | None
+    draft: PlanDraft | None
+    why: str = ""
+    findings: tuple[NumberedFinding, ...] = ()
+
+    @property
+    def state(self) -> Literal["sound", "look", "not read"]:
+        """Whether it can be used as it is, should be looked at first, or is not read."""
+        if self.draft is None or any(one.finding.severity == "error" for one in self.findings):
+            return "not read"
+        return "look" if any(one.open for one in self.findings) else "sound"
+
+
+@dataclass(frozen=True)
+class PlansCheck:
+    """What was found on the plans of a site, floor by floor."""
+
+    floors: tuple[FloorCheck, ...]
+
+    @cached_property
+    def findings(self) -> tuple[NumberedFinding, ...]:
+        """All findings, by their numbers."""
+        return tuple(one for floor in self.floors for one in floor.findings)
+
+    @property
+    def sound(self) -> bool:
+        """Whether nothing stands against the plans but notes."""
+        return all(one.state == "sound" for one in self.floors)
+
+    @property
+    def mendable(self) -> tuple[NumberedFinding, ...]:
+        """The findings that have a repair."""
+        return tuple(
+            one for one in self.findings if one.finding.repair is not None and not one.finding.kept
+        )
+
+    @property
+    def sentence(self) -> str:
+        """The answer in one plain sentence."""
+        if not self.floors:
+            return "There is no plan."
+        notes = sum(one.finding.severity == "note" for one in self.findings)
+        if self.sound:
+            rest = f"; {counted(notes, 'note')} to look at" if notes else ""
+            if len(self.floors) == 1:
+                return f"The plan is sound: nothing stands against it{rest}."
+            return f"The plans of {len(self.floors)} floors are sound: nothing stands against " \
+                   f"them{rest}."  # fmt: skip
+        return f"Not sound: {'; '.join(self._against())}."
+
+    def _against(self) -> Iterator[str]:
+        for floor in self.floors:
+            if floor.draft is None:
+                yield f"{floor.title} ({floor.why})"
+                continue
+            counts = [
+                counted(number, word)
+                for word in ("error", "warning")
+                if (number := sum(one.finding.severity == word and one.open
+                                  for one in floor.findings))
+            ]  # fmt: skip
+            if counts:
+                unread = ", the plan is not read" if floor.state == "not read" else ""
+                yield f"{floor.title} ({' and '.join(counts)}{unread})"
+
+
+def check_plans(site: Path | str | SiteFiles) -> PlansCheck:
+    """Look at the plan of every floor of a site, also at one that cannot be read as it is.
+
+    Parameters
+    ----------
+    site : path or SiteFiles
+        The site folder, or its files as they are being edited.
+
+    Returns
+    -------
+    PlansCheck
+
+    Raises
+    ------
+    SiteError
+        If the folder or its site.toml cannot be used at all.
+    """
+    files = site if isinstance(site, SiteFiles) else plan_files(Path(site))
+    table = table_of(files)
+    floors = [_read(files, one, region=is_region(table)) for one in table.floors]
+    drafts = [(one.name, one.title, one.draft) for one in floors if one.draft is not None]
+    against: dict[str, list[Finding]] = {}
+    for name, finding in stacking_findings(drafts):
+        against.setdefault(name, []).append(finding)
+    checked: list[FloorCheck] = []
+    number = 0
+    for floor in floors:
+        if floor.draft is None:
+            checked.append(floor)
+            continue
+        found = in_order(floor.draft, [*soundness(floor.draft), *against.get(floor.name, ())])
+        numbered = tuple(
+            NumberedFinding(n, floor.name, one) for n, one in enumerate(found, start=number + 1)
+        )
+        number += len(numbered)
+        checked.append(
+            FloorCheck(floor.name, floor.title, floor.plan, floor.north_deg, floor.draft, "",
+                       numbered)
+        )  # fmt: skip
+    return PlansCheck(tuple(checked))
+
+
+def plan_files(folder: Path) -> SiteFiles:
+    """Read site.toml and the plans that it names, and nothing else: readings may be many.
+
+    Raises
+    ------
+    SiteError
+        If there is no such folder, or its site.toml cannot be used.
+    """
+    if not folder.is_dir():
+        raise SiteError("no such folder", where=str(folder), todo="give the folder of a site")
+    data = read_bytes(folder / SITE_FILE, where=str(folder / SITE_FILE))
+    files = SiteFiles(folder, {SITE_FILE: data})
+    return also_read(files, [one.plan for one in table_of(files).floors])
+
+
+def _read(files: SiteFiles, entry: FloorTable, *, region: bool) -> FloorCheck:
+    title = entry.title or entry.name
+    try:
+        draft = read_plan_draft(files.data(entry.plan), where=entry.plan, region=region)
+    except HgmapError as error:
+        return FloorCheck(entry.name, title, entry.plan, entry.north_deg, None, str(error))
+    return FloorCheck(entry.name, title, entry.plan, entry.north_deg, draft)

@@ -1,0 +1,352 @@
+"""The plan on the map: buildings, control points, and how far the fit misses each of them.
+
+Everything is drawn in map coordinates, up is grid north. Misses are drawn so many times as long as
+they are; how many stands in the key.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Final
+
+import numpy as np
+import shapely
+from numpy.typing import NDArray
+from shapely import affinity
+from shapely.geometry.base import BaseGeometry
+
+from hgmap.report.drawing import (
+    CAP_HEIGHT,
+    PT_PER_MM,
+    Dot,
+    Drawing,
+    Frame,
+    Item,
+    Label,
+    Path,
+    Pen,
+    Sheet,
+)
+from hgmap.report.free_paper import on_paper
+from hgmap.report.ground import Ground
+from hgmap.report.labels import Paper
+from hgmap.report.palette import INK, PAPER, SOFT
+from hgmap.report.plan_drawing import building
+from hgmap.report.plan_page import (
+    KEY_LEFT_MM,
+    MARGIN_MM,
+    SMALL_PT,
+    TEXT_PT,
+    Head,
+    filled,
+    page_number,
+    plan_page,
+)
+from hgmap.report.typeset import fit, width_mm, width_pt
+from hgmap.report.wanted import Wanted
+from hgmap.site.building import Floor, Opening, Room
+
+MARK_PT: Final = 8.0
+LONGEST_MM: Final = 14.0
+"""The longest miss on paper."""
+_MOST_NAMED: Final = 80
+"""Points with a name and a number; more of them would cover the plan."""
+_WALL_M: Final = 0.3
+"""How far an outer wall reaches beyond its rooms."""
+_AROUND: Final = 0.06
+_GRID: Final = Pen("#d5dadd", 0.5)
+_OTHER: Final = Pen("#9aa1a7", 0.8)
+_REACH: Final = Pen("#5c6166", 0.7)
+_MISS: Final = Pen("#c74a00", 1.4)
+_POINT: Final = Pen("#00508a", 1.3)
+_DEED: Final = Pen("#5c6166", 1.1, (5.0, 2.5))
+_ROUND: Final = (1.0, 2.0, 5.0)
+FOOT: Final = (
+    "Plan and control points in map coordinates (m). What stands on the map is no better than the "
+    "points it was fitted to."
+)
+
+
+@dataclass(frozen=True)
+class OnTheMap:
+    """What the picture shows, in map coordinates (m).
+
+    Attributes
+    ----------
+    floors : sequence of Floor
+        Of the building that was fitted; each has its frame. The first is drawn whole.
+    others : mapping of names to shapes
+        The ground of the other buildings.
+    names : sequence of str
+        The control points.
+    given, residuals : array of shape (n, 2)
+        Where they were measured, and what the fit makes of them, less that.
+    outline : Polygon or None
+        The figure of a deed.
+    """
+
+    floors: Sequence[Floor]
+    others: dict[str, BaseGeometry]
+    names: Sequence[str]
+    given: NDArray[np.float64]
+    residuals: NDArray[np.float64]
+    outline: BaseGeometry | None = None
+
+
+def frame_sheet(shown: OnTheMap, head: Head, author: str = "") -> Sheet:
+    """Lay the picture out on A4; the lines of ``head`` say the fit."""
+    west, south, east, north = _bounds(shown)
+    # near the middle: paper is laid out in metres from a corner, and the map's are millions
+    base = np.floor([(west + east) / 2.0, (south + north) / 2.0])
+    floors = [_moved(floor, base) for floor in shown.floors]
+    pad = max(_AROUND * max(east - west, north - south), 1.0)
+    box = (west - base[0] - pad, south - base[1] - pad, east - base[0] + pad, north - base[1] + pad)
+    ground = Floor("map", "map", (Room("map", "", shapely.box(*box)),), north_deg=0.0,
+                   north_is_grid=True)  # fmt: skip
+    page = plan_page(head, ground, box, FOOT)
+    frame = page.frame
+    times = _times(shown.residuals, frame.mm_per_m)
+    others = {
+        name: _whole(affinity.translate(shape, *-base)) for name, shape in shown.others.items()
+    }
+    deed = None if shown.outline is None else affinity.translate(shown.outline, *-base)
+    reach = [_whole(floor.outline) for floor in floors]
+    shapes = [room.polygon for floor in floors[:1] for room in floor.rooms]
+    paper = _paper([*shapes, *reach, *others.values(), *([deed] if deed else [])], frame)
+    lines, ticks = _net(frame, base, paper)
+    drawing: list[Item] = [*lines]
+    drawing += [Path(shape.boundary, _OTHER) for shape in others.values() if not shape.is_empty]
+    # one plan over another is no plan: of the other floors only how far they reach
+    drawing += [Path(shape.boundary, _REACH) for shape in reach[1:]]
+    for floor in floors[:1]:
+        drawing += building(floor)
+    if deed is not None:
+        drawing.append(Path(deed.boundary, _DEED))
+    given = shown.given - base
+    drawing += _misses(given, shown.residuals * times, paper, frame)
+    drawing += _named_points(shown, given, paper, frame)
+    drawing += [label for name, shape in others.items() if name
+                for label in _name(name, shape, paper, frame)]  # fmt: skip
+    items = (*page.items, *ticks, *_key(page.strip_mm, times, frame, shown),
+             page_number(page.width_mm, 1, 1))  # fmt: skip
+    title = f"{head.site}: {head.title}"
+    return Sheet(page.width_mm, page.height_mm, (filled(frame, tuple(drawing)),), items, title,
+                 author)  # fmt: skip
+
+
+def _bounds(shown: OnTheMap) -> tuple[float, float, float, float]:
+    shapes: list[BaseGeometry] = [shapely.MultiPoint(shown.given), *shown.others.values()]
+    shapes += [_on_map(floor.outline, floor) for floor in shown.floors]
+    if shown.outline is not None:
+        shapes.append(shown.outline)
+    west, south, east, north = shapely.total_bounds(shapes)
+    return float(west), float(south), float(east), float(north)
+
+
+def _on_map(shape: BaseGeometry, floor: Floor) -> BaseGeometry:
+    return shape if floor.map_frame is None else floor.map_frame.place(shape)
+
+
+def _moved(floor: Floor, base: NDArray[np.float64]) -> Floor:
+    """Return a floor as it lies on the map, from a place near it."""
+
+    def put(shape: BaseGeometry) -> BaseGeometry:
+        return affinity.translate(_on_map(shape, floor), *-base)
+
+    return replace(
+        floor,
+        rooms=tuple(Room(one.id, one.name, put(one.polygon)) for one in floor.rooms),
+        walls=tuple(put(one) for one in floor.walls),
+        openings=tuple(Opening(one.id, put(one.line), one.state) for one in floor.openings),
+    )
+
+
+def _whole(shape: BaseGeometry) -> BaseGeometry:
+    """Return rooms as one ground with the walls between and about them."""
+    wide = shape.buffer(2.0 * _WALL_M, join_style="mitre")
+    return wide.buffer(-_WALL_M, join_style="mitre")
+
+
+def _paper(shapes: Sequence[BaseGeometry], frame: Frame) -> Paper:
+    """Return the frame's paper; texts keep off the edges of shapes, in rooms and out."""
+    lines = [on_paper(shape.boundary, frame) for shape in shapes]
+    edge = (2.0, 2.0, frame.width_mm * PT_PER_MM - 2.0, frame.height_mm * PT_PER_MM - 2.0)
+    return Paper(edge, Ground((), lines))
+
+
+def _times(residuals: NDArray[np.float64], mm_per_m: float) -> float:
+    """Return how many times as long a miss is drawn: 1, 2 or 5 times a power of ten."""
+    longest = float(np.hypot(*residuals.T).max(initial=0.0))
+    if longest < 1e-6:  # an exact fit: nothing is drawn
+        return 1.0
+    most = LONGEST_MM / (longest * mm_per_m)
+    tens = 10.0 ** math.floor(math.log10(most))
+    return max(1.0, max(step * tens for step in _ROUND if step * tens <= most))
+
+
+def _net(frame: Frame, base: NDArray[np.float64], paper: Paper) -> tuple[list[Item], list[Item]]:
+    """Draw the map's grid at round coordinates; their numbers stand at the frame's edges."""
+    west, south, east, north = frame.seen_m
+    rough = 45.0 / frame.mm_per_m
+    tens = 10.0 ** math.floor(math.log10(rough))
+    step = max(one * tens for one in _ROUND if one * tens <= rough)
+    digits = max(0, -math.floor(math.log10(step)))
+    lines: list[Item] = []
+    texts: list[Item] = []
+    for axis, (low, high) in enumerate(((west, east), (south, north))):
+        first = math.ceil((low + base[axis]) / step)
+        for k in range(first, math.floor((high + base[axis]) / step) + 1):
+            at = k * step - base[axis]
+            ends = [(at, south), (at, north)] if axis == 0 else [(west, at), (east, at)]
+            lines.append(Path(shapely.LineString(ends), _GRID))
+            text = f"{k * step:.{digits}f} {'E' if axis == 0 else 'N'}"
+            half = width_mm(text, SMALL_PT) / 2.0
+            if axis == 0:
+                x, y = frame.to_page(at, south)
+                if not frame.left_mm + half < x < frame.left_mm + frame.width_mm - half:
+                    continue
+                texts.append(Label(x, y + 1.0, text, SMALL_PT, SOFT, across="centre", halo=PAPER))
+                left, low_mm = x - half, y + 1.0
+            else:
+                x, y = frame.to_page(west, at)
+                if y < frame.bottom_mm + 5.0 or y > frame.bottom_mm + frame.height_mm - 3.0:
+                    continue  # the eastings stand there
+                texts.append(Label(x + 1.0, y + 0.6, text, SMALL_PT, SOFT, halo=PAPER))
+                left, low_mm = x + 1.0, y + 0.6
+            high_mm = low_mm + SMALL_PT * CAP_HEIGHT / PT_PER_MM
+            west_mm, south_mm = left - frame.left_mm, low_mm - frame.bottom_mm
+            box = np.array([west_mm, south_mm, west_mm + 2.0 * half,
+                            high_mm - frame.bottom_mm])  # fmt: skip
+            paper.take(box * PT_PER_MM, text=True)
+    return lines, texts
+
+
+def _misses(
+    given: NDArray[np.float64], drawn: NDArray[np.float64], paper: Paper, frame: Frame
+) -> Drawing:
+    """Draw an arrow from every point to where the fit has it, longer than it is."""
+    items: list[Item] = []
+    for start, step in zip(given, drawn, strict=True):
+        long_mm = float(np.hypot(*step)) * frame.mm_per_m
+        if long_mm < 0.3:
+            continue
+        end = start + step
+        along = step / np.hypot(*step)
+        head = min(1.8, 0.5 * long_mm) / frame.mm_per_m
+        across = np.array([-along[1], along[0]]) * 0.45 * head
+        back = end - along * head
+        items.append(Path(shapely.LineString([start, end]), _MISS))
+        items.append(Path(shapely.LineString([back + across, end, back - across]), _MISS))
+        line = on_paper(shapely.LineString([start, end]), frame)
+        boxes = [piece.buffer(1.5).bounds for piece in _pieces(line)]
+        paper.take(np.array(boxes))
+    return tuple(items)
+
+
+def _pieces(line: BaseGeometry) -> list[BaseGeometry]:
+    """Cut a line into short pieces, whose boxes cover little but the line."""
+    cut = max(1, math.ceil(line.length / 4.0))
+    at = [line.interpolate(k / cut, normalized=True) for k in range(cut + 1)]
+    return [shapely.LineString([at[k], at[k + 1]]) for k in range(cut)]
+
+
+def _named_points(
+    shown: OnTheMap, given: NDArray[np.float64], paper: Paper, frame: Frame
+) -> Drawing:
+    """Mark every point, and write its name and by how much it is missed where there is room."""
+    items: list[Item] = []
+    places = [on_paper(shapely.Point(one), frame) for one in given]
+    half = MARK_PT / 2.0
+    for (x, y), at in zip(given.tolist(), places, strict=True):
+        items.append(Dot(x, y, MARK_PT, "circle", PAPER, _POINT))
+        items.append(Dot(x, y, MARK_PT, "plus", None, _POINT))
+        paper.take(np.array([at.x - half, at.y - half, at.x + half, at.y + half]))
+    missed = np.hypot(*shown.residuals.T)
+    worst = np.argsort(-missed, kind="stable")[:_MOST_NAMED]
+    for k in worst.tolist():
+        text = f"{fit(shown.names[k], TEXT_PT, 30.0)}  {missed[k] * 1000.0:.0f} mm"
+        items += _label(text, places[k], paper, frame, given[k])
+    return tuple(items)
+
+
+def _label(
+    text: str, at: BaseGeometry, paper: Paper, frame: Frame, place: NDArray[np.float64]
+) -> Drawing:
+    wide, high = width_pt(text, TEXT_PT), TEXT_PT * CAP_HEIGHT
+    x, y = at.x, at.y
+    half = MARK_PT / 2.0
+    spot = paper.place(
+        Wanted(x, y, wide, high + 1.0, half + 2.5, longest=95.0, anywhere=True),
+        (x - half, y - half, x + half, y + half),
+    )
+    if spot is None:
+        return ()
+    middle = spot.centre
+    # a pt of the paper in metres
+    step = 1.0 / (frame.mm_per_m * PT_PER_MM)
+    items: list[Item] = []
+    if spot.leader is not None:
+        ends = [(frame.west_m + px * step, frame.south_m + py * step) for px, py in spot.leader]
+        items.append(Path(shapely.LineString([place, ends[1]]), Pen(SOFT, 0.5)))
+    items.append(Label(frame.west_m + middle[0] * step, frame.south_m + middle[1] * step, text,
+                       TEXT_PT, INK, across="centre", up="middle", halo=PAPER))  # fmt: skip
+    return tuple(items)
+
+
+def _name(name: str, shape: BaseGeometry, paper: Paper, frame: Frame) -> Drawing:
+    """Write the name of a building that was not fitted, in or beside its ground."""
+    inside = shape.representative_point()
+    at = on_paper(inside, frame)
+    text = fit(name, TEXT_PT, 45.0)
+    spot = paper.place(
+        Wanted(at.x, at.y, width_pt(text, TEXT_PT), TEXT_PT, 2.0, on_mark=True, longest=95.0)
+    )
+    if spot is None:
+        return ()
+    step = 1.0 / (frame.mm_per_m * PT_PER_MM)
+    x, y = spot.centre
+    return (Label(frame.west_m + x * step, frame.south_m + y * step, text, TEXT_PT, SOFT,
+                  across="centre", up="middle", halo=PAPER),)  # fmt: skip
+
+
+def _key(strip_mm: float, times: float, frame: Frame, shown: OnTheMap) -> list[Item]:
+    left, y = MARGIN_MM + KEY_LEFT_MM, strip_mm - 5.0
+    items: list[Item] = [
+        Dot(left + 3.0, y, MARK_PT, "circle", PAPER, _POINT),
+        Dot(left + 3.0, y, MARK_PT, "plus", None, _POINT),
+        Label(left + 8.0, y, "control point, with the distance that the fit misses it by",
+              SMALL_PT, up="middle"),
+    ]  # fmt: skip
+    y -= 4.5
+    longest = float(np.hypot(*shown.residuals.T).max(initial=0.0))
+    if longest * times * frame.mm_per_m >= 0.3:
+        head = shapely.LineString([(left + 4.6, y + 0.7), (left + 6.0, y), (left + 4.6, y - 0.7)])
+        items += [
+            Path(shapely.LineString([(left, y), (left + 6.0, y)]), _MISS),
+            Path(head, _MISS),
+            Label(left + 8.0, y, "from the point to where the fit has it, drawn "
+                  f"{times:g} times as long (6 mm are {_length(6.0 / frame.mm_per_m / times)})",
+                  SMALL_PT, up="middle"),
+        ]  # fmt: skip
+    else:
+        items.append(Label(left + 8.0, y, "the fit goes through every point: no miss is drawn",
+                           SMALL_PT, up="middle"))  # fmt: skip
+    y -= 4.5
+    x = left
+    samples = (
+        (len(shown.floors) > 1, "outline of another floor", _REACH),
+        (any(not one.is_empty for one in shown.others.values()), "another building", _OTHER),
+        (shown.outline is not None, "the figure of the deed", _DEED),
+    )
+    for drawn, text, pen in samples:
+        if drawn:
+            items.append(Path(shapely.LineString([(x, y), (x + 6.0, y)]), pen))
+            items.append(Label(x + 8.0, y, text, SMALL_PT, up="middle"))
+            x += 16.0 + width_mm(text, SMALL_PT)
+    return items
+
+
+def _length(metres: float) -> str:
+    return f"{metres:.2g} m" if metres >= 0.1 else f"{metres * 1000.0:.2g} mm"

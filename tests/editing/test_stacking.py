@@ -1,0 +1,100 @@
+"""Floors that do not lie on one another are told, with what would make them."""
+
+from __future__ import annotations
+
+import pytest
+import shapely
+from hypothesis import given
+from hypothesis import strategies as st
+from shapely import affinity, box
+
+from hgmap.editing.plan_draft import PlanDraft, raw_feature
+from hgmap.editing.stacking import (
+    best_laying,
+    common_share,
+    outline_of,
+    share_over,
+    stacking_findings,
+)
+from hgmap.site.plan_findings import PlanFinding
+from tests.editing.drawn_plans import plans
+
+ELL = shapely.union_all([box(0, 0, 20, 6), box(0, 6, 7, 15)])
+"""An L, which no turn and no mirror brings onto itself."""
+
+
+def draft(*shapes: shapely.Geometry) -> PlanDraft:
+    raw = [raw_feature("room", one, id=f"A{n}") for n, one in enumerate(shapes)]
+    return PlanDraft().edited(added=raw)
+
+
+def finding(upper: shapely.Geometry) -> PlanFinding[PlanDraft] | None:
+    drafts = [("g", "Ground", draft(ELL)), ("f", "First", draft(upper))]
+    found = list(stacking_findings(drafts))
+    assert all(name == "f" for name, _ in found)
+    return found[0][1] if found else None
+
+
+def test_floors_of_one_outline_and_a_smaller_one_above_are_no_finding() -> None:
+    assert finding(ELL) is None
+    assert finding(affinity.translate(ELL, 0.2, -0.1)) is None
+    assert finding(box(0, 0, 12, 6)) is None
+
+
+def test_a_shift_is_a_note_that_says_how_far() -> None:
+    found = finding(affinity.translate(ELL, 30, -4))
+    assert found is not None
+    assert found.severity == "note"
+    assert found.message == "it does not lie on 'Ground': they share 0 % of their ground"
+    assert "moved by x -30.00, y +4.00 m, it would share 100 %" in found.todo
+    assert found.repair is None
+
+
+@pytest.mark.parametrize(
+    ("upper", "text"),
+    [
+        (affinity.rotate(ELL, 90, origin=(0, 0)), "turned by 270° counter-clockwise"),
+        (affinity.scale(ELL, -1, 1, origin=(10, 0)), "mirrored about its middle"),
+        (affinity.scale(ELL, 1 / 0.0254, 1 / 0.0254, origin=(0, 0)), "multiplied by 0.0254"),
+    ],
+)
+def test_turned_mirrored_and_multiplied_floors_are_warnings(
+    upper: shapely.Geometry, text: str
+) -> None:
+    found = finding(upper)
+    assert found is not None
+    assert found.severity == "warning"
+    assert text in found.todo
+    assert "it would share 100 %" in found.todo
+
+
+def test_shares_of_squares_are_those_of_hand() -> None:
+    # 4 m² and 4 m² that share 1 m²: 1/7 of both, 1/4 of either
+    one, two = box(0, 0, 2, 2), box(1, 1, 3, 3)
+    assert common_share(one, two) == pytest.approx(1 / 7)
+    assert share_over(one, two) == pytest.approx(1 / 4)
+    assert common_share(one, shapely.Polygon()) == 0
+
+
+@given(
+    plans(least=2),
+    st.floats(-50, 50),
+    st.floats(-50, 50),
+    st.sampled_from([0, 90, 180, 270]),
+    st.booleans(),
+)
+def test_the_best_laying_finds_a_floor_again_however_it_was_laid(
+    made: PlanDraft, dx: float, dy: float, turn: int, mirrored: bool
+) -> None:
+    lower = outline_of(made)
+    upper = affinity.rotate(affinity.translate(lower, dx, dy), turn, origin=(0, 0))
+    upper = affinity.scale(upper, -1 if mirrored else 1, 1, origin=(0, 0))
+    best = best_laying(upper, lower)
+    # what is as good within two hundredths is taken for the same
+    assert best.common > 0.75
+    assert best.common >= common_share(upper, lower) - 0.02
+
+
+@given(plans())
+def test_a_floor_lies_on_itself(made: PlanDraft) -> None:
+    assert list(stacking_findings([("a", "a", made), ("b", "b", made)])) == []
