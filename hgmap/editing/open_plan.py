@@ -14,17 +14,18 @@ from hgmap.editing.copy_floor import copy_floor
 from hgmap.editing.plan_areas import merging, split_room
 from hgmap.editing.plan_draft import PlanDraft, PlanFeature
 from hgmap.editing.plan_edits import Place, delete, rename_room
-from hgmap.editing.plan_of_floor import draft_of, with_plan
+from hgmap.editing.plan_of_floor import draft_of, floor_named, with_plan
 from hgmap.editing.plan_openings import add_opening, move_opening, set_state
 from hgmap.editing.readings_after import held_anew, readings_after, states_lost
 from hgmap.editing.rename_rows import rename_in_readings
 from hgmap.editing.save import save
 from hgmap.editing.site_files import SiteFiles, read_site_files, site_of
-from hgmap.editing.soundness import Finding, soundness
+from hgmap.editing.soundness import Finding, keep_as_drawn, soundness
 from hgmap.editing.toml_edit import table_of
 from hgmap.errors import PlanError, one_line
 from hgmap.site.building import OpeningState
 from hgmap.site.model import Site
+from hgmap.site.plan_findings import PlanFinding
 from hgmap.site.quality.figures import counted
 
 
@@ -154,6 +155,17 @@ class OpenPlan:
         )
         return replace(self, files=files, said=(*self.said, text))
 
+    def keep(self, finding: PlanFinding[PlanDraft]) -> OpenPlan:
+        """Say of a finding that it stands so in the building; it comes back when its shapes change.
+
+        Raises
+        ------
+        PlanError
+            For an error: the plan is not read with it, whatever anybody says.
+        """
+        draft = keep_as_drawn(self.draft, finding)
+        return self._with(draft, f"kept as drawn on floor {self.floor!r}: {finding.message}")
+
     def save(self) -> OpenPlan:
         """Write what was changed into the site; all of it, or nothing.
 
@@ -185,7 +197,7 @@ def open_plan(site: Path | str, floor: str) -> OpenPlan:
     site : path
         The site folder.
     floor : str
-        Name of the floor.
+        Name or title of the floor.
 
     Returns
     -------
@@ -224,8 +236,9 @@ def open_plan(site: Path | str, floor: str) -> OpenPlan:
     >>> place.cleanup()
     """
     files = read_site_files(site)
-    draft_of(files, floor)
-    return OpenPlan(files, files, floor)
+    name = floor_named(table_of(files), floor)
+    draft_of(files, name)
+    return OpenPlan(files, files, name)
 
 
 def _the_one(features: Sequence[PlanFeature], word: str, what: str) -> PlanFeature:

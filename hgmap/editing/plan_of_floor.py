@@ -36,6 +36,24 @@ def floor_entry(table: SiteTable, floor: str) -> FloorTable:
     raise SiteError(f"no floor {floor!r}", where="site.toml")
 
 
+def floor_named(table: SiteTable, word: str) -> str:
+    """Return the name of the floor of this name or title; capitals are not told apart.
+
+    Raises
+    ------
+    SiteError
+        If there is none, or two titles are the same.
+    """
+    wanted = word.strip().casefold()
+    found = [one.name for one in table.floors if one.name.casefold() == wanted]
+    found = found or [one.name for one in table.floors if (one.title or "").casefold() == wanted]
+    if len(found) == 1 and wanted:
+        return found[0]
+    known = ", ".join(repr(one.name) for one in table.floors)
+    what = f"{len(found)} floors are called {word!r}" if found else f"no floor {word!r}"
+    raise SiteError(what, where="site.toml", todo=f"known: {known or 'none'}")
+
+
 def is_region(table: SiteTable) -> bool:
     """Tell whether plans may be larger than a building: air fills buildings only."""
     return table.medium != "air"

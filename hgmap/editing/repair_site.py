@@ -15,7 +15,12 @@ from pathlib import Path
 
 from hgmap.editing.begin import beside
 from hgmap.editing.new_folder import look_at
-from hgmap.editing.plan_check import NumberedFinding, PlansCheck, check_plans
+from hgmap.editing.plan_check import (
+    NumberedFinding,
+    PlansCheck,
+    check_plans,
+    finding_of,
+)
 from hgmap.editing.plan_draft import PlanDraft
 from hgmap.editing.plan_of_floor import draft_of, floor_entry, scale_floor, with_plan
 from hgmap.editing.readings_after import readings_after, states_lost
@@ -115,13 +120,8 @@ def repair_plans(
 def repaired(files: SiteFiles, refuse: Collection[int] = ()) -> RepairedSite:
     """Repair the plans of a site in memory; nothing is written."""
     check = check_plans(files)
-    numbers = {one.number for one in check.findings}
-    unknown = sorted(set(refuse) - numbers)
-    if unknown:
-        raise SiteError(
-            f"there is no finding {', '.join(map(str, unknown))}", where="refuse",
-            todo=f"the numbers are 1 to {max(numbers)}" if numbers else "nothing was found",
-        )  # fmt: skip
+    for number in refuse:
+        finding_of(check, number)
     before, start, table = site_of(files), files, table_of(files)
     done: list[Repaired] = []
     areas = []

@@ -30,6 +30,6 @@ def change_notes(
 
 
 def visit_notes(round_: Round, visit: Visit) -> tuple[str, ...]:
-    """Return what is said of one visit's estimate and readings, each with the visit's name."""
+    """Return what is said of one visit, with its name: its readings first, then what is usual."""
     own = visit.surface.notes if visit.surface is not None else ()
-    return tuple(f"{round_.title or round_.name}: {text}" for text in (*own, *visit.evidence.notes))
+    return tuple(f"{round_.title or round_.name}: {text}" for text in (*visit.evidence.notes, *own))

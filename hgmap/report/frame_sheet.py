@@ -326,7 +326,7 @@ def _key(strip_mm: float, times: float, frame: Frame, shown: OnTheMap) -> list[I
         items += [
             Path(shapely.LineString([(left, y), (left + 6.0, y)]), _MISS),
             Path(head, _MISS),
-            Label(left + 8.0, y, "from the point to where the fit has it, drawn "
+            Label(left + 8.0, y, "to where the fit has it, drawn "
                   f"{times:g} times as long (6 mm are {_length(6.0 / frame.mm_per_m / times)})",
                   SMALL_PT, up="middle"),
         ]  # fmt: skip
@@ -336,9 +336,9 @@ def _key(strip_mm: float, times: float, frame: Frame, shown: OnTheMap) -> list[I
     y -= 4.5
     x = left
     samples = (
-        (len(shown.floors) > 1, "outline of another floor", _REACH),
+        (len(shown.floors) > 1, "another floor", _REACH),
         (any(not one.is_empty for one in shown.others.values()), "another building", _OTHER),
-        (shown.outline is not None, "the figure of the deed", _DEED),
+        (shown.outline is not None, "the deed", _DEED),
     )
     for drawn, text, pen in samples:
         if drawn:

@@ -12,6 +12,7 @@ from shapely.geometry.base import BaseGeometry
 from hgmap.editing.finding_places import finding_places
 from hgmap.editing.plan_check import FloorCheck, NumberedFinding
 from hgmap.editing.plan_draft import PlanDraft
+from hgmap.editing.stacking import STACKED
 from hgmap.report.column import SMALL_PT, TEXT_PT, Column, line_mm
 from hgmap.report.drawing import Area, Drawing, Frame, Hatch, Item, Label, Path, Pen, Sheet
 from hgmap.report.free_paper import free_paper, on_paper
@@ -129,7 +130,7 @@ def _drawn(check: FloorCheck, draft: PlanDraft) -> Floor:
 def _bounds(draft: PlanDraft, check: FloorCheck) -> tuple[float, float, float, float]:
     """Return west, south, east, north (m) of all that is drawn, sound or not."""
     shapes = [one.geometry for one in draft.features if one.kind and one.geometry is not None]
-    shapes += [one.finding.place for one in check.findings if one.finding.rule == "stack"]
+    shapes += [one.finding.place for one in check.findings if one.finding.rule == STACKED]
     if not shapes:
         return 0.0, 0.0, _LEAST_M, _LEAST_M
     west, south, east, north = map(float, shapely.total_bounds(shapes))
@@ -197,7 +198,7 @@ def _home(
 def _below(one: NumberedFinding) -> list[Item]:
     """Draw the outline of the floor that this one does not lie on."""
     place = one.finding.place
-    if one.finding.rule != "stack" or place is None:
+    if one.finding.rule != STACKED or place is None:
         return []
     outlines = [Path(part.exterior, _PENS["note"]) for part in shapely.get_parts(place)]
     west, _, _, north = place.bounds

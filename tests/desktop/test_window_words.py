@@ -28,7 +28,6 @@ NOT_SHOWN = (
     "design_options.py", "source.py", "batch_choice.py", "many", "georeference.py",
     # the window asks instead: each option is a field (beginning/asked.py, panels/readings_paste.py)
     "site/importers/", "site/intake/", "site/new_site.py", "editing/paste.py",
-    "editing/room_schedule.py",
     # the other sheet of paper: who fills it in may have no window
     "report/resample_sheet.py", "report/design_tables.py",
 )  # fmt: skip

@@ -84,7 +84,8 @@ class DrawingQuestions(QWidget):
             return ""
         if not option or not isinstance(error, HgmapError):
             return in_one_line(error)
-        plain = error.todo if "--" not in error.todo else ""  # else the field says it
+        todo = error.todo.replace("--units ", "") if option == "units" else error.todo
+        plain = todo if "--" not in todo else ""  # else the field says it
         return for_window("; ".join(one for one in (error.message, plain) if one))
 
     def ask(self, option: str) -> None:

@@ -11,7 +11,7 @@ import numpy as np
 from hgmap.errors import PlanError
 from hgmap.site.importers.drawing import Drawing, Part, Role
 from hgmap.site.importers.dxf_doors import doors_of, widths_of
-from hgmap.site.importers.dxf_entities import Label, Shape
+from hgmap.site.importers.dxf_entities import Label, Shape, attribute_of
 from hgmap.site.importers.dxf_file import open_dxf
 from hgmap.site.importers.dxf_heights import far_off, one_storey
 from hgmap.site.importers.dxf_layers import Layer, LayerRole, layers_as_said
@@ -184,9 +184,9 @@ def _layer_names(document: Document) -> list[str]:
     used: set[str] = set()
     for space in spaces:
         for entity in space:
-            used.add(entity.dxf.get("layer", "0"))
+            used.add(attribute_of(entity, "layer", "0"))
             if entity.dxftype() == "INSERT":
-                used |= {attribute.dxf.get("layer", "0") for attribute in entity.attribs}
+                used |= {attribute_of(attribute, "layer", "0") for attribute in entity.attribs}
     return sorted(used)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
@@ -136,12 +137,21 @@ class Label:
         )  # fmt: skip
 
 
+def attribute_of(entity: Any, name: str, otherwise: Any) -> Any:
+    """Return an attribute; ``otherwise`` where it is not there, or of no such type."""
+    try:
+        value = entity.dxf.get(name)
+    except AttributeError:
+        return otherwise
+    return otherwise if value is None else value
+
+
 def shapes_of(entity: Any, *, block: str = "") -> list[Shape]:
     """Return what an entity draws; nothing for a text, and for types that are no part of a plan."""
     kind = entity.dxftype()
     if kind in _NEVER:
         return []
-    layer, handle = entity.dxf.get("layer", "0"), entity.dxf.get("handle") or "?"
+    layer, handle = attribute_of(entity, "layer", "0"), attribute_of(entity, "handle", "?")
     if kind == "LINE":
         start, end = entity.dxf.start, entity.dxf.end
         points = np.array([(start.x, start.y, start.z), (end.x, end.y, end.z)])
@@ -151,7 +161,7 @@ def shapes_of(entity: Any, *, block: str = "") -> list[Shape]:
     if kind in _CURVES:
         from ezdxf.path import make_path
 
-        curve = make_path(entity)
+        curve = make_path(entity, segments=_pieces(entity, kind))
         closed = bool(curve.is_closed) or kind == "CIRCLE"
         return [Shape((curve,), closed, layer, kind, handle, block=block)]
     if kind in _FACES:
@@ -179,12 +189,10 @@ def labels_of(entity: Any) -> list[Label]:
     if not lines:
         return []
     at, mirrored = _middle_of_mtext(entity, lines) if kind == "MTEXT" else _middle_of_text(entity)
-    return [
-        Label(
-            np.array([at.x, at.y, at.z]), lines, entity.dxf.get("layer", "0"), kind,
-            entity.dxf.get("handle") or "?", tag=entity.dxf.get("tag", ""), mirrored=mirrored,
-        )
-    ]  # fmt: skip
+    layer, handle = attribute_of(entity, "layer", "0"), attribute_of(entity, "handle", "?")
+    place = np.array([at.x, at.y, at.z])
+    tag = attribute_of(entity, "tag", "")
+    return [Label(place, lines, layer, kind, handle, tag=tag, mirrored=mirrored)]
 
 
 def _sound(loop: Points | Curve) -> bool:
@@ -199,18 +207,26 @@ def _polyline(entity: Any, layer: str, kind: str, handle: str, block: str) -> li
     closed = bool(entity.is_closed)
     if kind == "LWPOLYLINE":
         points = np.array(entity.lwpoints.values, dtype=np.float64).reshape(-1, 5)
-        width = float(entity.dxf.get("const_width", 0.0)) or _same(points[:, 2:4])
+        width = float(attribute_of(entity, "const_width", 0.0)) or _same(points[:, 2:4])
         if not points[:, 4].any() and not entity.dxf.hasattr("extrusion"):
-            z = np.full((len(points), 1), entity.dxf.get("elevation", 0.0))
+            z = np.full((len(points), 1), attribute_of(entity, "elevation", 0.0))
             flat = np.hstack([points[:, :2], z])
             return [Shape((flat,), closed, layer, kind, handle, block=block, width=width)]
     else:
-        width = float(entity.dxf.get("default_start_width", 0.0))
+        width = float(attribute_of(entity, "default_start_width", 0.0))
     from ezdxf.path import make_path
 
-    curve = make_path(entity)
+    curve = make_path(entity, segments=8)  # of a whole turn
     loop = curve if curve.has_curves else np.array([tuple(p) for p in curve.control_vertices()])
     return [Shape((loop,), closed, layer, kind, handle, block=block, width=width)]
+
+
+def _pieces(entity: Any, kind: str) -> int:
+    """Return by how many curves an arc is drawn: of 45 degrees, true to 4e-6 of its radius."""
+    if kind != "ARC":
+        return 8
+    sweep = (float(entity.dxf.end_angle) - float(entity.dxf.start_angle)) % 360.0
+    return max(1, math.ceil((sweep or 360.0) / 45.0))
 
 
 def _same(widths: Points) -> float:
@@ -220,7 +236,7 @@ def _same(widths: Points) -> float:
 
 def _hatch(entity: Any, layer: str, kind: str, handle: str, block: str) -> list[Shape]:
     """Return the outlines of a solid hatch; the lines of a pattern are none of a wall's."""
-    if not entity.dxf.get("solid_fill", 0):
+    if not attribute_of(entity, "solid_fill", 0):
         return []
     from ezdxf.path import from_hatch
 
@@ -254,9 +270,9 @@ def _middle_of_text(entity: Any) -> tuple[Any, bool]:
     from ezdxf.math import Vec3
 
     alignment, first, second = entity.get_placement()
-    dxf = entity.dxf
-    height = float(dxf.get("height", 0.0))
-    width = height * float(dxf.get("width", 1.0)) * _WIDTH_OF_LETTER * len(entity.plain_text())
+    height = float(attribute_of(entity, "height", 0.0))
+    letters = len(entity.plain_text()) * float(attribute_of(entity, "width", 1.0))
+    width = height * letters * _WIDTH_OF_LETTER
     name = alignment.name
     if second is not None and name in ("ALIGNED", "FIT"):
         middle, right, up = (first + second) / 2, 0.0, height / 2
@@ -264,9 +280,9 @@ def _middle_of_text(entity: Any) -> tuple[Any, bool]:
         middle = first
         right = width * (0.5 if name.endswith("LEFT") else -0.5 if name.endswith("RIGHT") else 0)
         up = height * (-0.5 if name.startswith("TOP") else 0.0 if "MIDDLE" in name else 0.5)
-    flags = int(dxf.get("text_generation_flag", 0))
+    flags = int(attribute_of(entity, "text_generation_flag", 0))
     right, up = (-right if flags & 2 else right), (-up if flags & 4 else up)
-    offset = Vec3(right, up).rotate_deg(float(dxf.get("rotation", 0.0)))
+    offset = Vec3(right, up).rotate_deg(float(attribute_of(entity, "rotation", 0.0)))
     mirrored = bool(flags & 2) != bool(flags & 4)
     ocs = entity.ocs()
     return ocs.to_wcs(middle + offset), mirrored != (ocs.uz.z < 0)
@@ -274,10 +290,10 @@ def _middle_of_text(entity: Any) -> tuple[Any, bool]:
 
 def _middle_of_mtext(entity: Any, lines: tuple[str, ...]) -> tuple[Any, bool]:
     dxf = entity.dxf
-    height = float(dxf.get("char_height", 0.0))
+    height = float(attribute_of(entity, "char_height", 0.0))
     width = height * _WIDTH_OF_LETTER * max(len(line) for line in lines)
     tall = height * (1 + 5 / 3 * (len(lines) - 1))  # single line spacing of the DXF reference
-    row, column = divmod(int(dxf.get("attachment_point", 1)) - 1, 3)
+    row, column = divmod(int(attribute_of(entity, "attachment_point", 1)) - 1, 3)
     frame = entity.ucs()
     middle = dxf.insert + frame.ux * (width * (1 - column) / 2) + frame.uy * (tall * (row - 1) / 2)
     return middle, bool(frame.uz.z < 0)

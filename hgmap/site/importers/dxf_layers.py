@@ -10,6 +10,7 @@ meaning of the codes and the CI/SfB elements 21, 22, 31 and 32 are from memory.
 from __future__ import annotations
 
 import fnmatch
+import functools
 import re
 import unicodedata
 from collections.abc import Iterable, Mapping
@@ -45,9 +46,9 @@ _IGNORED: Final[Mapping[str, str]] = {
     "header": "head",
 }
 _TEXT: Final = (
-    "text* *text txt *txt *texte testo testi texto* name* *name *namen nom noms nombre* nome* "
-    "nomi label* *label *labels tag *tag tags *tags iden ident* *beschrift* *nummer* *nummern "
-    "number* *numbers *stempel *bezeichnung* *schrift etiquet* rotul* annotation*"
+    "text* *text txt *txt *texte testo testi texto* name* *name *names *namen nom noms nombre* "
+    "nome* nomi label* *label *labels tag *tag tags *tags iden ident* *beschrift* *nummer* "
+    "*nummern number* *numbers *stempel *bezeichnung* *schrift etiquet* rotul* annotation*"
 )
 _WORDS: Final[tuple[tuple[Role, str], ...]] = (
     ("door", "door* *door *doors tur *tur *turen turnummer* tuer* *tuer *tueren ture porte "
@@ -63,7 +64,7 @@ _WORDS: Final[tuple[tuple[Role, str], ...]] = (
              "poteau* pilast* pilar* obstacle* hindernis*"),
     ("walkable", "walkable* walk begehbar*"),
     ("outline", "outline* otln contour* umriss* footprint* perimet* facade*"),
-    ("room", "room* *room *rooms raum *raum raume *raume raeume *raeume space spaces area areas "
+    ("room", "room* *room *rooms raum* *raum raume *raume raeume *raeume space spaces area areas "
              "zimmer* flache *flache *flachen flaeche *flaeche *flaechen piece pieces local locaux "
              "salle salles stanza stanze locale locali vano vani habitacion* recinto* estancia* "
              "sala salas comodo* ambiente* ruimte* rum pokoj* pomieszcz*"),
@@ -226,4 +227,10 @@ def _words_of(name: str) -> list[str]:
 
 
 def _any(words: list[str], patterns: str) -> bool:
-    return any(fnmatch.fnmatchcase(word, one) for word in words for one in patterns.split())
+    pattern = _compiled(patterns)
+    return any(pattern.fullmatch(word) for word in words)
+
+
+@functools.cache
+def _compiled(patterns: str) -> re.Pattern[str]:
+    return re.compile("|".join(one.replace("*", r"\w*") for one in patterns.split()))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import reduce
 from typing import Final
 
 import numpy as np
@@ -110,7 +111,7 @@ def _solid(loops: Sequence[NDArray[np.float64]]) -> shapely.Geometry | None:
     rings = [Polygon(loop) for loop in loops if len(loop) >= 3]
     areas = [_sound(ring) for ring in rings if ring.area > 1e-9 * ring.length**2]
     if areas:
-        inside = areas[0] if len(areas) == 1 else shapely.symmetric_difference_all(areas)
+        inside = areas[0] if len(areas) == 1 else reduce(shapely.symmetric_difference, areas)
         return None if inside.is_empty else inside
     corners = np.vstack(loops) if loops else np.empty((0, 2))
     edge = shapely.multipoints(corners).convex_hull if len(corners) else None

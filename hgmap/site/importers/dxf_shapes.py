@@ -15,12 +15,12 @@ from typing import TYPE_CHECKING, Any, Final
 import numpy as np
 
 from hgmap.errors import PlanError
-from hgmap.site.importers.dxf_entities import Label, Shape, labels_of, shapes_of
+from hgmap.site.importers.dxf_entities import Label, Shape, attribute_of, labels_of, shapes_of
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing as Document
 
-MOST_SHAPES: Final = 2_000_000
+MOST_SHAPES: Final = 1_000_000
 """A drawing with more shapes than this, once its blocks are exploded, is refused."""
 MOST_DEPTH: Final = 16
 """Blocks inside blocks, so deep at most."""
@@ -83,7 +83,6 @@ class Exploding:
         self._wanted = wanted
         self._file = file
         self._blocks: dict[str, Content] = {}
-        self._made = 0
 
     def model_space(self) -> Content:
         """Return what is drawn; paper space is not looked at.
@@ -93,19 +92,53 @@ class Exploding:
         PlanError
             If blocks lie too deep inside one another, or there are too many shapes.
         """
-        content = self._read(self._document.modelspace(), within=())
+        sizes: dict[str, int] = {}
+        space = self._document.modelspace()
+        if self._size(space, within=(), sizes=sizes) > MOST_SHAPES:
+            raise PlanError(
+                f"has more than {MOST_SHAPES} shapes once its blocks are exploded",
+                where=self._file,
+                todo="export one floor, with walls, doors, windows and room names only",
+            )
+        content = self._read(space, within=())
         self._blocks.clear()
         return content
+
+    def _size(
+        self, entities: Iterable[Any], *, within: tuple[str, ...], sizes: dict[str, int]
+    ) -> int:
+        """Count what a layout comes to before it is exploded; ``sizes`` keeps each block's."""
+        size = 0
+        for entity in entities:
+            size += 1
+            if entity.dxftype() != "INSERT":
+                continue
+            name = attribute_of(entity, "name", "")
+            key = name.casefold()
+            layout: Any = self._document.blocks.get(name)
+            if layout is None or key in within:
+                continue
+            if len(within) >= MOST_DEPTH:
+                raise PlanError(
+                    f"has blocks inside blocks more than {MOST_DEPTH} deep ({name!r})",
+                    where=self._file,
+                    todo="explode the blocks before the export",
+                )
+            if key not in sizes:
+                sizes[key] = self._size(layout, within=(*within, key), sizes=sizes)
+            columns, rows = _places(entity)
+            size += columns * rows * sizes[key]
+        return size
 
     def _read(self, entities: Iterable[Any], *, within: tuple[str, ...]) -> Content:
         content = Content()
         for entity in entities:
-            kind, layer = entity.dxftype(), entity.dxf.get("layer", "0")
+            kind, layer = entity.dxftype(), attribute_of(entity, "layer", "0")
             if kind == "INSERT":
                 self._insert(entity, layer, content, within=within)
                 continue
             reason = self._not_read(layer, kind, inside=bool(within))
-            if entity.dxf.get("invisible", 0):
+            if attribute_of(entity, "invisible", 0):
                 reason = INVISIBLE
             if reason is not None:
                 content.left[layer, kind, reason] += 1
@@ -124,7 +157,6 @@ class Exploding:
                 content.left[layer, kind, ""] += 1
             content.shapes += sound
             content.labels += named
-            self._count(len(sound))
         return content
 
     def _not_read(self, layer: str, kind: str, *, inside: bool) -> str | None:
@@ -141,9 +173,9 @@ class Exploding:
     def _insert(
         self, insert: Any, layer: str, content: Content, *, within: tuple[str, ...]
     ) -> None:
-        name, inside = insert.dxf.get("name", ""), bool(within)
+        name, inside = attribute_of(insert, "name", ""), bool(within)
         hidden = "" if inside and layer == "0" else self._hidden(layer)
-        if insert.dxf.get("invisible", 0) or hidden == FROZEN:
+        if attribute_of(insert, "invisible", 0) or hidden == FROZEN:
             content.left[layer, "INSERT", hidden or INVISIBLE] += 1
             return
         block = self._block(name, within=within, notes=content.notes)
@@ -151,15 +183,13 @@ class Exploding:
             content.left[layer, "INSERT", "without a block that can be used"] += 1
             return
         self._attributes(insert, layer, content, inside=inside)
-        columns = max(1, insert.dxf.get("column_count", 1))
-        rows = max(1, insert.dxf.get("row_count", 1))
-        self._count(columns * rows * (len(block.shapes) + len(block.labels) + 1))
+        columns, rows = _places(insert)
         for one in insert.multi_insert() if columns * rows > 1 else (insert,):
             self._place(one, layer, block, content, inside=inside)
 
     def _attributes(self, insert: Any, layer: str, content: Content, *, inside: bool) -> None:
         for attribute in insert.attribs:
-            on = attribute.dxf.get("layer", "0")
+            on = attribute_of(attribute, "layer", "0")
             on = layer if on == "0" else on
             reason = self._not_read(on, "ATTRIB", inside=inside)
             if attribute.is_invisible:
@@ -207,7 +237,7 @@ class Exploding:
     def _block(self, name: str, *, within: tuple[str, ...], notes: list[str]) -> Content | None:
         """Return what a block holds; None where it is missing, or inserts itself."""
         key = name.casefold()
-        if key in within:
+        if key in map(str.casefold, within):
             _say_once(notes, f"block {name!r} holds itself; that was left out")
             return None
         if key in self._blocks:
@@ -223,28 +253,18 @@ class Exploding:
                 "it before the export if it has walls",
             )
             return None
-        if len(within) >= MOST_DEPTH:
-            raise PlanError(
-                f"has blocks inside blocks more than {MOST_DEPTH} deep ({name!r})",
-                where=self._file,
-                todo="explode the blocks before the export",
-            )
-        content = self._read(layout, within=(*within, key))
-        if not any("holds itself" in note for note in content.notes):
-            self._blocks[key] = content  # what was cut short on one way may be whole on another
+        content = self._read(layout, within=(*within, name))
+        self._blocks[key] = content
         notes += [note for note in content.notes if note not in notes]
         return content
-
-    def _count(self, more: int) -> None:
-        self._made += more
-        if self._made > MOST_SHAPES:
-            raise PlanError(
-                f"has more than {MOST_SHAPES} shapes once its blocks are exploded",
-                where=self._file,
-                todo="export one floor, with walls, doors, windows and room names only",
-            )
 
 
 def _say_once(notes: list[str], line: str) -> None:
     if line not in notes:
         notes.append(line)
+
+
+def _places(insert: Any) -> tuple[int, int]:
+    """Return in how many columns and rows a block is inserted."""
+    columns, rows = (int(attribute_of(insert, f"{way}_count", 1)) for way in ("column", "row"))
+    return max(1, columns), max(1, rows)

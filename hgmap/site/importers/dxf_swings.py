@@ -19,6 +19,8 @@ from shapely import LineString, STRtree
 
 from hgmap.site.importers.dxf_entities import Shape
 
+BOTH_WAYS_DEG: Final = 150.0
+"""An arc that sweeps more may be of a leaf that swings both ways."""
 SWEEP_DEG: Final = (15.0, 185.0)
 """Arcs that sweep less or more are no doors."""
 _BESIDE: Final = 0.15
@@ -31,12 +33,16 @@ Place = NDArray[np.float64]
 
 @dataclass(frozen=True, slots=True)
 class Swing:
-    """An arc that a leaf's end may go along: centre, radius (units) and both ends."""
+    """An arc that a leaf's end may go along: centre, radius (units) and both ends.
+
+    ``turn`` is 1 where it runs counter-clockwise from the first end, else -1.
+    """
 
     hinge: Place
     radius: float
     ends: tuple[Place, Place]
     sweep_deg: float
+    turn: int
     shape: Shape
 
 
@@ -74,37 +80,39 @@ def thresholds_of(
         return []
     hinges = np.array([one.hinge for one in swings])
     radii = np.array([one.radius for one in swings])
-    ends = np.array([one.ends for one in swings])  # (n, 2, 2)
+    # the third place is halfway, where a leaf that swings both ways closes
+    ends = np.array([(*one.ends, _middle_of_arc(one)) for one in swings])  # (n, 3, 2)
     leaf = _has_leaf(hinges, radii, ends, _straight(shapes))
     off = _off_the_walls(hinges, radii, ends, walls)
     doors: list[Door] = []
     for number, swing in enumerate(swings):
-        closing = _closing_end(leaf[number], off[number])
+        both_ways = swing.sweep_deg > BOTH_WAYS_DEG
+        closing = _closing_end(leaf[number], off[number], both_ways=both_ways)
         if closing is None:
             notes.append(
                 f"{swing.shape.label}: a door without a leaf and without a wall at either end of "
                 "its arc; it was left out"
             )
             continue
-        end = swing.ends[closing]
-        if swing.sweep_deg > 150 and not leaf[number].any() and off[number].min() > 0.5:
-            middle = _middle_of_arc(swing)
-            end = end if middle is None else middle
-        doors.append(Door(LineString([swing.hinge, end]), swing.shape))
+        doors.append(Door(LineString([swing.hinge, ends[number, closing]]), swing.shape))
     return doors
 
 
-def _closing_end(leaf: NDArray[np.bool_], off: Place) -> int | None:
-    """Tell which end of an arc stands at the jamb.
+def _closing_end(leaf: NDArray[np.bool_], off: Place, *, both_ways: bool) -> int | None:
+    """Tell which end of an arc stands at the jamb: 0, 1, or 2 for halfway; None if nothing tells.
 
     Parameters
     ----------
     leaf : ndarray of bool, shape (2,)
         Whether a line runs from the hinge to this end.
-    off : ndarray, shape (2,)
+    off : ndarray, shape (3,)
         How far from walls a threshold to this end would begin and end, as a share of its length.
+    both_ways : bool
+        Whether the arc is wide enough for a leaf that swings both ways.
     """
-    better = int(np.argmin(off))
+    if both_ways and not leaf.any() and off[2] < off[:2].min() - 0.2:
+        return 2
+    better = int(np.argmin(off[:2]))
     gap = float(abs(off[0] - off[1]))
     if leaf[0] != leaf[1]:
         free = int(leaf[0])  # the end without a line
@@ -146,19 +154,20 @@ def _off_the_walls(hinges: Place, radii: Place, ends: Place, walls: Sequence[Any
     The wall goes on in the line of the threshold, behind the hinge and beyond the end. Where two
     leaves meet, the other leaf's end does for the wall.
     """
-    off = np.full((len(hinges), 2), 2.0)
+    off = np.full((len(hinges), 3), 2.0)
     if not walls:
         return off
     tree = STRtree(walls)
-    all_ends = STRtree(shapely.points(ends.reshape(-1, 2)))
-    for side in (0, 1):
+    all_ends = STRtree(shapely.points(ends[:, :2].reshape(-1, 2)))
+    for side in (0, 1, 2):
         along = ends[:, side] - hinges
         behind = np.minimum(_distance(tree, hinges - _BESIDE * along) / radii, 1.0)
         beyond = np.minimum(_distance(tree, ends[:, side] + _BESIDE * along) / radii, 1.0)
         who, which = all_ends.query(
             shapely.points(ends[:, side]), predicate="dwithin", distance=0.1 * radii
         )
-        beyond[who[which // 2 != who]] = 0.0
+        apart = np.hypot(*(hinges[which // 2] - hinges[who]).T) > 0.3 * radii[who]
+        beyond[who[apart]] = 0.0
         off[:, side] = behind + beyond
     return off
 
@@ -171,12 +180,12 @@ def _distance(tree: STRtree, places: Place) -> Place:
     return found
 
 
-def _middle_of_arc(swing: Swing) -> Place | None:
-    """Return where a leaf that swings both ways closes: halfway."""
+def _middle_of_arc(swing: Swing) -> Place:
+    """Return the point halfway along an arc, true for sweeps up to 180 degrees."""
     first, last = (end - swing.hinge for end in swing.ends)
     across = first + last
-    if np.hypot(*across) < 0.05 * swing.radius:
-        return None
+    if swing.sweep_deg > 179.9:  # the ends stand opposite
+        across = np.array([-first[1], first[0]]) * swing.turn
     middle: Place = swing.hinge + across / np.hypot(*across) * swing.radius
     return middle
 
@@ -236,23 +245,28 @@ def _arcs(curve: Any, shape: Shape) -> list[Swing]:
     for centre, radius, pieces in runs:
         points = np.vstack(pieces)
         angles = np.unwrap(np.arctan2(*(points - centre).T[::-1]))
-        sweep = math.degrees(abs(angles[-1] - angles[0]))
-        found.append(Swing(centre, radius, (points[0], points[-1]), sweep, shape))
+        turned = math.degrees(angles[-1] - angles[0])
+        found.append(
+            Swing(
+                centre, radius, (points[0], points[-1]), abs(turned), 1 if turned > 0 else -1, shape
+            )
+        )
     return found
 
 
 def _circle(points: Place) -> tuple[Place, float] | None:
-    """Return centre and radius of the circle through five points; None where there is none."""
+    """Return centre and radius of the circle through five points of a curve; None for no circle.
+
+    It goes through the first, the middle and the last, which a curve that stands for an arc meets
+    exactly; the others are within 2 % of it.
+    """
     local = points - points[0]  # far from the origin squares would lose the digits
-    matrix = np.column_stack([2 * local, np.ones(len(local))])
-    try:
-        solved = np.linalg.lstsq(matrix, (local**2).sum(axis=1), rcond=None)[0]
-    except np.linalg.LinAlgError:
+    (ax, ay), (bx, by) = local[2], local[4]
+    twice = 2 * (ax * by - ay * bx)
+    a, b = ax * ax + ay * ay, bx * bx + by * by
+    if abs(twice) <= 1e-4 * max(a, b):  # straight, or nearly
         return None
-    square = solved[2] + solved[0] ** 2 + solved[1] ** 2
-    if not square > 0:
-        return None
-    radius = math.sqrt(square)
-    off = np.abs(np.hypot(*(local - solved[:2]).T) - radius).max()
-    flat = radius > 50 * np.hypot(*local[-1]) and radius > 50 * np.hypot(*local[2])
-    return None if flat or off > 0.02 * radius else (solved[:2] + points[0], radius)
+    centre = np.array([by * a - ay * b, ax * b - bx * a]) / twice
+    radius = float(np.hypot(*centre))
+    off = float(np.abs(np.hypot(*(local - centre).T) - radius).max())
+    return None if off > 0.02 * radius else (centre + points[0], radius)

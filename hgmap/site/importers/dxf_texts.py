@@ -46,8 +46,7 @@ def text_parts(labels: Sequence[Label]) -> tuple[list[Part], list[str]]:
                 (numbers if is_number else names).append(text)
         name = one_line_text(" ".join(names or numbers))
         if name:
-            x, y = (sum(float(label.at[axis]) for label in together) / len(together)
-                    for axis in (0, 1))  # fmt: skip
+            x, y = (float(along) for along in together[0].at[:2])
             identifier = numbers[0] if numbers else ""
             parts.append(Part("text", Point(x, y), together[0].label, name, identifier))
     notes = [f"{figures} texts that say an area, a height or a length name no room"]

@@ -5,8 +5,10 @@ A copy is read, so that nothing is ever written beside the file; arcs come as ch
 
 from __future__ import annotations
 
+import contextlib
 import math
 import re
+import sqlite3
 import tempfile
 import warnings
 from collections.abc import Iterable, Mapping
@@ -140,10 +142,14 @@ def _read(copy: Path, *, file: str) -> tuple[Features, pyproj.CRS | None, list[s
     notes: list[str] = []
     read: list[tuple[str, NDArray[np.object_], list[dict[str, Any]], pyproj.CRS | None]] = []
     left = MOST_FEATURES
+    queries = _stored_queries(copy)
     for layer, kind in pyogrio.list_layers(copy):
         called = repr(one_line_text(layer))
         if kind is None:
             notes.append(f"layer {called} has no shapes: left out")
+            continue
+        if layer in queries:  # it may ask for anything, and without end
+            notes.append(f"layer {called} is a stored query: left out; export it as a layer")
             continue
         about = pyogrio.read_info(copy, layer=layer, force_feature_count=True)
         if about["driver"] != "GPKG":
@@ -184,6 +190,12 @@ def _read(copy: Path, *, file: str) -> tuple[Features, pyproj.CRS | None, list[s
                 }
             )
     return features, crs, notes
+
+
+def _stored_queries(copy: Path) -> set[str]:
+    with contextlib.closing(sqlite3.connect(copy)) as opened:
+        found = opened.execute("select name from sqlite_master where type = 'view'")
+        return {name for (name,) in found}
 
 
 def _plain(value: Any) -> Any:

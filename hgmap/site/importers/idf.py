@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from typing import Final
 
@@ -73,8 +74,10 @@ def draw_idf(data: bytes, *, file: str) -> tuple[Drawing, ...]:
         )
     doors = _doors(objects, surfaces, axes, notes)
     notes += _said_of_the_whole(objects, axes, surfaces)
+    notes += _other_areas(rooms, axes)
     storeys = by_height(rooms, lambda one: one.height_m)
-    return tuple(_drawing(storey, doors, storeys, notes, axes, file=file) for storey in storeys)
+    several = len(storeys) > 1
+    return tuple(_drawing(one, doors, notes, axes, several=several, file=file) for one in storeys)
 
 
 def _surfaces(
@@ -149,6 +152,10 @@ def _said_of_the_whole(
             f"up on the plan is the building's own north, {north:g} degrees clockwise from true "
             "north"
         )
+    for one in objects.get("zonegroup", ()):
+        times = number_or_none(one.text(2))
+        if times is not None and times > 1:
+            lines.append(f"zone group {one.name!r} stands for {times:g} alike, and is drawn once")
     unknown = sorted({one.zone for one in surfaces if one.zone.casefold() not in axes.zones})
     if unknown and axes.relative:
         few = ", ".join(repr(one_line_text(name)) for name in unknown[:LISTED])
@@ -159,10 +166,10 @@ def _said_of_the_whole(
 def _drawing(
     rooms: list[IdfRoom],
     doors: list[tuple[LineString, float, str]],
-    storeys: list[list[IdfRoom]],
     notes: list[str],
     axes: Axes,
     *,
+    several: bool,
     file: str,
 ) -> Drawing:
     elevation = min(one.height_m for one in rooms)
@@ -176,22 +183,20 @@ def _drawing(
     own: list[str] = []
     if top - elevation > SAME_DOOR_M:
         own.append(f"its floors lie at {elevation:.2f} to {top:.2f} m: taken for one storey")
-    own += [line for one in rooms for line in _said_of_zone(one, rooms, storeys, axes)]
+    own += [line for one in rooms for line in _said_of_zone(one, axes)]
     if len(parts) == len(rooms) and len(rooms) > 1:
         own.append(NO_OPENINGS)
     return Drawing(
         tuple(parts),
         file,
-        storey=f"{elevation + 0.0:.2f} m" if len(storeys) > 1 else "",
+        storey=f"{elevation + 0.0:.2f} m" if several else "",
         elevation_m=elevation,
         notes=(*notes, *own),
     )
 
 
-def _said_of_zone(
-    room: IdfRoom, rooms: list[IdfRoom], storeys: list[list[IdfRoom]], axes: Axes
-) -> list[str]:
-    """Say where a zone stands for more than is drawn, or states another area."""
+def _said_of_zone(room: IdfRoom, axes: Axes) -> list[str]:
+    """Say where a zone stands for more than is drawn, or for less than a room."""
     zone = axes.zones.get(room.zone.casefold())
     if zone is None:
         return []
@@ -204,12 +209,23 @@ def _said_of_zone(
         )
     if zone.fields[-1].casefold() == "no" and len(zone.fields) > 9:
         lines.append(f"{room.label} is no part of the floor area: a plenum, an attic or a shaft?")
-    stated = number_or_none(zone.text(9))
-    whole = sum(one.shape.area for storey in storeys for one in storey if one.zone == room.zone)
-    own = [one for one in rooms if one.zone == room.zone]
-    if stated and own[0] is room and abs(whole - stated) > AREA_AGREES * max(whole, stated):
-        lines.append(f"{room.label}: its floor is {whole:.2f} m², the file states {stated:.2f} m²")
     return lines
+
+
+def _other_areas(rooms: Iterable[IdfRoom], axes: Axes) -> list[str]:
+    """Say which zones state another floor area than is drawn."""
+    drawn: dict[str, float] = defaultdict(float)
+    for one in rooms:
+        drawn[one.zone.casefold()] += one.shape.area
+    lines: list[str] = []
+    for key, area in drawn.items():
+        zone = axes.zones.get(key)
+        stated = number_or_none(zone.text(9)) if zone is not None else None
+        if zone is not None and stated and abs(area - stated) > AREA_AGREES * max(area, stated):
+            lines.append(
+                f"zone {zone.name!r}: its floor is {area:.2f} m², the file states {stated:.2f} m²"
+            )
+    return _first_of(lines, "zones of another area than stated")
 
 
 def _first_of(lines: list[str], what: str) -> list[str]:

@@ -65,7 +65,10 @@ def _rooms_of_zone(
         called = one_line_text(own[0].space) or name
         label = f"zone {name!r}" if called == name else f"space {called!r}"
         high = [
-            (float(one.corners[:, 2].mean()) if one.type == "floor" else bottom, one.on_plan)
+            (
+                one.height_m if one.type == "floor" else bottom,
+                one.on_plan,
+            )
             for one in own
         ]
         for group in by_height(high, lambda one: one[0]):

@@ -53,6 +53,7 @@ RECTANGLES: Final[Mapping[str, tuple[str, int]]] = {
 """The type of each, and how many fields it has without a space: the zone is its third, and the
 last seven are azimuth, tilt, corner, length, and height or width."""
 
+MOST_CORNERS: Final = 2000
 DOORS: Final = ("door", "glassdoor")
 PLAIN_DOORS: Final = ("door", "glazeddoor", "door:interzone", "glazeddoor:interzone")
 
@@ -72,6 +73,11 @@ class Surface:
     def on_plan(self) -> shapely.Geometry:
         """Its shape from above; valid, and empty where it stands upright."""
         return shapely.make_valid(Polygon(self.corners[:, :2]))
+
+    @property
+    def height_m(self) -> float:
+        """The mean height of its corners, without the noise of the last digits."""
+        return round(float(self.corners[:, 2].mean()), 6)
 
     @property
     def foot(self) -> LineString:
@@ -181,6 +187,8 @@ def detailed_corners(one: IdfObject, before: tuple[int, int]) -> tuple[Corners, 
         count = one.text(start)
         if rest < 9 or rest % 3 or not (count.casefold() in SENTINELS or number_or_none(count)):
             continue
+        if rest > 3 * MOST_CORNERS:
+            break
         if count.casefold() not in SENTINELS and number_or_none(count) != rest // 3:
             break
         values = [one.number(index, otherwise=math.nan) for index in range(start + 1, len(fields))]
@@ -188,7 +196,7 @@ def detailed_corners(one: IdfObject, before: tuple[int, int]) -> tuple[Corners, 
             break
         return np.array(values).reshape(-1, 3), bool(newer)
     raise PlanError(
-        "its corners are not as many as it says, or not three numbers each",
+        "its corners are not as many as it says, not three numbers each, or too many",
         where=one.where,
         todo="mend the object",
     )

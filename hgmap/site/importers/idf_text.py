@@ -16,6 +16,10 @@ from hgmap.site.textfile import printable
 MOST_BYTES: Final = 64 * 2**20
 """A model of a hospital has one and a half million; ours, no source."""
 
+LONGEST_FIELD: Final = 4000
+MOST_FIELDS: Final = 20_000
+"""Characters of a field and fields of an object: beyond them it is no IDF; ours, no source."""
+
 SENTINELS: Final = ("", "autocalculate", "autosize")
 """What a number that is left to the program may be written as."""
 
@@ -136,6 +140,12 @@ def _objects(text: str, *, file: str) -> Iterator[IdfObject]:
         code = line.partition("!")[0]
         for piece, mark in re.findall(r"([^,;]*)([,;]|$)", code):
             begun = f"{begun} {piece.strip()}".strip()
+            if len(begun) > LONGEST_FIELD or len(fields) > MOST_FIELDS:
+                raise PlanError(
+                    "an object without an end begins here",
+                    where=f"{file}, line {first}",
+                    todo="is it an IDF? save it again",
+                )
             if begun and not first:
                 first = number
             if mark == "":

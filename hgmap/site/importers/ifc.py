@@ -221,6 +221,9 @@ def _add_openings(
     lost: list[str] = []
     for kind, role in (("IfcDoor", "door"), ("IfcWindow", "window")):
         for product in model.by_type(kind):
+            if getattr(product, "PredefinedType", None) == "TRAPDOOR":
+                lost.append(f"{_label(product)}: a door in a floor")
+                continue
             hole = holes.pop(int(product.id()), None)
             shape = hole.shape if hole is not None else line_of_width(product, meshes, unit_m)
             base = hole.bottom_m if hole is not None else _base(product, meshes, unit_m)

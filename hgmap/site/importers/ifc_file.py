@@ -81,7 +81,7 @@ def open_ifc(data: bytes, *, file: str) -> Any:
         ) from None
     ifcopenshell.get_log()  # what others did not read
     try:
-        model = ifcopenshell.file.from_string(data.decode("latin-1"))
+        model = ifcopenshell.file.from_string(_in_ascii(data))
         schema = str(model.schema)
         read = len(list(model.entity_names()))
     except Exception as error:  # the library raises whatever it meets first
@@ -107,6 +107,19 @@ def open_ifc(data: bytes, *, file: str) -> Any:
             todo=f"export one building: at most {MOST_PRODUCTS}",
         )
     return model
+
+
+def _in_ascii(data: bytes) -> str:
+    """Write letters that should not stand in such a file as it would (ISO 10303-21, 6.4.3.3)."""
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        text = data.decode("latin-1")
+    return re.sub(r"[^\x00-\x7f]+", _escaped, text)
+
+
+def _escaped(letters: re.Match[str]) -> str:
+    return f"\\X4\\{letters[0].encode('utf-32-be', errors='replace').hex().upper()}\\X0\\"
 
 
 def _check(data: bytes, *, file: str) -> None:

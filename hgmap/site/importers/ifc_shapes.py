@@ -114,18 +114,12 @@ class Mesh:
 
     def _crossings(self, height_m: float) -> NDArray[np.float64]:
         """Return the lines, shape (n, 2, 2), in which the triangles meet a level plane."""
-        three = self.corners[self.triangles]
-        above = three[:, :, 2] > height_m
-        met = three[above.any(axis=1) & ~above.all(axis=1)]
-        found = []
-        for triangle in met:
-            ends = []
-            for start, end in ((0, 1), (1, 2), (2, 0)):
-                p, q = triangle[start], triangle[end]
-                if (p[2] > height_m) != (q[2] > height_m):
-                    ends.append((p + (q - p) * (height_m - p[2]) / (q[2] - p[2]))[:2])
-            found.append(ends)
-        return np.array(found, dtype=np.float64).reshape(-1, 2, 2)
+        start = self.corners[self.triangles]
+        end = np.roll(start, -1, axis=1)
+        met = (start[:, :, 2] > height_m) != (end[:, :, 2] > height_m)  # two sides, or none
+        p, q = start[met], end[met]
+        share = (height_m - p[:, 2]) / (q[:, 2] - p[:, 2])
+        return np.asarray((p + (q - p) * share[:, None])[:, :2].reshape(-1, 2, 2), dtype=np.float64)
 
 
 def _inside(point: shapely.Point, segments: NDArray[np.float64]) -> bool:

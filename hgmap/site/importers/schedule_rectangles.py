@@ -41,7 +41,7 @@ class _Room:
 def are_rectangles(columns: Collection[str]) -> bool:
     """Tell whether titles are enough for rooms of two sides."""
     has = set(columns)
-    sides = ({"length", "width"}, {"width", "depth"}, {"area"})
+    sides = ({"length", "width"}, {"width", "depth"}, {"length", "depth"}, {"area"})
     return "name" in has and any(one <= has for one in sides)
 
 
@@ -49,16 +49,8 @@ def read_rectangles(
     rows: Rows, titles: Titles, problems: list[Problem], *, gap_m: float, where: str
 ) -> list[ScheduledRoom]:
     """Make a room of each row; a row that is none is told and left out."""
-    columns = dict(titles.columns)
-    if "length" in columns:
-        columns.pop("depth", None)
-    elif "depth" in columns:  # the width runs along x, the depth along y
-        columns["length"], columns["width"] = columns["width"], columns.pop("depth")
-    factors = dict(titles.factors)
-    if "length" not in titles.columns and "depth" in titles.columns:
-        factors["length"], factors["width"] = factors["width"], factors["depth"]
-    own = Titles(titles.row, columns, factors)
-    numbers = [columns[key] for key in columns if key not in WORDS]
+    own = _along_and_up(titles)
+    numbers = [place for key, place in own.columns.items() if key not in WORDS]
     marks = decimal_marks(cells[n].strip() for _, cells in rows for n in numbers if n < len(cells))
     rooms: list[_Room] = []
     for number, cells in rows:
@@ -67,7 +59,7 @@ def read_rectangles(
             continue
         place = f"{where}, row {number}"
         try:
-            room, notes = _room(number, texts, factors, marks)
+            room, notes = _room(number, texts, own.factors, marks)
         except PlanError as error:
             todo = error.todo or "mend the row and read the table again"
             problems.append(Problem("held", place, f"left out: {error.message}", todo))
@@ -79,6 +71,23 @@ def read_rectangles(
         on_it = [one for one in rooms if one.storey == storey]
         found += _placed(on_it, gap_m, problems, where=where)
     return found
+
+
+def _along_and_up(titles: Titles) -> Titles:
+    """Call the side along x length and the side along y width, whatever people call them."""
+    has = titles.columns
+    if "depth" not in has or {"length", "width"} <= set(has):
+        sides = {key: key for key in has if key != "depth"}
+    elif "length" in has:
+        sides = {**{key: key for key in has if key != "depth"}, "width": "depth"}
+    else:  # the width runs along x, the depth along y
+        sides = {key: key for key in has if key not in ("width", "depth")}
+        sides |= {"width": "depth"} | ({"length": "width"} if "width" in has else {})
+    return Titles(
+        titles.row,
+        {ours: has[theirs] for ours, theirs in sides.items()},
+        {ours: titles.factors[theirs] for ours, theirs in sides.items()},
+    )
 
 
 def _room(

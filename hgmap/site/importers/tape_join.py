@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections import deque
+from collections import defaultdict, deque
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Final
 
 import numpy as np
+import shapely
 from shapely import Polygon
 
 from hgmap.site.importers.schedule_layout import beside, laid_over_another
@@ -151,18 +152,25 @@ def _spread(
 ) -> list[int]:
     """Place all rooms that doors lead to from these; return the whole group."""
     group = list(begin)
+    shapes = [Polygon(found[n]) for n in begin]
+    leading: dict[int, list[_Link]] = defaultdict(list)
+    for link in links:
+        leading[link.one].append(link)
+        leading[link.other].append(link.turned())
     queue = deque(begin)
     while queue:
         here = queue.popleft()
-        for link in (*links, *(one.turned() for one in links)):
-            if link.one != here or link.other in found:
+        for link in leading[here]:
+            if link.other in found:
                 continue
             corners, complaint = _through(link, rooms, found[here])
             if not complaint:
                 shape = Polygon(corners)
-                over = [n for n in group if _shared_m2(found[n], shape) > OVERLAP_ALLOWED_M2]
-                if over:
-                    complaint = f"it would lie over {rooms[over[0]].name!r}"
+                over = np.flatnonzero(
+                    shapely.area(shapely.intersection(shapes, shape)) > OVERLAP_ALLOWED_M2
+                )
+                if len(over):
+                    complaint = f"it would lie over {rooms[group[over[0]]].name!r}"
             if complaint:
                 notes.append(
                     (link.back.row, f"{rooms[link.other].name!r} is not placed through its door to "
@@ -171,12 +179,9 @@ def _spread(
                 continue
             found[link.other] = corners
             group.append(link.other)
+            shapes.append(Polygon(corners))
             queue.append(link.other)
     return group
-
-
-def _shared_m2(corners: Corners, shape: Polygon) -> float:
-    return float(Polygon(corners).intersection(shape).area)
 
 
 def _through(link: _Link, rooms: Sequence[TapedRoom], here: Corners) -> tuple[Corners, str]:

@@ -179,7 +179,8 @@ def _parse(text: str, at: int, *, file: str) -> shapely.Geometry:
             todo="export the polygon again",
         )  # fmt: skip
     try:
-        return shapely.from_wkt(text)
+        with np.errstate(over="ignore"):  # a number too large is refused later, with its place
+            return shapely.from_wkt(text)
     except shapely.errors.ShapelyError as error:
         reason = " ".join(str(error).replace("ParseException:", "").split())[:120]
         raise PlanError(

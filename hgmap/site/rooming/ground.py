@@ -49,7 +49,9 @@ class Ground:
 
     @property
     def extent(self) -> shapely.Geometry:
-        """The ground that is looked at: the outline, or a frame round everything."""
+        """The ground that is looked at: free floor, the outline, or a frame round everything."""
+        if self.walkable is not None:
+            return self.walkable
         if self.outline is not None:
             return self.outline
         drawn = [self.solid, *self.lines, *(one.geometry for one in (*self.doors, *self.rooms))]

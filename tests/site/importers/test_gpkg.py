@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import functools
 import io
+import math
 import sqlite3
 import struct
 import zipfile
@@ -22,6 +23,7 @@ from shapely import LineString, Point, Polygon, box
 from shapely.geometry import shape
 
 from hgmap.errors import PlanError
+from hgmap.site.importers import gpkg
 from hgmap.site.importers.features import read_features
 from hgmap.site.importers.gpkg import gpkg_features
 
@@ -61,8 +63,8 @@ def test_layers_say_what_their_features_are_where_these_do_not(plan: Path) -> No
 
 def test_the_features_are_read_on_as_those_of_geojson(plan: Path) -> None:
     features, _, _ = gpkg_features(plan, file="plan.gpkg")
-    kept, _ = read_features({"features": features}, where="level=-1", file="plan.gpkg")
-    assert [(one.role, one.name) for one in kept] == [("room", "Lab")]
+    (level,) = read_features(features, where="level=-1", file="plan.gpkg")
+    assert [(one.role, one.name) for one in level.features] == [("room", "Lab")]
 
 
 def test_a_kind_that_is_no_part_of_a_building_gives_way_to_the_layer_and_is_kept(
@@ -168,7 +170,7 @@ def test_heights_of_one_storey_are_dropped_and_told_and_heights_of_several_are_l
     features, _, notes = gpkg_features(high, file="b.gpkg")
     assert notes == []
     with pytest.raises(PlanError, match="stand at heights from 2 m"):
-        read_features({"features": features}, where=None, file="b.gpkg")
+        read_features(features, where=None, file="b.gpkg")
 
 
 def put_geometry(path: Path, wkb: bytes) -> None:
@@ -208,6 +210,39 @@ def test_a_feature_without_a_shape_is_handed_on_without_one(tmp_path: Path) -> N
     path = write(tmp_path / "a.gpkg", "rooms", [None, Polygon(), box(0, 0, 1, 1)])
     features, _, _ = gpkg_features(path, file="a.gpkg")
     assert [one["geometry"] is None for one in features] == [True, True, False]
+
+
+def test_a_stored_query_is_never_run(plan: Path) -> None:
+    with sqlite3.connect(plan) as opened:
+        opened.execute(
+            "create view endless as with recursive n(fid) as (select 1 union all select fid + 1 "
+            "from n) select fid, geom from rooms, n"
+        )
+        opened.execute("insert into gpkg_contents (table_name, data_type, identifier, srs_id) "
+                       "values ('endless', 'features', 'endless', 25832)")  # fmt: skip
+        opened.execute("insert into gpkg_geometry_columns "
+                       "values ('endless', 'geom', 'POLYGON', 25832, 0, 0)")  # fmt: skip
+    opened.close()
+    features, _, notes = gpkg_features(plan, file="plan.gpkg")
+    assert len(features) == 5
+    assert notes == ["layer 'endless' is a stored query: left out; export it as a layer"]
+
+
+def test_coordinates_that_are_no_numbers_are_refused_when_they_are_read_on(tmp_path: Path) -> None:
+    path = write(tmp_path / "a.gpkg", "rooms", [box(0, 0, 1, 1)])
+    ring = struct.pack("<8d", 0, 0, math.nan, 0, 4, 3, 0, 0)
+    put_geometry(path, struct.pack("<BIII", 1, 3, 1, 4) + ring)
+    features, _, _ = gpkg_features(path, file="a.gpkg")
+    with pytest.raises(PlanError, match=r"feature 1 .*not a number|finite|sound"):
+        read_features(features, where=None, file="a.gpkg")
+
+
+def test_more_features_than_a_building_has_are_refused(
+    plan: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(gpkg, "MOST_FEATURES", 4)
+    with pytest.raises(PlanError, match="has more than 4 features"):
+        gpkg_features(plan, file="plan.gpkg")
 
 
 def zipped() -> bytes:

@@ -176,6 +176,8 @@ def test_a_floor_that_differs_from_the_area_stated_is_told() -> None:
     assert right.notes == ()
     (wrong,) = draw(zone.format(30) + floor("Lab", 0, 0, 6, 4))
     assert wrong.notes == ("zone 'Lab': its floor is 24.00 m², the file states 30.00 m²",)
+    (group,) = draw("ZoneGroup, Middle, List, 8;\n" + floor("Lab", 0, 0, 6, 4))
+    assert "zone group 'Middle' stands for 8 alike, and is drawn once" in group.notes
     (plenum,) = draw(zone.replace("Yes", "No").format(24) + floor("Lab", 0, 0, 6, 4))
     assert "plenum" in plenum.notes[0]
 
@@ -211,6 +213,8 @@ GOOD = RULES.format(system="World") + floor("Lab", 0, 0, 6, 4)
             "no zone has a floor",
         ),
         (b"! only a remark\n", "has no object"),
+        (b"a word\n" * 5000, "an object without an end begins here"),
+        (b"1,\n" * 30000, "an object without an end begins here"),
     ],
 )
 def test_what_is_no_model_with_floors_is_refused_in_one_line(data: bytes, complaint: str) -> None:
