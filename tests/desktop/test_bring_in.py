@@ -16,12 +16,13 @@ from shapely import Point, box
 
 from hgmap.desktop.beginning.drawing_questions import EVERY
 from hgmap.desktop.bring_in.dialog import NEW, REPLACE, BringInDialog
-from hgmap.desktop.bring_in.repairs import NUMBER, RepairList
+from hgmap.desktop.bring_in.repairs import RepairList
 from hgmap.desktop.panels.plan_panel import PlanPanel
+from hgmap.desktop.tables.tick_table import NUMBER
 from hgmap.desktop.window import Window
 from hgmap.editing.site_files import changed
 from hgmap.report.drawing import Label
-from hgmap.scene.repair_signs import RepairSign, repair_signs
+from hgmap.scene.numbered_signs import APART_PT, NumberedSign, numbered_signs
 from hgmap.site.importers.found_plan import PlanRepair
 
 Opener = Callable[..., Window]
@@ -120,11 +121,11 @@ def test_a_drawing_is_looked_at_and_then_one_edit_that_can_be_taken_back(bench: 
     session = bench.window.session
     before = session.files
     page = bench.bring(GROUND)
-    assert "1 room" in page.said.text()
+    assert "Rooms: 1" in page.said.text()
     assert page.preview.draft is not None
     assert session.files is before
     assert page.name.text() == "house"
-    page.bring.click()
+    page.yes.click()
     bench.settle()
     assert bench.floors() == ["ground", "house"]
     assert session.choices.floor == "house"
@@ -142,8 +143,8 @@ def test_it_takes_the_place_of_the_plan_of_the_floor_shown(bench: Bench) -> None
     bench.settle()
     assert not page.name.isEnabled()
     assert "ground" in page.below.text()
-    assert any("Hall" in row.text for row in page.table.repairs.rows)
-    page.bring_it_in()
+    assert any("Hall" in row.text for row in page.table.rows)
+    page.do_it()
     bench.settle()
     site = bench.window.session.site
     assert site is not None
@@ -153,7 +154,7 @@ def test_it_takes_the_place_of_the_plan_of_the_floor_shown(bench: Bench) -> None
 def test_the_storey_is_chosen_among_those_of_the_file_and_can_be_changed(bench: Bench) -> None:
     page = bench.bring(HOUSE)
     assert page.questions.pressing == "storey"
-    assert not page.bring.isEnabled()
+    assert not page.yes.isEnabled()
     assert "--" not in page.trouble.text()
     bench.answer("storey", "1")
     assert page.preview.draft is not None
@@ -168,7 +169,7 @@ def test_every_storey_becomes_a_floor_at_once(bench: Bench) -> None:
     bench.answer("storey", EVERY)
     assert [page.shown.itemData(row) for row in range(page.shown.count())] == ["0", "1"]
     bench.call("wing")
-    page.bring.click()
+    page.yes.click()
     bench.settle()
     assert bench.floors() == ["ground", "wing 0", "wing 1"]
 
@@ -177,22 +178,22 @@ def test_a_repair_that_is_unticked_is_refused_and_the_plan_is_made_again(bench: 
     page = bench.bring(WALLS)
     assert page.found is not None
     assert page.found.floors[0].report.rooms == 2
-    rows = page.table.repairs.rows
-    row = next(n for n, one in enumerate(rows) if one.repair and one.repair.rule == "gap")
+    rows = page.table.rows
+    row = next(n for n, one in enumerate(rows) if one.ticked and "gap" in one.text)
     page.table.selectRow(row)
     bench.qtbot.keyClick(page.table, Qt.Key.Key_Space)
-    assert not page.bring.isEnabled()
+    assert not page.yes.isEnabled()
     bench.settle()
     assert page.found.floors[0].report.rooms == 1
     chosen = page.table.chosen()
     assert chosen is not None
-    assert chosen.rule == "gap"
-    state = page.table.repairs.index(row, NUMBER).data(Qt.ItemDataRole.CheckStateRole)
+    assert not chosen.ticked
+    state = page.table.ticks.index(row, NUMBER).data(Qt.ItemDataRole.CheckStateRole)
     assert state == Qt.CheckState.Unchecked
     bench.qtbot.keyClick(page.table, Qt.Key.Key_Space)
     bench.settle()
     assert page.found.floors[0].report.rooms == 2
-    page.bring.click()
+    page.yes.click()
     bench.settle()
     site = bench.window.session.site
     assert site is not None
@@ -222,7 +223,7 @@ def test_a_file_that_is_no_drawing_is_one_sentence_and_nothing_can_be_brought_in
         page = bench.bring(text, name)
         assert page.trouble.text(), name
         assert "\n" not in page.trouble.text()
-        assert not page.bring.isEnabled()
+        assert not page.yes.isEnabled()
         page.reject()
 
 
@@ -236,10 +237,10 @@ def test_a_name_that_the_site_has_already_is_said_in_the_words_of_the_window(ben
 
 def test_what_is_typed_after_the_look_is_not_brought_in_unlooked(bench: Bench) -> None:
     page = bench.bring(GROUND)
-    assert page.bring.isEnabled()
+    assert page.yes.isEnabled()
     bench.qtbot.keyClicks(page.name, "x")
-    assert not page.bring.isEnabled()
-    page.bring_it_in()
+    assert not page.yes.isEnabled()
+    page.do_it()
     assert bench.floors() == ["ground"]
 
 
@@ -251,7 +252,7 @@ def test_a_site_that_changes_meanwhile_has_the_drawing_looked_at_again(bench: Be
     bench.settle()
     assert page.found is not None
     assert page.found is not first
-    page.bring_it_in()
+    page.do_it()
     assert bench.window.session.files is not None
     assert "plans/notes.txt" in bench.window.session.files.contents
 
@@ -288,7 +289,7 @@ def test_the_first_question_offers_it(bench: Bench) -> None:
     assert isinstance(panel, PlanPanel)
     panel.floor_page.buttons["bring"].click()
     assert bench.page.file.path is None
-    assert not bench.page.bring.isEnabled()
+    assert not bench.page.yes.isEnabled()
 
 
 def a_repair(key: str) -> PlanRepair:
@@ -300,18 +301,18 @@ def test_repairs_keep_their_numbers_whichever_are_refused() -> None:
     one.take([a_repair("a"), a_repair("b"), a_repair("c")])
     one.refuse("a", refused=True)
     one.take([a_repair("c"), a_repair("d")])  # without a, b is not needed and d is
-    assert [(number, repair.key) for number, repair in one.rows] == [(1, "a"), (3, "c"), (4, "d")]
-    assert [sign.made for sign in one.signs] == [False, True, True]
+    assert [(number, repair.key) for number, repair in one.shown] == [(1, "a"), (3, "c"), (4, "d")]
+    assert [sign.taken for sign in one.signs] == [False, True, True]
     one.refuse("a", refused=False)
     one.take([a_repair("a"), a_repair("b"), a_repair("c")])
-    assert [number for number, _ in one.rows] == [1, 2, 3]
+    assert [number for number, _ in one.shown] == [1, 2, 3]
 
 
 def test_numbers_of_repairs_never_lie_over_each_other() -> None:
-    signs = [RepairSign(n, box(n / 100, 0, n / 100 + 0.01, 0.01)) for n in range(1, 101)]
+    signs = [NumberedSign(str(n), box(n / 100, 0, n / 100 + 0.01, 0.01)) for n in range(1, 101)]
     for scale in (5.0, 100.0, 5000.0):
-        labels = [one for one in repair_signs(signs, scale) if isinstance(one, Label)]
+        labels = [one for one in numbered_signs(signs, scale) if isinstance(one, Label)]
         places = [one.x * scale * 0.75 for one in labels]
         assert labels
-        assert all(abs(a - b) >= 17.0 for a, b in itertools.pairwise(places))
-    assert len([one for one in repair_signs(signs, 5000.0) if isinstance(one, Label)]) == 100
+        assert all(abs(a - b) >= APART_PT for a, b in itertools.pairwise(places))
+    assert len([one for one in numbered_signs(signs, 5000.0) if isinstance(one, Label)]) == 100

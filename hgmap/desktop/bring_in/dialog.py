@@ -3,26 +3,22 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QSignalBlocker
 from PySide6.QtGui import QDragEnterEvent, QDropEvent
 from PySide6.QtWidgets import (
     QComboBox,
-    QDialog,
     QFormLayout,
-    QHBoxLayout,
     QLabel,
     QLineEdit,
-    QPushButton,
-    QVBoxLayout,
-    QWidget,
 )
 
 from hgmap.desktop.beginning.drawing_questions import DrawingQuestions
 from hgmap.desktop.beginning.part import FileField, sentence
-from hgmap.desktop.bring_in.preview import DrawingPreview
-from hgmap.desktop.bring_in.repairs import RepairList, RepairsTable
+from hgmap.desktop.bring_in.look_page import LookPage
+from hgmap.desktop.bring_in.repairs import RepairList
+from hgmap.desktop.tables.tick_table import TickRow
 from hgmap.desktop.words import tr, tr_count
 from hgmap.editing.bring_in import BroughtFloor, BroughtIn, WantedPlan, bring_in
 from hgmap.editing.plan_draft import PlanDraft
@@ -32,23 +28,20 @@ from hgmap.site.importers.readers import drawing_endings, plan_readers
 if TYPE_CHECKING:
     from hgmap.desktop.desk import Desk
 
-NAME: Final = "drawing"
-LEFT_PX: Final = 430
-WAIT_MS: Final = 150
-REACH_PX: Final = 12.0
 NEW, REPLACE = "new", "replace"
 
 
-class BringInDialog(QDialog):
+class BringInDialog(LookPage):
     """The drawing and what is asked of it on the left, its plan on the right."""
 
+    job = "drawing"
+
     def __init__(self, desk: Desk, file: Path | None = None) -> None:
-        super().__init__(desk.window)
-        self.desk = desk
-        self.setWindowTitle(tr("Bring in a drawing"))
+        super().__init__(
+            desk, tr("Bring in a drawing"), tr("Repairs of the drawing, and what was left out"),
+            (tr("made"), tr("refused")), tr("Bring in"),
+        )  # fmt: skip
         self.setAcceptDrops(True)
-        over = desk.window.size()
-        self.resize(max(over.width() - 40, 900), max(over.height() - 30, 560))
         self.found: BroughtIn | None = None
         self.lists: dict[str, RepairList] = {}
         self._named_by_hand = False
@@ -65,54 +58,25 @@ class BringInDialog(QDialog):
         self.name.setAccessibleName(tr("Name of the floor"))
         self.name_label = QLabel()
         self.questions = DrawingQuestions()
-        self.said, self.warned = sentence(kind="title"), sentence(kind="warn")
-        self.trouble = sentence(kind="alarm")
         self.shown = QComboBox()
         self.shown.setAccessibleName(tr("Which floor is shown"))
-        self.how = sentence()
-        self.table = RepairsTable()
-        self.preview = DrawingPreview()
-        self.bring = QPushButton(tr("Bring in"))
-        self.leave = QPushButton(tr("Not now"))
         self._lay_out()
         self._fill_goes()
         self._listen()
-        for button in self.findChildren(QPushButton):
-            button.setAutoDefault(False)  # Enter in a field takes what was typed, and no more
         if file is not None:
             self.file.text.setText(str(file))
-        self._look()
+        self.finish()
 
     def _lay_out(self) -> None:
-        left = QWidget()
-        left.setFixedWidth(LEFT_PX)
-        column = QVBoxLayout(left)
-        column.setContentsMargins(0, 0, 6, 0)
         formats = ", ".join(one.name for one in plan_readers())
-        column.addWidget(self.file)
-        column.addWidget(sentence(tr("Read are: {formats}.", formats=formats)))
+        self.top.addWidget(self.file)
+        self.top.addWidget(sentence(tr("Read are: {formats}.", formats=formats)))
         form = QFormLayout()
         form.addRow(tr("It becomes"), self.goes)
         form.addRow(self.name_label, self.name)
-        column.addLayout(form)
-        column.addWidget(self.questions)
-        for widget in (self.said, self.warned, self.trouble, self.shown, self.how):
-            column.addWidget(widget)
-        self.table.setMinimumHeight(90)
-        column.addWidget(self.table, 1)
-        column.addStretch(0)
-        row = QHBoxLayout()
-        row.addStretch(1)
-        row.addWidget(self.leave)
-        row.addWidget(self.bring)
-        column.addLayout(row)
-        self.below = sentence()
-        right = QVBoxLayout()
-        right.addWidget(self.preview, 1)
-        right.addWidget(self.below)
-        whole = QHBoxLayout(self)
-        whole.addWidget(left)
-        whole.addLayout(right, 1)
+        self.top.addLayout(form)
+        self.top.addWidget(self.questions)
+        self.middle.addWidget(self.shown)
 
     def _fill_goes(self) -> None:
         board = self.desk.board
@@ -129,17 +93,10 @@ class BringInDialog(QDialog):
         self.file.changed.connect(self._another_file)
         self.goes.currentIndexChanged.connect(lambda _: self._look_anew())
         self.name.textEdited.connect(self._typed)
-        self.name.editingFinished.connect(self._look)
+        self.name.editingFinished.connect(self.look)
         self.questions.changed.connect(self._look_anew)
         self.shown.activated.connect(lambda _: self._show_floor())
-        self.table.repairs.refusal.connect(lambda key, refused: self._look())
-        self.table.chosen_changed.connect(
-            lambda: self.preview.show_repair(self.table.chosen())
-        )  # fmt: skip
-        self.preview.clicked.connect(self._clicked)
-        self.bring.clicked.connect(self.bring_it_in)
-        self.leave.clicked.connect(self.reject)
-        self.desk.session.files_changed.connect(self._look)
+        self.table.ticks.ticked.connect(self._ticked)
 
     # -- what is wanted
 
@@ -150,12 +107,12 @@ class BringInDialog(QDialog):
 
     def _typed(self, text: str) -> None:
         self._named_by_hand = bool(text.strip())
-        self._forget()
+        self.forget()
 
     def _look_anew(self) -> None:
         """Look at another plan: its repairs are others."""
         self.lists = {}
-        self._look()
+        self.look()
 
     @property
     def replaces(self) -> bool:
@@ -186,27 +143,30 @@ class BringInDialog(QDialog):
 
     # -- a look at it
 
-    def _forget(self) -> None:
+    def forget(self) -> None:
         """Let nothing be brought in of before the last change."""
-        self.desk.jobs.drop(NAME)
+        super().forget()
         self.found = None
-        self.bring.setEnabled(False)
 
-    def _look(self) -> None:
-        """Look at the drawing, beside the window; the old plan stays until the new one is there."""
-        self._forget()
+    def look(self) -> None:
+        """Look at the drawing, beside the window."""
+        self.forget()
         self._propose_name()
         files, wanted = self.desk.session.files, self.wanted()
         if files is None or wanted is None:
-            self._say(tr("Choose a drawing, or drop it here. Nothing is changed before it was "
-                         "looked at."))  # fmt: skip
             self._show(None)
+            self.say(tr("Choose a drawing, or drop it here. Nothing is changed before it was "
+                        "looked at."))  # fmt: skip
             return
-        self._say(tr("The drawing is being looked at."))
-        self.desk.jobs.start(
-            NAME, lambda progress, cancelled: bring_in(files, wanted), self._take, self._failed,
-            wait_ms=WAIT_MS,
-        )  # fmt: skip
+        self.say(tr("The drawing is being looked at."))
+        self.work(lambda: bring_in(files, wanted), self._take)
+
+    def _ticked(self, key: str, ticked: bool) -> None:
+        """Make the plan anew without a repair, or with it."""
+        floor = str(self.shown.currentData())
+        if floor in self.lists:
+            self.lists[floor].refuse(key, refused=not ticked)
+            self.look()
 
     def _take(self, found: BroughtIn) -> None:
         self.found = found
@@ -221,11 +181,12 @@ class BringInDialog(QDialog):
         self.shown.setCurrentIndex(max(self.shown.findData(before), 0))
         blocker.unblock()
         self._show_floor()
-        self.bring.setEnabled(True)
+        self.yes.setEnabled(True)
 
-    def _failed(self, error: Exception) -> None:
+    def failed(self, error: Exception) -> None:
+        """Ask what the file has to be told, or say why it cannot be used."""
         self._show(None)
-        self._say("", trouble=self.questions.take(error))
+        self.say("", trouble=self.questions.take(error))
 
     def _show_floor(self) -> None:
         name = self.shown.currentData()
@@ -235,32 +196,29 @@ class BringInDialog(QDialog):
     def _show(self, floor: BroughtFloor | None) -> None:
         """Show a floor as it would be, or nothing."""
         self.shown.setVisible(floor is not None and self.shown.count() > 1)
-        repairs = self.lists.get(floor.name, RepairList()) if floor else RepairList()
-        notes: tuple[str, ...] = ()
-        if floor is not None:
-            report = floor.report
-            notes = (*floor.also, *report.repairs, *report.skipped)
-            self._say(
-                tr("{rooms} rooms, {openings} openings, {walls} walls; {area} m², {wide} by "
-                   "{high} m.", rooms=report.rooms, openings=report.openings, walls=report.walls,
-                   area=f"{report.area_m2:.4g}", wide=f"{report.width_m:.4g}",
-                   high=f"{report.height_m:.4g}"),
-                warned=_warning(floor),
-            )  # fmt: skip
-        count = len(repairs.rows)
-        self.how.setText(
-            tr_count("{n} repair. Unticked, it is refused.",
-                     "{n} repairs. One that is unticked is refused.", count)
-        )  # fmt: skip
-        self.how.setVisible(bool(count))
-        self.table.setVisible(bool(count or notes))
-        self.table.take(repairs, notes)
-        self.preview.show_plan(floor.draft if floor else None, repairs.signs)
         now = self._plan_of_now(floor)
-        self.preview.show_below(now)
+        self.preview.show_of_now(now)
         self.below.setText(
             tr("Broken blue lines: the plan of {floor} as the site has it now.",
                floor=self.desk.board.floor) if now is not None else ""
+        )  # fmt: skip
+        if floor is None:
+            self.show_rows((), None, ())
+            return
+        report, repairs = floor.report, self.lists[floor.name]
+        notes = (*floor.also, *report.repairs, *report.skipped)
+        count = len(repairs.rows)
+        how = tr_count("{n} repair. Unticked, it is refused.",
+                       "{n} repairs. One that is unticked is refused.", count)  # fmt: skip
+        self.show_rows(
+            (*repairs.rows, *map(TickRow, notes)), floor.draft, repairs.signs, how if count else ""
+        )
+        self.say(
+            tr("Rooms: {rooms}; openings: {openings}; walls: {walls}; {area} m², {wide} by {high} "
+               "m.", rooms=report.rooms, openings=report.openings, walls=report.walls,
+               area=f"{report.area_m2:.4g}", wide=f"{report.width_m:.4g}",
+               high=f"{report.height_m:.4g}"),
+            warned=_warning(floor),
         )  # fmt: skip
 
     def _plan_of_now(self, floor: BroughtFloor | None) -> PlanDraft | None:
@@ -269,17 +227,9 @@ class BringInDialog(QDialog):
         here = floor is not None and floor.name == self.desk.board.floor
         return draft if here and draft is not None and draft.rooms else None
 
-    def _say(self, text: str, *, warned: str = "", trouble: str = "") -> None:
-        for label, words in ((self.said, text), (self.warned, warned), (self.trouble, trouble)):
-            label.setText(words)
-            label.setVisible(bool(words))
-
-    def _clicked(self, x: float, y: float) -> None:
-        self.table.choose_at(x, y, REACH_PX / self.preview.px_per_m)
-
     # -- taken
 
-    def bring_it_in(self) -> None:
+    def do_it(self) -> None:
         """Make one edit of it, which one step back undoes."""
         found = self.found
         if found is None:
@@ -287,19 +237,12 @@ class BringInDialog(QDialog):
         session, names = self.desk.session, [one.name for one in found.floors]
         text = tr("Bring in {file}", file=self.file.path.name if self.file.path else "")
         if not session.edit(text, found.taken_into):
-            self._look()
+            self.look()
             return
         session.choose(floor=names[0])
         self.desk.canvas.fit(self.preview.whole)
         self.desk.say(tr("Brought in: {floors}. Ctrl+Z takes it back.", floors=", ".join(names)))
         self.accept()
-
-    def done(self, result: int) -> None:
-        """Stop what is being looked at."""
-        self.desk.session.files_changed.disconnect(self._look)
-        self.desk.jobs.drop(NAME)
-        self.preview.stop_painting()
-        super().done(result)
 
     # -- files that are dropped
 
