@@ -9,9 +9,11 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from hgmap.cli_arguments import OnceEach, SiteArgument, read_place
+from hgmap.errors import HgmapError
 
 if TYPE_CHECKING:
     from hgmap.editing.open_plan import OpenPlan
+    from hgmap.editing.plan_check import NumberedFinding
 
 edit_app = typer.Typer(
     help="Change the plan of a floor: rooms, openings, names, a floor more.", no_args_is_help=True
@@ -26,7 +28,7 @@ class State(enum.StrEnum):
     SEALED = "sealed"
 
 
-FloorOption = Annotated[str, typer.Option(help="Name of the floor.")]
+FloorOption = Annotated[str, typer.Option(help="The floor, by name or title.")]
 RoomOption = Annotated[str, typer.Option(help="The room, by name or id.")]
 OpeningOption = Annotated[str, typer.Option(help="The opening, by its id.")]
 FromOption = Annotated[
@@ -139,6 +141,28 @@ def remove_opening_command(
     _done(_open(site, floor).remove_opening(opening), dry_run=dry_run)
 
 
+@edit_app.command("find-rooms", cls=OnceEach)
+def find_rooms_command(
+    site: SiteArgument,
+    floor: FloorOption,
+    gap: Annotated[
+        float | None,
+        typer.Option(
+            metavar="METRES", min=0.0, max=0.5, help="Close gaps between walls up to this; 0.05."
+        ),
+    ] = None,
+    refuse: Annotated[
+        str | None, typer.Option(metavar="NUMBERS", help='Repairs not to make, as "1,4-6".')
+    ] = None,
+    dry_run: DryRunOption = False,
+) -> None:
+    """Add the rooms between the walls of a plan, with the door gaps in these; list each repair."""
+    from hgmap.site.importers.refused import numbers_of
+
+    numbers = numbers_of(refuse) if refuse else ()
+    _done(_open(site, floor).find_rooms(gap_m=gap, refuse=numbers), dry_run=dry_run)
+
+
 @edit_app.command("copy-floor", cls=OnceEach)
 def copy_floor_command(
     site: SiteArgument,
@@ -149,6 +173,33 @@ def copy_floor_command(
 ) -> None:
     """Copy a floor upwards: plan, names, openings and north; no picture, grids or readings."""
     _done(_open(site, floor).copy_floor(to, title), dry_run=dry_run)
+
+
+@edit_app.command("keep", cls=OnceEach)
+def keep_command(
+    site: SiteArgument,
+    finding: Annotated[
+        list[int],
+        typer.Option(metavar="N", help="Number of a finding of `hgmap check`; give it again."),
+    ],
+    dry_run: DryRunOption = False,
+) -> None:
+    """Say of findings of the check that it stands so in the building: they are asked no more."""
+    from hgmap.editing.plan_check import check_plans, finding_of
+
+    check = check_plans(site)
+    by_floor: dict[str, list[NumberedFinding]] = {}
+    for number in dict.fromkeys(finding):
+        one = finding_of(check, number)
+        by_floor.setdefault(one.floor, []).append(one)
+    if len(by_floor) > 1:
+        raise HgmapError("the findings are of several floors", where="--finding",
+                         todo="keep those of one floor at a time")  # fmt: skip
+    ((floor, found),) = by_floor.items()
+    plan = _open(site, floor)
+    for one in found:
+        plan = plan.keep(one.finding)
+    _done(plan, dry_run=dry_run)
 
 
 def _open(site: Path, floor: str) -> OpenPlan:

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
+import shapely
 
+from hgmap.editing.plan_check import check_plans
 from hgmap.site.folder import read_site
+from tests.editing.drawn_plans import door, room
 
 Run = Callable[..., Any]
 SPLIT = ("--room", "Room A", "--from", "2,0", "--to", "2,5")
@@ -117,6 +121,65 @@ def test_what_cannot_be_done_changes_nothing(
     assert (site / "plans/0.geojson").read_bytes() == before
 
 
+def test_what_stands_so_in_the_building_is_kept_and_asked_no_more(
+    make_site: Callable[..., Path], run: Run
+) -> None:
+    wide = [room("A", 0, 0, 40, 5), room("B", 0, 5, 40, 9), door("d1", 2, 5, 2.9, 5),
+            door("d2", 5, 5, 25, 5), room("C", 40, 0, 44, 5)]  # fmt: skip
+    site = make_site(plans={"ground": {"type": "FeatureCollection", "features": wide}})
+    assert not check_plans(site).sound
+    got = run("edit", "keep", site, "--finding", 1, "--finding", 2)
+    assert got.out.splitlines()[0] == "kept as drawn on floor 'ground': opening 'd2' is 20 m wide"
+    assert check_plans(site).sound
+    assert all(one.finding.kept for one in check_plans(site).findings)
+    assert "there is no finding 9" in run("edit", "keep", site, "--finding", 9).err
+
+
+def test_a_floor_is_found_by_its_title_too(make_site: Callable[..., Path], run: Run) -> None:
+    site = make_site()
+    toml = (site / "site.toml").read_text("utf-8")
+    titled = toml.replace('name = "ground"', 'name = "ground"\ntitle = "Ground floor"')
+    (site / "site.toml").write_text(titled, "utf-8")
+    words = ("--floor", "ground floor", "--opening", "d1")
+    assert run("edit", "close-opening", site, *words).code == 0
+
+
 def test_a_floor_that_is_not_there_is_one_line(site: Path, run: Run) -> None:
     got = run("edit", "remove-opening", site, "--floor", "attic", "--opening", "d1")
-    assert (got.code, got.err) == (2, "hgmap: site.toml: no floor 'attic'\n")
+    assert (got.code, got.err) == (2, "hgmap: site.toml: no floor 'attic'; known: 'ground'\n")
+
+
+def test_rooms_are_found_between_walls_and_a_repair_can_be_refused(
+    tmp_path: Path, run: Run
+) -> None:
+    walls: list[Any] = [
+        {"type": "Feature", "properties": {"kind": "wall"},
+         "geometry": {"type": "LineString", "coordinates": line}}
+        for line in ([[0, 0.03], [0, 4], [8, 4], [8, 0], [0, 0]], [[4, 0], [4, 1]],
+                     [[4, 1.9], [4, 4]])
+    ]  # fmt: skip
+    drawn = {
+        "type": "Feature", "properties": {"kind": "room", "name": "Shed"},
+        "geometry": shapely.geometry.mapping(shapely.box(20, 0, 24, 4)),
+    }  # fmt: skip
+    site = tmp_path / "site"
+    (site / "plans").mkdir(parents=True)
+    (site / "site.toml").write_text(
+        'schema_version = 1\nname = "Invented"\n'
+        '[[floors]]\nname = "ground"\nplan = "plans/g.geojson"\n'
+    )
+    (site / "plans/g.geojson").write_text(
+        json.dumps({"type": "FeatureCollection", "features": [*walls, drawn]})
+    )
+    tried = run("edit", "find-rooms", site, "--floor", "ground", "--dry-run")
+    lines = tried.out.splitlines()
+    assert lines[0] == "found 2 rooms and 1 opening between the walls of floor 'ground'"
+    assert lines[1].startswith("repair 1: ")
+    assert rooms(site) == {"Shed": 16}
+    asked = ("--floor", "ground", "--dry-run", "--refuse", "1")
+    refused = run("edit", "find-rooms", site, *asked).out.splitlines()
+    assert refused[0].startswith("found 1 room ")  # the other runs out through the leak
+    assert refused[1].startswith("left out: refused")
+    assert run("edit", "find-rooms", site, "--floor", "ground", "--refuse", "7").code == 2
+    assert run("edit", "find-rooms", site, "--floor", "ground").code == 0
+    assert len(rooms(site)) == 3

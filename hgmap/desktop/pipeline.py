@@ -6,16 +6,17 @@ What estimates is imported inside them: the window is painted before it is neede
 from __future__ import annotations
 
 import importlib
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from hgmap.desktop.choices import Choices
 from hgmap.editing.site_files import SiteFiles
-from hgmap.errors import HgmapError
 
 if TYPE_CHECKING:
     from hgmap.clearance import ClearanceRun
     from hgmap.decide.explain import Drives, Explanation
+    from hgmap.editing.plan_check import PlansCheck
     from hgmap.editing.soundness import Finding
     from hgmap.floor_map import FloorMap, MapOptions, ShapedFloor
     from hgmap.map_case import MapCase
@@ -28,13 +29,31 @@ if TYPE_CHECKING:
 class Judged:
     """A site read from files that are being edited, and what stands against it.
 
-    ``plans`` are the plans that the findings are of, by floor.
+    ``checked`` is what was found on the plans; ``findings`` are those of each floor whose file is a
+    plan, and ``plans`` the files that they are of.
     """
 
     site: Site
     check: SiteCheck
-    findings: dict[str, tuple[Finding, ...]] = field(default_factory=dict)
-    plans: dict[str, bytes] = field(default_factory=dict)
+    checked: PlansCheck
+
+    @cached_property
+    def findings(self) -> dict[str, tuple[Finding, ...]]:
+        """Findings by floor."""
+        return {
+            floor.name: tuple(one.finding for one in floor.findings)
+            for floor in self.checked.floors
+            if floor.draft is not None
+        }
+
+    @cached_property
+    def plans(self) -> dict[str, bytes]:
+        """Files of plans by floor."""
+        return {
+            floor.name: floor.draft.source
+            for floor in self.checked.floors
+            if floor.draft is not None
+        }
 
 
 @dataclass(frozen=True)
@@ -71,27 +90,11 @@ def judge(files: SiteFiles, site: Site, choices: Choices, before: Judged | None 
         If site.toml cannot be used.
     """
     load_what_is_wanted_soon()
-    from hgmap.editing.plan_draft import read_plan_draft
-    from hgmap.editing.plan_of_floor import is_region
-    from hgmap.editing.soundness import soundness
+    from hgmap.editing.plan_check import check_plans
     from hgmap.site.check import judge_site
-    from hgmap.site.schema import parse_site_table
 
-    findings: dict[str, tuple[Finding, ...]] = {}
-    plans: dict[str, bytes] = {}
-    table = parse_site_table(files.text("site.toml"), where="site.toml")
-    for floor in table.floors:
-        try:
-            data = files.data(floor.plan)
-            plans[floor.name] = data
-            if before is not None and before.plans.get(floor.name) == data:
-                findings[floor.name] = before.findings.get(floor.name, ())
-            else:
-                draft = read_plan_draft(data, region=is_region(table))
-                findings[floor.name] = soundness(draft)
-        except HgmapError:
-            continue  # the site's own problems say so
-    return Judged(site, judge_site(site, choices.level), findings, plans)
+    checked = check_plans(files, before.checked if before is not None else None)
+    return Judged(site, judge_site(site, choices.level), checked)
 
 
 def options_of(choices: Choices) -> MapOptions:

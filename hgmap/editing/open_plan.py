@@ -14,18 +14,21 @@ from hgmap.editing.copy_floor import copy_floor
 from hgmap.editing.plan_areas import merging, split_room
 from hgmap.editing.plan_draft import PlanDraft, PlanFeature
 from hgmap.editing.plan_edits import Place, delete, rename_room
-from hgmap.editing.plan_of_floor import draft_of, with_plan
+from hgmap.editing.plan_of_floor import draft_of, floor_named, with_plan
 from hgmap.editing.plan_openings import add_opening, move_opening, set_state
 from hgmap.editing.readings_after import held_anew, readings_after, states_lost
 from hgmap.editing.rename_rows import rename_in_readings
+from hgmap.editing.rooms_of_walls import find_rooms
 from hgmap.editing.save import save
 from hgmap.editing.site_files import SiteFiles, read_site_files, site_of
-from hgmap.editing.soundness import Finding, soundness
+from hgmap.editing.soundness import Finding, keep_as_drawn, soundness
 from hgmap.editing.toml_edit import table_of
 from hgmap.errors import PlanError, one_line
 from hgmap.site.building import OpeningState
 from hgmap.site.model import Site
+from hgmap.site.plan_findings import PlanFinding
 from hgmap.site.quality.figures import counted
+from hgmap.site.rooming import Rooming
 
 
 @dataclass(frozen=True)
@@ -143,6 +146,23 @@ class OpenPlan:
             text += f"; written into {counted(rows, 'row')} of the readings"
         return replace(made, said=(*self.said, text))
 
+    def find_rooms(self, *, gap_m: float | None = None, refuse: Sequence[int] = ()) -> OpenPlan:
+        """Add the rooms between the plan's walls, and the gaps as wide as a door as openings.
+
+        Gaps up to ``gap_m`` (m) are closed; each repair is said by its number, and those of
+        ``refuse`` are not made. Rooms that are drawn already stay.
+        """
+        settings = Rooming() if gap_m is None else Rooming(gap_m=gap_m)
+        found = find_rooms(self.draft, settings, refuse)
+        made = self._with(
+            found.draft,
+            f"found {counted(found.rooms, 'room')} and {counted(found.openings, 'opening')} "
+            f"between the walls of floor {self.floor!r}",
+        )
+        repairs = (f"repair {n}: {one.text}" for n, one in enumerate(found.repairs, start=1))
+        left = (f"left out: {one}" for one in found.left_out)
+        return replace(made, said=(*made.said, *repairs, *left))
+
     def copy_floor(self, to: str, title: str = "") -> OpenPlan:
         """Add a floor with this plan, its openings and its north; this one stays open."""
         files = copy_floor(self.files, self.floor, to, title=title)
@@ -153,6 +173,17 @@ class OpenPlan:
             f"{counted(len(self.draft.walls), 'wall')}"
         )
         return replace(self, files=files, said=(*self.said, text))
+
+    def keep(self, finding: PlanFinding[PlanDraft]) -> OpenPlan:
+        """Say of a finding that it stands so in the building; it comes back when its shapes change.
+
+        Raises
+        ------
+        PlanError
+            For an error: the plan is not read with it, whatever anybody says.
+        """
+        draft = keep_as_drawn(self.draft, finding)
+        return self._with(draft, f"kept as drawn on floor {self.floor!r}: {finding.message}")
 
     def save(self) -> OpenPlan:
         """Write what was changed into the site; all of it, or nothing.
@@ -185,7 +216,7 @@ def open_plan(site: Path | str, floor: str) -> OpenPlan:
     site : path
         The site folder.
     floor : str
-        Name of the floor.
+        Name or title of the floor.
 
     Returns
     -------
@@ -224,8 +255,9 @@ def open_plan(site: Path | str, floor: str) -> OpenPlan:
     >>> place.cleanup()
     """
     files = read_site_files(site)
-    draft_of(files, floor)
-    return OpenPlan(files, files, floor)
+    name = floor_named(table_of(files), floor)
+    draft_of(files, name)
+    return OpenPlan(files, files, name)
 
 
 def _the_one(features: Sequence[PlanFeature], word: str, what: str) -> PlanFeature:

@@ -2,12 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
 import shapely
+from shapely import Polygon
+
+FILLED_M: Final = 1.0
+"""What is narrower (m) lies within the ground of a floor. Ours, no source."""
 
 _MITRE: Final = 5.0
+_SIMPLE_M: Final = 0.05
 
 
 def grown(geometry: shapely.Geometry, by_m: float, *, square: bool = False) -> shapely.Geometry:
@@ -24,6 +30,13 @@ def grown(geometry: shapely.Geometry, by_m: float, *, square: bool = False) -> s
 def closed(geometry: shapely.Geometry, width_m: float, *, square: bool = True) -> shapely.Geometry:
     """Return a shape with every crack filled that is narrower than ``width_m``."""
     return grown(grown(geometry, width_m / 2, square=square), -width_m / 2, square=square)
+
+
+def ground_of(polygons: Sequence[shapely.Geometry]) -> shapely.Geometry:
+    """Return the ground (m) that rooms cover together, with walls, gaps and courts filled."""
+    parts = shapely.get_parts(closed(shapely.union_all(list(polygons)), FILLED_M))
+    filled = [Polygon(one.exterior) for one in parts if isinstance(one, Polygon)]
+    return shapely.simplify(shapely.union_all(filled), _SIMPLE_M)
 
 
 def is_thin(geometry: shapely.Geometry, width_m: float) -> bool:

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
 from typing import Literal
@@ -12,7 +12,7 @@ from hgmap.editing.plan_draft import PlanDraft, read_plan_draft
 from hgmap.editing.plan_of_floor import is_region
 from hgmap.editing.site_files import SiteFiles, also_read
 from hgmap.editing.soundness import Finding, in_order, soundness
-from hgmap.editing.stacking import stacking_findings
+from hgmap.editing.stacking import STACKED, stacking_findings
 from hgmap.editing.toml_edit import table_of
 from hgmap.errors import HgmapError, SiteError
 from hgmap.site.files import read_bytes
@@ -82,7 +82,7 @@ class PlansCheck:
     @property
     def sound(self) -> bool:
         """Whether nothing stands against the plans but notes."""
-        return all(one.state == "sound" for one in self.floors)
+        return bool(self.floors) and all(one.state == "sound" for one in self.floors)
 
     @property
     def mendable(self) -> tuple[NumberedFinding, ...]:
@@ -121,13 +121,15 @@ class PlansCheck:
                 yield f"{floor.title} ({' and '.join(counts)}{unread})"
 
 
-def check_plans(site: Path | str | SiteFiles) -> PlansCheck:
+def check_plans(site: Path | str | SiteFiles, before: PlansCheck | None = None) -> PlansCheck:
     """Look at the plan of every floor of a site, also at one that cannot be read as it is.
 
     Parameters
     ----------
     site : path or SiteFiles
         The site folder, or its files as they are being edited.
+    before : PlansCheck, optional
+        What was found before: a plan that is still the same file is not looked at again.
 
     Returns
     -------
@@ -140,27 +142,42 @@ def check_plans(site: Path | str | SiteFiles) -> PlansCheck:
     """
     files = site if isinstance(site, SiteFiles) else plan_files(Path(site))
     table = table_of(files)
-    floors = [_read(files, one, region=is_region(table)) for one in table.floors]
-    drafts = [(one.name, one.title, one.draft) for one in floors if one.draft is not None]
-    against: dict[str, list[Finding]] = {}
+    known = {} if before is None else {
+        one.draft.source: one for one in before.floors
+        if one.draft is not None and one.draft.region == is_region(table)
+    }  # fmt: skip
+    floors = [_read(files, one, known, region=is_region(table)) for one in table.floors]
+    drafts = [(one.name, one.title, one.draft) for one, _ in floors if one.draft is not None]
+    stacked: dict[str, list[Finding]] = {}
     for name, finding in stacking_findings(drafts):
-        against.setdefault(name, []).append(finding)
+        stacked.setdefault(name, []).append(finding)
     checked: list[FloorCheck] = []
     number = 0
-    for floor in floors:
-        if floor.draft is None:
-            checked.append(floor)
-            continue
-        found = in_order(floor.draft, [*soundness(floor.draft), *against.get(floor.name, ())])
-        numbered = tuple(
-            NumberedFinding(n, floor.name, one) for n, one in enumerate(found, start=number + 1)
-        )
+    for floor, own in floors:
+        numbered: list[NumberedFinding] = []
+        if floor.draft is not None:
+            found = in_order(floor.draft, [*own, *stacked.get(floor.name, ())])
+            numbered = [
+                NumberedFinding(n, floor.name, one) for n, one in enumerate(found, start=number + 1)
+            ]
         number += len(numbered)
-        checked.append(
-            FloorCheck(floor.name, floor.title, floor.plan, floor.north_deg, floor.draft, "",
-                       numbered)
-        )  # fmt: skip
+        checked.append(replace(floor, findings=tuple(numbered)))
     return PlansCheck(tuple(checked))
+
+
+def finding_of(check: PlansCheck, number: int) -> NumberedFinding:
+    """Return the finding of a number.
+
+    Raises
+    ------
+    SiteError
+        If there is none.
+    """
+    for one in check.findings:
+        if one.number == number:
+            return one
+    todo = f"the numbers are 1 to {len(check.findings)}" if check.findings else "nothing was found"
+    raise SiteError(f"there is no finding {number}", where="plans", todo=todo)
 
 
 def plan_files(folder: Path) -> SiteFiles:
@@ -178,10 +195,18 @@ def plan_files(folder: Path) -> SiteFiles:
     return also_read(files, [one.plan for one in table_of(files).floors])
 
 
-def _read(files: SiteFiles, entry: FloorTable, *, region: bool) -> FloorCheck:
-    title = entry.title or entry.name
+def _read(
+    files: SiteFiles, entry: FloorTable, known: Mapping[bytes, FloorCheck], *, region: bool
+) -> tuple[FloorCheck, tuple[Finding, ...]]:
+    """Return a floor without findings, and those of its plan by itself."""
+    floor = FloorCheck(entry.name, entry.title or entry.name, entry.plan, entry.north_deg, None)
     try:
-        draft = read_plan_draft(files.data(entry.plan), where=entry.plan, region=region)
+        data = files.data(entry.plan)
+        old = known.get(data)
+        if old is not None:
+            own = tuple(one.finding for one in old.findings if one.finding.rule != STACKED)
+            return replace(floor, draft=old.draft), own
+        draft = read_plan_draft(data, where=entry.plan, region=region)
     except HgmapError as error:
-        return FloorCheck(entry.name, title, entry.plan, entry.north_deg, None, str(error))
-    return FloorCheck(entry.name, title, entry.plan, entry.north_deg, draft)
+        return replace(floor, why=str(error)), ()
+    return replace(floor, draft=draft), soundness(draft)

@@ -20,6 +20,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
+from hgmap.editing.outlines import ground_of
 from hgmap.errors import PlanError
 from hgmap.site.building import Opening, Room
 from hgmap.site.plan import (
@@ -140,6 +141,11 @@ class PlanDraft:
         sound = {one.key: one.part for one in self.openings if isinstance(one.part, Opening)}
         joined = join_openings(list(sound.values()), list(self.sound_rooms.values()))
         return dict(zip(sound, joined, strict=True))
+
+    @cached_property
+    def ground(self) -> shapely.Geometry:
+        """The ground (m) that all sound rooms cover together, what lies between them filled."""
+        return ground_of([room.polygon for room in self.sound_rooms.values()])
 
     @cached_property
     def edges(self) -> NDArray[np.float64]:

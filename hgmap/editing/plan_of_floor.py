@@ -36,6 +36,24 @@ def floor_entry(table: SiteTable, floor: str) -> FloorTable:
     raise SiteError(f"no floor {floor!r}", where="site.toml")
 
 
+def floor_named(table: SiteTable, word: str) -> str:
+    """Return the name of the floor of this name or title; capitals are not told apart.
+
+    Raises
+    ------
+    SiteError
+        If there is none, or two titles are the same.
+    """
+    wanted = word.strip().casefold()
+    found = [one.name for one in table.floors if one.name.casefold() == wanted]
+    found = found or [one.name for one in table.floors if (one.title or "").casefold() == wanted]
+    if len(found) == 1 and wanted:
+        return found[0]
+    known = ", ".join(repr(one.name) for one in table.floors)
+    what = f"{len(found)} floors are called {word!r}" if found else f"no floor {word!r}"
+    raise SiteError(what, where="site.toml", todo=f"known: {known or 'none'}")
+
+
 def is_region(table: SiteTable) -> bool:
     """Tell whether plans may be larger than a building: air fills buildings only."""
     return table.medium != "air"
@@ -60,14 +78,23 @@ def with_plan(files: SiteFiles, floor: str, draft: PlanDraft) -> SiteFiles:
     What rounds say of openings that are gone goes too: a site that names an opening that is not
     there cannot be read.
     """
-    table = table_of(files)
-    files = files.with_file(floor_entry(table, floor).plan, draft.to_bytes())
-    there = {one.id for one in draft.openings}
-    for round_ in table.rounds:
-        for opening in round_.openings.get(floor, {}):
-            if opening not in there:
-                files = set_opening_in_round(files, round_.name, floor, opening, None)
+    files = files.with_file(floor_entry(table_of(files), floor).plan, draft.to_bytes())
+    for round_name, opening in said_of_lost_openings(files, floor, draft):
+        files = set_opening_in_round(files, round_name, floor, opening, None)
     return files
+
+
+def said_of_lost_openings(
+    files: SiteFiles, floor: str, draft: PlanDraft
+) -> tuple[tuple[str, str], ...]:
+    """Return the rounds, and the openings that they name on a floor whose plan has none such."""
+    there = {one.id for one in draft.openings}
+    return tuple(
+        (round_.name, opening)
+        for round_ in table_of(files).rounds
+        for opening in round_.openings.get(floor, {})
+        if opening not in there
+    )
 
 
 def length_between(first: Place, second: Place) -> float:

@@ -5,10 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from typing import Final
 
-import shapely
-from shapely import Point, Polygon
+from shapely import Point
 
-from hgmap.editing.outlines import closed, grown
+from hgmap.editing.outlines import grown
 from hgmap.editing.plan_draft import PlanDraft
 from hgmap.editing.plan_repairs import line_on_wall, onto_wall, rooms_touched
 from hgmap.editing.soundness_features import about
@@ -23,12 +22,10 @@ MOVED_AT_MOST_M: Final = 1.0
 DEEP_INSIDE_M: Final = 0.5
 """An opening this deep (m) within the outline of all rooms leads to no outside."""
 
-_CLOSING_M: Final = 1.0
-
 
 def opening_findings(draft: PlanDraft) -> Iterator[PlanFinding[PlanDraft]]:
     """Go through openings that touch no room or one where there should be two, and shut rooms."""
-    inside = _deep_inside(draft)
+    inside = grown(draft.ground, -DEEP_INSIDE_M)
     for key, opening in draft.sound_openings.items():
         if not opening.rooms:
             yield _touches_none(draft, key, opening)
@@ -110,17 +107,6 @@ def _shut_rooms(draft: PlanDraft) -> Iterator[PlanFinding[PlanDraft]]:
                 room.polygon,
                 (key,),
             )
-
-
-def _deep_inside(draft: PlanDraft) -> shapely.Geometry:
-    """Return the ground deep within the outline of all rooms, gaps between them filled."""
-    if not draft.sound_rooms:
-        return Polygon()
-    whole = shapely.union_all([room.polygon for room in draft.sound_rooms.values()])
-    one_shape = closed(whole, _CLOSING_M, square=False)
-    parts = [one for one in shapely.get_parts(one_shape) if isinstance(one, Polygon)]
-    filled = shapely.union_all([Polygon(one.exterior) for one in parts])
-    return grown(filled, -DEEP_INSIDE_M)
 
 
 def _middle(opening: Opening) -> Point:

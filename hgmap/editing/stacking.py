@@ -12,12 +12,14 @@ from dataclasses import dataclass
 from typing import Final
 
 import shapely
-from shapely import Polygon, affinity
+from shapely import affinity
 
-from hgmap.editing.outlines import closed
 from hgmap.editing.plan_draft import PlanDraft
 from hgmap.editing.soundness_units import UNITS
 from hgmap.site.plan_findings import PlanFinding, finding_key
+
+STACKED: Final = "stack"
+"""What the keys of these findings begin with."""
 
 OVER_THE_OTHER: Final = 0.8
 """The smaller of two floors lies on the other with this share of its ground. Ours, no source."""
@@ -31,8 +33,6 @@ AS_GOOD_AS_SAME: Final = 0.95
 LEAST_SHIFT_M: Final = 0.5
 """A shift by less (m) is the drawing's own. Ours, no source."""
 
-_FILLED_M: Final = 1.0
-_SIMPLE_M: Final = 0.05
 _AS_GOOD: Final = 0.02
 
 
@@ -73,16 +73,6 @@ class Laying:
         if max(abs(self.dx_m), abs(self.dy_m)) >= LEAST_SHIFT_M or not parts:
             parts.append(f"moved by x {self.dx_m:+.2f}, y {self.dy_m:+.2f} m")
         return ", ".join(parts)
-
-
-def outline_of(draft: PlanDraft) -> shapely.Geometry:
-    """Return the ground (m) that all sound rooms of a floor cover, gaps and courts filled."""
-    if not draft.sound_rooms:
-        return Polygon()
-    whole = shapely.union_all([room.polygon for room in draft.sound_rooms.values()])
-    parts = shapely.get_parts(closed(whole, _FILLED_M))
-    filled = [Polygon(one.exterior) for one in parts if isinstance(one, Polygon)]
-    return shapely.simplify(shapely.union_all(filled), _SIMPLE_M)
 
 
 def common_share(one: shapely.Geometry, two: shapely.Geometry) -> float:
@@ -140,7 +130,7 @@ def stacking_findings(
         Of the later floor; its place is the outline of the one before. Nothing is repaired: places
         of readings would not go along.
     """
-    grounds = [(*named, outline_of(draft)) for *named, draft in drafts if not draft.region]
+    grounds = [(*named, draft.ground) for *named, draft in drafts if not draft.region]
     with_ground = [one for one in grounds if one[-1].area > 0]
     for (_, below, lower), (name, _, upper) in itertools.pairwise(with_ground):
         found = _finding(upper, below, lower)
@@ -164,7 +154,7 @@ def _finding(
     if better:
         todo = f"{best.text}, it would share {_percent(best.common)}: draw or import it so"
     return PlanFinding(
-        finding_key("stack", shapely.normalize(upper).wkb, shapely.normalize(lower).wkb),
+        finding_key(STACKED, shapely.normalize(upper).wkb, shapely.normalize(lower).wkb),
         "warning" if better and changed else "note",
         f"it does not lie on {below!r}: they share {_percent(common)} of their ground",
         f"{todo}, or keep it where each floor has a frame of its own",

@@ -12,7 +12,6 @@ from hgmap.editing.plan_draft import PlanDraft, raw_feature
 from hgmap.editing.stacking import (
     best_laying,
     common_share,
-    outline_of,
     share_over,
     stacking_findings,
 )
@@ -86,7 +85,7 @@ def test_shares_of_squares_are_those_of_hand() -> None:
 def test_the_best_laying_finds_a_floor_again_however_it_was_laid(
     made: PlanDraft, dx: float, dy: float, turn: int, mirrored: bool
 ) -> None:
-    lower = outline_of(made)
+    lower = made.ground
     upper = affinity.rotate(affinity.translate(lower, dx, dy), turn, origin=(0, 0))
     upper = affinity.scale(upper, -1 if mirrored else 1, 1, origin=(0, 0))
     best = best_laying(upper, lower)

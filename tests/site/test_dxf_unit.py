@@ -89,9 +89,9 @@ def test_without_header_and_doors_the_unit_is_asked_for_with_what_each_would_giv
         judged(span=12_000.0, doors=[900.0])
     text = str(caught.value)
     assert "does not say its unit" in text
-    assert "--unit mm: 12.00 m long, doors 0.90 m" in text
-    assert "--unit m:" not in text  # twelve kilometres are no floor
-    with pytest.raises(PlanError, match=r"--unit in: 10\.16 m long; --unit ft: .*--unit cm"):
+    assert "--units mm: 12.00 m long, doors 0.90 m" in text
+    assert "--units metres:" not in text  # twelve kilometres are no floor
+    with pytest.raises(PlanError, match=r"--units in: 10\.16 m long; --units ft: .*--units cm"):
         judged(span=400.0, measurement=0)
 
 
@@ -112,7 +112,7 @@ def test_what_a_person_says_wins_and_odd_doors_are_named() -> None:
     assert metres == 0.0254
     assert note == "in in, as said, the doors are 22.86 m wide; they would be right in mm"
     assert "0.9 mm wide" in judged(said="mm", doors=[0.9], span=5000.0)[1][0]
-    with pytest.raises(PlanError, match=r"--unit: 'furlong' is no unit; say one of mm, cm"):
+    with pytest.raises(PlanError, match=r"--units: 'furlong' is no unit; say one of mm, cm"):
         judged(said="furlong")
 
 

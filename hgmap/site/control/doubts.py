@@ -204,20 +204,22 @@ def doubts_of_fit(
             f"the fit misses its points by {fit.rmse_m:.2f} m (RMSE)",
             "check the points: a place on the map is no better than that",
         )
+    plan, _ = places_of(points)
+    # of a small building a scale says little: three of its own standard errors are no finding
+    chance = 3.0 * max(fit.standard_error_m or 0.0, LEAST_MISS_M) / math.sqrt(fit.held_by(plan))
     right, up = fit.scales
     off = max((one / grid_scale - 1.0 for one in (right, up)), key=abs)
-    if abs(off) > STRANGE_SCALE:
+    if abs(off) > max(STRANGE_SCALE, chance):
         yield (
             f"the scale is {off * 1e6:+.0f} ppm from that of the map here, {grid_scale:.6f}",
             "check the scale of the plan, and the points",
         )
     skew = abs(fit.frame("").skew_deg)
-    if skew > STRANGE_SKEW_DEG:
+    if skew > max(STRANGE_SKEW_DEG, math.degrees(chance)):
         yield (
             f"the fit takes the plan's axes {skew:.2f}° from square",
             "a building is drawn square: check the points, or fit a conformal frame",
         )
-    plan, _ = places_of(points)
     if fit.kind == "affine" and IN_LINE <= spread_across(plan) < NARROW:
         yield (
             "the points lie nearly on a line: across it the fit says little",

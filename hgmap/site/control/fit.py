@@ -95,10 +95,16 @@ class Fit:
         error = self.standard_error_m
         if error is None:
             return None
+        return error * math.sqrt(1.0 / len(plan) + distance_m**2 / self.held_by(plan))
+
+    def held_by(self, plan: Floats) -> float:
+        """Return what holds turn and scale (m²): ``S0 / sqrt`` of it is the scale's standard error.
+
+        ``Σr²`` of a conformal fit; ``λ`` of an affine one, in the direction that is held worst.
+        """
         local = plan - plan.mean(axis=0)
         moments = np.linalg.eigvalsh(local.T @ local)
-        held = float(moments.sum() if self.kind == "conformal" else moments[0])
-        return error * math.sqrt(1.0 / len(plan) + distance_m**2 / held)
+        return float(moments.sum() if self.kind == "conformal" else moments[0])
 
     def frame(self, crs: str, fitted: str = "") -> MapFrame:
         """Return it as the frame of a site."""

@@ -39,11 +39,18 @@ class Edges:
     def lay(self, door: Point, width_m: float = DOOR_WIDTH_M) -> tuple[LineString | None, float]:
         """Lay a door along the nearest edge.
 
+        Parameters
+        ----------
+        door : Point
+            The middle of the door (m).
+        width_m : float
+            Its width (m).
+
         Returns
         -------
         line : LineString or None
-            An opening of this width (m), centred on the door and clipped to its edge; None where
-            the nearest edge is farther than 1 m.
+            An opening as long as the door is wide, centred on it and clipped to its edge; None
+            where the nearest edge is farther than 1 m.
         distance : float
             How far (m) that edge is.
         """

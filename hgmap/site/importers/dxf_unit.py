@@ -133,7 +133,7 @@ def unit_of_doors(doors: Sequence[float]) -> str | None:
 def _as_said(said: str, doors: Sequence[float], span: float, by_doors: str | None) -> Unit:
     if said not in METRES:
         raise PlanError(
-            f"{said!r} is no unit", where="--unit", todo=f"say one of {', '.join(METRES)}"
+            f"{said!r} is no unit", where="--units", todo=f"say one of {', '.join(METRES)}"
         )
     metres, notes = METRES[said], []
     if doors and by_doors != said:
@@ -165,16 +165,20 @@ def _by_doors(
     return Unit(metres, tuple(notes))
 
 
+_SAID: Final = {"m": "metres"}
+"""Units as a person says them, where that is otherwise."""
+
+
 def _ask(doors: Sequence[float], span: float, measurement: int | None) -> str:
     """Say what each unit would give; those of the header's system first."""
     order = ("in", "ft", "mm", "cm", "m") if measurement == 0 else _USUAL
     would = "; ".join(
-        f"--unit {unit}: {_length(span * METRES[unit])} long"
+        f"--units {_SAID.get(unit, unit)}: {_length(span * METRES[unit])} long"
         + (f", doors {_length(statistics.median(doors) * METRES[unit])}" if doors else "")
         for unit in order
         if SPAN_M[0] <= span * METRES[unit] <= SPAN_M[1]
     )
-    return f"say the unit ({would})" if would else "say the unit with --unit"
+    return f"say the unit ({would})" if would else "say the unit with --units"
 
 
 def _same(one_m: float, other_m: float) -> bool:

@@ -9,6 +9,7 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
+from types import MappingProxyType
 
 import shapely
 
@@ -27,7 +28,7 @@ from hgmap.site.importers.found_plan import FoundPlan, FoundRoom, PlanRepair
 from hgmap.site.importers.in_metres import Placed, place_drawings, said_crs
 from hgmap.site.importers.names import unique_ids, unique_names
 from hgmap.site.importers.readers import reader_of
-from hgmap.site.importers.refused import refused_keys
+from hgmap.site.importers.refused import Refused, refused_keys
 from hgmap.site.importers.storeys import choose_storey
 from hgmap.site.rooming import Rooming, rooms_from_walls
 
@@ -74,7 +75,7 @@ class WantedFloor:
 
 
 def import_plan(
-    file: Path, wanted: WantedFloor, answers: Mapping[str, str], refuse: Sequence[int] = ()
+    file: Path, wanted: WantedFloor, answers: Mapping[str, str], refuse: Refused = ()
 ) -> ImportReport:
     """Import one floor; everything is checked before anything is written.
 
@@ -87,8 +88,8 @@ def import_plan(
     answers : mapping
         What was said about it, by option: those of the format (``PlanReader.asks``), ``storey``,
         ``rooms`` (``"drawn"`` or ``"walls"``), ``gap`` (m).
-    refuse : sequence of int
-        Numbers of repairs that are not made.
+    refuse : sequence of int or str
+        Numbers of repairs that are not made, or their keys.
 
     Raises
     ------
@@ -107,12 +108,15 @@ def import_plan(
 
 
 def import_every_storey(
-    file: Path, wanted: WantedFloor, answers: Mapping[str, str]
+    file: Path,
+    wanted: WantedFloor,
+    answers: Mapping[str, str],
+    refuse: Mapping[str, Refused] = MappingProxyType({}),
 ) -> tuple[ImportReport, ...]:
     """Import every storey of a drawing, each as a floor that is called as the file calls it.
 
-    ``wanted.floor`` is a word before the storey's name; it may be empty. All storeys are read and
-    checked before the first is written.
+    ``wanted.floor`` is a word before the storey's name; it may be empty. ``refuse`` names, by
+    floor, repairs that are not made. All storeys are read and checked before the first is written.
 
     Raises
     ------
@@ -133,7 +137,8 @@ def import_every_storey(
         )  # fmt: skip
     placed = _placed(drawings, places[0], answers)
     found = [
-        _found(one, parts, answers, ()) for one, parts in zip(drawings, placed.parts, strict=True)
+        _found(one, parts, answers, refuse.get(want.floor, ()))
+        for one, want, parts in zip(drawings, wants, placed.parts, strict=True)
     ]
     return tuple(
         _add(want.place(), one, placed, plan, title=None)
@@ -153,7 +158,7 @@ def _placed(drawings: Sequence[Drawing], place: FloorPlace, answers: Mapping[str
 
 
 def _found(
-    drawing: Drawing, parts: Sequence[Part], answers: Mapping[str, str], refuse: Sequence[int]
+    drawing: Drawing, parts: Sequence[Part], answers: Mapping[str, str], refuse: Refused
 ) -> FoundPlan:
     if not _from_walls(parts, answers.get("rooms")):
         if refuse:

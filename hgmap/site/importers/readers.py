@@ -21,6 +21,12 @@ if TYPE_CHECKING:
 ALWAYS_ASKED = ("storey", "rooms", "gap", "crs")
 """What every format may have to be told."""
 
+LENGTHS = ("metres", "cm", "mm", "ft", "in")
+LONLAT = ("lonlat", "metres")
+
+TABLES = (".csv", ".tsv", ".xlsx")
+"""Endings of tables: a room schedule has them, and so have readings."""
+
 
 @dataclass(frozen=True, slots=True)
 class PlanReader:
@@ -37,12 +43,15 @@ class PlanReader:
     draw : callable
         ``draw(file, answers)`` returns the storeys of a file. ``answers`` are those of ``asks``
         that a person gave.
+    units : tuple of str
+        What its coordinates may be in, where ``units`` is asked.
     """
 
     name: str
     endings: tuple[str, ...]
     asks: tuple[str, ...]
     draw: Callable[[Path, Mapping[str, str]], tuple[Drawing, ...]]
+    units: tuple[str, ...] = LENGTHS
 
 
 def _geojson(file: Path, answers: Mapping[str, str]) -> tuple[Drawing, ...]:
@@ -132,16 +141,19 @@ def plan_readers() -> tuple[PlanReader, ...]:
     """Return every format that a plan is read from."""
     told = ALWAYS_ASKED
     return (
-        PlanReader("GeoJSON", (".geojson", ".json"), ("where", "units", *told), _geojson),
-        PlanReader("GeoPackage", (".gpkg",), ("where", "units", *told), _gpkg),
+        PlanReader("GeoJSON", (".geojson", ".json"), ("where", "units", *told), _geojson, LONLAT),
+        PlanReader("GeoPackage", (".gpkg",), ("where", "units", *told), _gpkg, LONLAT),
         PlanReader("DXF", (".dxf",), ("layers", "units", *told), _dxf),
         PlanReader("WKT", (".wkt",), told, _wkt),
         PlanReader("IFC", (".ifc",), told, _ifc),
         PlanReader("EnergyPlus input", (".idf",), told, _idf),
-        PlanReader(
-            "room schedule", (".csv", ".tsv", ".xlsx"), ("units", "sheet", *told), _schedule
-        ),
+        PlanReader("room schedule", TABLES, ("units", "sheet", *told), _schedule, ("metres", "ft")),
     )
+
+
+def drawing_endings() -> tuple[str, ...]:
+    """Return the endings of every drawing that is read, with their dots, in small letters."""
+    return tuple(dict.fromkeys(ending for one in plan_readers() for ending in one.endings))
 
 
 def reader_of(file: Path) -> PlanReader:

@@ -35,18 +35,26 @@ def numbers_of(text: str, *, where: str = "--refuse") -> tuple[int, ...]:
     return tuple(dict.fromkeys(found))
 
 
-def refused_keys(repairs: Sequence[PlanRepair], numbers: Sequence[int]) -> frozenset[str]:
-    """Return the keys of the repairs of these numbers, which count from 1.
+Refused = Sequence[int | str]
+"""Repairs that are not made: their numbers, or their keys."""
+
+
+def refused_keys(repairs: Sequence[PlanRepair], refused: Refused) -> frozenset[str]:
+    """Return the keys of repairs that are given by number, counted from 1; keys stay as they are.
+
+    A key may be that of a repair which is needed only because another one was refused.
 
     Raises
     ------
     PlanError
         If there is no such repair.
     """
+    numbers = [one for one in refused if isinstance(one, int)]
     for one in numbers:
         if not 1 <= one <= len(repairs):
             raise PlanError(
                 f"there is no repair {one}", where="--refuse",
                 todo=f"they are numbered 1 to {len(repairs)}" if repairs else "none is made",
             )  # fmt: skip
-    return frozenset(repairs[one - 1].key for one in numbers)
+    keys = {one for one in refused if isinstance(one, str)}
+    return frozenset(keys | {repairs[one - 1].key for one in numbers})

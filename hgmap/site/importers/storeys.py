@@ -11,6 +11,12 @@ from hgmap.site.importers.where import holds
 FEW = 12
 
 
+class SeveralStoreys(PlanError):  # noqa: N818
+    """A file has several storeys, and none was chosen; ``names`` are in the order of the file."""
+
+    names: tuple[str, ...] = ()
+
+
 def choose_storey(drawings: Sequence[Drawing], wanted: str | None) -> Drawing:
     """Return the one storey that is meant.
 
@@ -23,11 +29,13 @@ def choose_storey(drawings: Sequence[Drawing], wanted: str | None) -> Drawing:
     if wanted is None:
         if len(drawings) == 1:
             return drawings[0]
-        raise PlanError(
+        several = SeveralStoreys(
             f"it has {len(drawings)} storeys ({_few(names)})",
             where=drawings[0].file,
             todo=f'choose one for this floor: --storey "{names[len(names) // 2]}"',
         )
+        several.names = tuple(names)
+        raise several
     found = [one for one in drawings if holds([one.storey], wanted)]
     if len(found) == 1:
         return found[0]

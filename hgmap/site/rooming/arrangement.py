@@ -26,10 +26,15 @@ OVERLAP_M = 1e-5
 """A cut that ends within an edge runs on by this (m), so that rounding leaves no slit there."""
 
 SAME_FOOT_M = 2.5e-4
-"""A way that ends within this (m) of a corner ends in it: a little more than the grid's step."""
+"""A short way ends in a corner within this (m): a little more than the step of the grid."""
 
-ASIDE_M = 1e-5
-"""The faces beside a cut are looked for so far (m) from its middle."""
+WIDTH_M = 0.05
+"""The widest circles are found to this (m)."""
+
+MANY_CORNERS = 1000
+
+ON_M = 1e-9
+"""An edge within this (m) of a line is part of it: noding moves a line by its last digits."""
 
 
 def segments_of(lines: Shapes) -> Floats:
@@ -57,7 +62,9 @@ def lengths_of(segments: Floats) -> Floats:
     return found
 
 
-def crossings(points: Floats, segments: Floats, reach_m: float) -> Floats:
+def shortest_ways(
+    points: Floats, segments: Floats, reach_m: float, same_foot_m: float = SAME_FOOT_M
+) -> tuple[Ints, Floats]:
     """Return the shortest ways from points to segments nearby.
 
     Parameters
@@ -68,14 +75,18 @@ def crossings(points: Floats, segments: Floats, reach_m: float) -> Floats:
         Pieces of lines (m).
     reach_m : float
         The longest way (m).
+    same_foot_m : float
+        A way that ends within this (m) of a corner ends in it.
 
     Returns
     -------
-    array of shape (m, 2, 2)
-        From the point to the nearest place on the segment (m); none of no length.
+    which : array of shape (m,)
+        The point of each way.
+    ways : array of shape (m, 2, 2)
+        From the point to the nearest place on a segment (m); none of no length.
     """
     if not len(points) or not len(segments):
-        return np.empty((0, 2, 2))
+        return np.empty(0, dtype=np.int64), np.empty((0, 2, 2))
     tree = STRtree(shapely.linestrings(segments))
     i, j = tree.query(shapely.points(points), predicate="dwithin", distance=reach_m)
     point, start, along = points[i], segments[j, 0], segments[j, 1] - segments[j, 0]
@@ -83,72 +94,133 @@ def crossings(points: Floats, segments: Floats, reach_m: float) -> Floats:
     foot = start + np.clip(share, 0.0, 1.0)[:, None] * along
     for end in (segments[j, 0], segments[j, 1]):
         # two ways a tenth of a millimetre apart would leave a face that no point is found in
-        foot = np.where(np.hypot(*(foot - end).T)[:, None] < SAME_FOOT_M, end, foot)
+        foot = np.where(np.hypot(*(foot - end).T)[:, None] < same_foot_m, end, foot)
     ways = np.stack([point, foot], axis=1)
     # a millionth of a metre is the rounding of one corner drawn twice
-    return ways[lengths_of(ways) > OVERLAP_M]
+    some = lengths_of(ways) > OVERLAP_M
+    return np.asarray(i)[some], ways[some]
 
 
-def clear_of(cuts: Floats, lines: Shapes) -> Floats:
-    """Leave out cuts that cross a line, then those that cross a shorter cut, and doubles."""
+def widths(shapes: Shapes) -> NDArray[np.float64]:
+    """Return the diameter (m) of the widest circle in each polygon, to 5 cm.
+
+    Of a polygon with very many corners (a whole network of walls, the ground outdoors) the
+    thickness is returned, which is less: a circle there would take longer than all others.
+    """
+    found = thickness_of(shapes)
+    few = shapely.get_num_coordinates(shapes) <= MANY_CORNERS
+    circles = shapely.maximum_inscribed_circle(shapes[few], WIDTH_M)
+    found[few] = 2 * shapely.length(circles)
+    return found
+
+
+def is_strip(shapes: Shapes, thickest_m: float) -> NDArray[np.bool_]:
+    """Tell which polygons may be the inside of walls.
+
+    Parameters
+    ----------
+    shapes : array of shape (n,) of Polygon
+        In metres.
+    thickest_m : float
+        The thickest wall (m). Where two walls cross, a circle √2 as wide fits.
+    """
+    found: NDArray[np.bool_] = thickness_of(shapes) <= thickest_m
+    across = np.sqrt(2.0) * thickest_m + OVERLAP_M
+    found[found] = shapely.is_empty(shapely.buffer(shapes[found], -across / 2))
+    return found
+
+
+def thickness_of(shapes: Shapes) -> NDArray[np.float64]:
+    """Return the shorter side (m) of the rectangle of the same area and perimeter.
+
+    Examples
+    --------
+    >>> thickness_of(np.array([shapely.box(0, 0, 5, 0.2)])).round(3).tolist()
+    [0.2]
+    """
+    half, area = shapely.length(shapes) / 2, shapely.area(shapes)
+    found: NDArray[np.float64] = (half - np.sqrt(np.maximum(half**2 - 4 * area, 0.0))) / 2
+    return found
+
+
+def clear_of(cuts: Floats, lines: Shapes) -> Ints:
+    """Choose cuts that cross no line and no shorter cut, each once; return their numbers."""
     if not len(cuts):
-        return cuts
-    drawn = shapely.linestrings(cuts)
-    crossing, _ = STRtree(lines).query(drawn, predicate="crosses")
-    cuts = np.delete(cuts, np.unique(crossing), axis=0)
-    ends = np.round(cuts, 5)
+        return np.empty(0, dtype=np.int64)
+    # rounding puts the end of a cut on either side of the edge that it ends in
+    length = lengths_of(cuts)
+    short = np.maximum(1.0 - OVERLAP_M / np.maximum(length, OVERLAP_M), 0.5)[:, None]
+    ends = cuts[:, 0] + short * (cuts[:, 1] - cuts[:, 0])
+    shorter = shapely.linestrings(np.stack([cuts[:, 0], ends], axis=1))
+    crossing, _ = STRtree(lines).query(shorter, predicate="crosses")
+    number = np.setdiff1d(np.arange(len(cuts)), crossing)
+    ends = np.round(cuts[number], 5)
     turned = (ends[:, 0, 0] > ends[:, 1, 0]) | (
         (ends[:, 0, 0] == ends[:, 1, 0]) & (ends[:, 0, 1] > ends[:, 1, 1])
     )
     ends[turned] = ends[turned, ::-1]
     _, first = np.unique(ends.reshape(-1, 4), axis=0, return_index=True)
-    cuts = cuts[np.sort(first)]
-    cuts = cuts[np.argsort(lengths_of(cuts), kind="stable")]
-    if not len(cuts):
-        return cuts
-    drawn = shapely.linestrings(cuts)
+    number = number[np.sort(first)]
+    number = number[np.argsort(lengths_of(cuts[number]), kind="stable")]
+    if not len(number):
+        return number
+    drawn = shapely.linestrings(cuts[number])
     i, j = STRtree(drawn).query(drawn, predicate="crosses")
-    out = np.zeros(len(cuts), dtype=bool)
+    out = np.zeros(len(number), dtype=bool)
     for longer, shorter in sorted(zip(i[i > j].tolist(), j[i > j].tolist(), strict=True)):
         out[longer] |= not out[shorter]
-    return cuts[~out]
+    return number[~out]
+
+
+def with_cuts(lines: Shapes, cuts: Floats) -> Shapes:
+    """Return noded lines with cuts among them.
+
+    A cut begins in a corner of the lines; one that ends within an edge runs on, and so meets it.
+    """
+    if not len(cuts):
+        return lines
+    at_corner = np.isin(_complex(cuts[:, 1]), _complex(shapely.get_coordinates(lines)))
+    along = (cuts[:, 1] - cuts[:, 0]) / lengths_of(cuts)[:, None]
+    ends = cuts[:, 1] + np.where(at_corner, 0.0, OVERLAP_M)[:, None] * along
+    longer = shapely.linestrings(np.stack([cuts[:, 0], ends], axis=1))
+    return noded(np.concatenate([lines, longer]))
 
 
 @dataclass(frozen=True, slots=True)
 class Arrangement:
     """Faces, and the cuts between them.
 
+    A cut that passes a corner is in several pieces; every piece has its own two faces.
+
     Attributes
     ----------
     faces : array of shape (n,) of Polygon
         They cover the ground inside the lines, without overlap.
     cuts : array of shape (m, 2, 2)
-        In metres, the longest first.
+        The cut of each piece (m), the longest first.
     sides : array of shape (m, 2)
-        The two faces beside each cut.
+        The two faces beside each piece.
+    number : array of shape (m,)
+        Which of the cuts that were laid it is of.
     """
 
     faces: Shapes
     cuts: Floats
     sides: Ints
+    number: Ints
 
     @classmethod
     def of(cls, lines: Shapes, cuts: Floats) -> Arrangement:
         """Lay cuts over noded lines; a cut that parts no two faces is left out."""
-        cuts = cuts[np.argsort(-lengths_of(cuts), kind="stable")]
-        along = (cuts[:, 1] - cuts[:, 0]) / np.maximum(lengths_of(cuts), 1e-12)[:, None]
-        if len(cuts):
-            # a way begins in a corner; one that ends within an edge runs on, and so meets it
-            at_corner = np.isin(_complex(cuts[:, 1]), _complex(shapely.get_coordinates(lines)))
-            ends = cuts[:, 1] + np.where(at_corner, 0.0, OVERLAP_M)[:, None] * along
-            longer = np.stack([cuts[:, 0], ends], axis=1)
-            lines = noded(np.concatenate([lines, shapely.linestrings(longer)]))
-        faces: Shapes = shapely.get_parts(shapely.polygonize(lines))
-        aside = ASIDE_M * np.column_stack([-along[:, 1], along[:, 0]])
-        middle = cuts.mean(axis=1)
-        sides = np.column_stack([face_at(faces, middle + aside), face_at(faces, middle - aside)])
-        parting = (sides >= 0).all(axis=1) & (sides[:, 0] != sides[:, 1])
-        return cls(faces, cuts[parting], sides[parting])
+        faces: Shapes = shapely.get_parts(shapely.polygonize(with_cuts(lines, cuts)))
+        middle, sides = _shared_edges(faces)
+        on_line, _ = STRtree(lines).query(middle, predicate="dwithin", distance=ON_M)
+        loose = np.setdiff1d(np.arange(len(middle)), on_line)
+        at, number = STRtree(shapely.linestrings(cuts)).query_nearest(
+            middle[loose], max_distance=OVERLAP_M, all_matches=False
+        )
+        order = np.argsort(-lengths_of(cuts[number]), kind="stable")
+        return cls(faces, cuts[number][order], sides[loose[at]][order], number[order])
 
     def joined(
         self, keeps: Callable[[int, int, int], bool], merged: Callable[[int, int], None]
@@ -194,7 +266,13 @@ class Arrangement:
     def between(self, free: NDArray[np.bool_]) -> Arrangement:
         """Return the same faces with only those cuts that have free ground on both sides."""
         both = free[self.sides].all(axis=1)
-        return Arrangement(self.faces, self.cuts[both], self.sides[both])
+        return Arrangement(self.faces, self.cuts[both], self.sides[both], self.number[both])
+
+    def whole(self, these: NDArray[np.bool_]) -> Floats:
+        """Return the cuts that some pieces are of, each once."""
+        _, first = np.unique(self.number[these], return_index=True)
+        found: Floats = self.cuts[these][first]
+        return found
 
     def rejoined(self, group: Ints, over: NDArray[np.bool_]) -> Ints:
         """Return the groups joined further, over some of the cuts."""
@@ -221,10 +299,18 @@ def _complex(points: Floats) -> NDArray[np.complex128]:
     return found
 
 
-def face_at(faces: Shapes, points: Floats) -> Ints:
-    """Return the face that holds each point, -1 for none."""
-    found = np.full(len(points), -1, dtype=np.int64)
-    if len(points) and len(faces):
-        i, j = STRtree(faces).query(shapely.points(points), predicate="intersects")
-        found[i] = j
-    return found
+def _shared_edges(faces: Shapes) -> tuple[Shapes, Ints]:
+    """Return the middles of the straight edges that two faces share, and those faces."""
+    rings, face = shapely.get_rings(faces, return_index=True)
+    corners, ring = shapely.get_coordinates(rings, return_index=True)
+    corners = corners + 0.0  # one zero only
+    same = ring[1:] == ring[:-1]
+    start, end = _complex(corners[:-1][same]), _complex(corners[1:][same])
+    face = face[ring[1:][same]]
+    low, high = np.minimum(start, end), np.maximum(start, end)  # by x, then by y
+    order = np.lexsort((high.imag, high.real, low.imag, low.real))
+    low, high, face = low[order], high[order], face[order]
+    twice = np.nonzero((low[1:] == low[:-1]) & (high[1:] == high[:-1]))[0]
+    middle = (low[twice] + high[twice]) / 2
+    sides = np.column_stack([face[twice], face[twice + 1]])
+    return shapely.points(middle.real, middle.imag), sides

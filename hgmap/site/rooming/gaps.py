@@ -1,8 +1,7 @@
-"""Hairline gaps between walls, found and closed; what the lines then part are spaces.
+"""Hairline gaps between walls: a slip of the drawing that lets two rooms run together.
 
-A slip of the drawing of a few millimetres lets two rooms run together. Every corner and end of a
-line looks for the nearest line within the tolerance; of all these short ways those stay that part
-two spaces which are both wider than the tolerance (see :mod:`hgmap.site.rooming.arrangement`).
+Every corner and end of a line looks for the nearest line within the tolerance; which of all these
+short ways are gaps is found when the ground is parted (:mod:`hgmap.site.rooming.passages`).
 """
 
 from __future__ import annotations
@@ -12,18 +11,15 @@ from collections.abc import Sequence
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import Polygon, STRtree
+from shapely import LineString, Polygon, STRtree
 
 from hgmap.site.importers.outlines import GRID_M
 from hgmap.site.rooming.arrangement import (
-    Arrangement,
     Floats,
     Shapes,
-    clear_of,
-    crossings,
-    lengths_of,
     noded,
     segments_of,
+    shortest_ways,
 )
 from hgmap.site.rooming.ground import Ground
 from hgmap.site.rooming.repairs import Repairs
@@ -33,10 +29,10 @@ SLIT_M2 = 2e-4
 """A slit in a room's edge with less area (m², 2 cm²) is rounding, and stays."""
 
 
-def close_gaps(
-    ground: Ground, solid: shapely.Geometry, settings: Rooming, repairs: Repairs
-) -> tuple[list[Polygon], Floats]:
-    """Find the spaces between walls, hairline gaps closed.
+def drawn_lines(
+    ground: Ground, solid: shapely.Geometry, shut: Sequence[LineString], repairs: Repairs
+) -> Shapes:
+    """Return all lines of a drawing and the edges of its areas, broken where they meet.
 
     Parameters
     ----------
@@ -44,47 +40,33 @@ def close_gaps(
         The drawing.
     solid : shapely.Geometry
         What no space may cover: thick walls, windows, doors in walls.
-    settings : Rooming
-        Its ``gap_m``.
+    shut : sequence of LineString
+        Doors that are lines.
     repairs : Repairs
-        Takes each gap.
-
-    Returns
-    -------
-    spaces : list of Polygon
-        All ground inside the extent that is not solid.
-    closed : array of shape (n, 2, 2)
-        The gaps that were closed (m).
+        Takes the joints that miss one another by less than the grid.
     """
-    extent = ground.extent
-    drawn = [shapely.boundary(solid), shapely.boundary(extent), *ground.lines]
+    edges = shapely.boundary(solid) if not solid.is_empty else shapely.LineString()
+    drawn = [edges, shapely.boundary(ground.extent), *ground.lines, *shut]
     grid_m = GRID_M if _joins(ground.pieces, repairs) else None
-    lines = noded(np.array([one for one in drawn if not one.is_empty], dtype=object), grid_m)
+    return noded(np.array([one for one in drawn if not one.is_empty], dtype=object), grid_m)
+
+
+def gap_cuts(lines: Shapes, gap_m: float) -> Floats:
+    """Return the short ways, shape (n, 2, 2), from each corner and end to what is near (m)."""
     pieces = segments_of(lines)
     corners = np.unique(pieces.reshape(-1, 2), axis=0)
-    cuts = clear_of(crossings(corners, pieces, settings.gap_m), lines)
-    arrangement = Arrangement.of(lines, cuts)
-    free = are_free(arrangement.faces, solid, extent)
-    wide = free & ~shapely.is_empty(shapely.buffer(arrangement.faces, -settings.gap_m / 2))
-    arrangement = arrangement.between(free)
+    _, ways = shortest_ways(corners, pieces, gap_m)
+    return ways
 
-    def merged(one: int, other: int) -> None:
-        wide[one] |= wide[other]
 
-    group, kept = arrangement.joined(lambda _, one, other: bool(wide[one] and wide[other]), merged)
-    order = np.lexsort(np.round(arrangement.cuts[kept].mean(axis=1), 3).T)
-    for cut in np.nonzero(kept)[0][order]:
-        gap = arrangement.cuts[cut]
-        size = float(lengths_of(gap[None])[0])
-        line = shapely.LineString(gap)
-        if not repairs.wants(
-            "gap", f"a gap of {1000 * size:.1f} mm in the walls closed", line, size
-        ):
-            kept[cut] = False
-    group = arrangement.rejoined(group, ~kept)
-    spaces, numbers = arrangement.spaces(group)
-    inside = free[numbers]
-    return _without_slits(spaces[inside], settings, repairs), arrangement.cuts[kept]
+def refused_gaps(gaps: Floats, repairs: Repairs) -> NDArray[np.bool_]:
+    """List the gaps that are closed, in a steady order, and tell which were refused."""
+    refused = np.zeros(len(gaps), dtype=bool)
+    for number in np.lexsort(np.round(gaps.mean(axis=1), 3).T).tolist():
+        gap = shapely.linestrings(gaps[number])
+        text = f"a gap of {1000 * gap.length:.1f} mm in the walls closed"
+        refused[number] = not repairs.wants("gap", text, gap, float(gap.length))
+    return refused
 
 
 def _joins(pieces: Shapes, repairs: Repairs) -> bool:
@@ -118,8 +100,8 @@ def are_free(faces: Shapes, solid: shapely.Geometry, extent: shapely.Geometry) -
     return free
 
 
-def _without_slits(spaces: Shapes, settings: Rooming, repairs: Repairs) -> list[Polygon]:
-    """Take slits narrower than the tolerance out of the spaces' edges."""
+def without_slits(spaces: Shapes, settings: Rooming, repairs: Repairs) -> list[Polygon]:
+    """Take slits narrower than the tolerance out of the edges of spaces, and leave out crumbs."""
     half = settings.gap_m / 2
     cores = shapely.buffer(spaces, -half, join_style="mitre")
     rounded = shapely.buffer(cores, half, join_style="mitre")

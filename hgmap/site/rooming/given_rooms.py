@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 import numpy as np
 import shapely
@@ -10,6 +11,7 @@ from shapely import LineString, Polygon, STRtree
 
 from hgmap.site.importers.drawing import Part
 from hgmap.site.importers.found_plan import FoundOpening, FoundRoom
+from hgmap.site.importers.outlines import GRID_M
 from hgmap.site.rooming.repairs import Repairs
 from hgmap.site.rooming.settings import Rooming
 
@@ -72,10 +74,47 @@ def with_given(
             repairs.remark(f"{part.label}: walls and smaller rooms cover it", part.geometry)
         rooms += [FoundRoom(piece, part.name, part.id, part.label) for piece in pieces]
         taken = taken.union(whole)
+    rest = _edges_back(rooms, rest, spaces, settings)
     for number, space in enumerate(rest):
         whole = space is spaces[number]
         rooms += [FoundRoom(piece) for piece in _rooms_among(space, settings, always=whole)]
     return rooms, _open_sides(rooms, solid, repairs)
+
+
+def _edges_back(
+    rooms: list[FoundRoom],
+    rest: list[shapely.Geometry],
+    spaces: Sequence[Polygon],
+    settings: Rooming,
+) -> list[shapely.Geometry]:
+    """Give what a roughly drawn room leaves before its own walls to that room.
+
+    Such a piece is no wider than a wall is thick, and is not all that is left of its space.
+    """
+    if not rooms:
+        return rest
+    tree = STRtree([room.polygon for room in rooms])
+    left: list[shapely.Geometry] = []
+    for space, before in zip(rest, spaces, strict=True):
+        pieces = [one for one in shapely.get_parts(space) if isinstance(one, Polygon)]
+        if space is before:
+            left.append(space)
+            continue
+        kept: list[Polygon] = []
+        for piece in pieces:
+            near = tree.query(piece, predicate="dwithin", distance=GRID_M).tolist()
+            if not near or not piece.buffer(-settings.thickest_wall_m / 2).is_empty:
+                kept.append(piece)
+                continue
+            band = piece.buffer(GRID_M)
+            best = max(near, key=lambda n: float(rooms[n].polygon.intersection(band).area))
+            grown = shapely.union_all([rooms[best].polygon, piece])
+            if isinstance(grown, Polygon):
+                rooms[best] = replace(rooms[best], polygon=grown)
+            else:
+                kept.append(piece)
+        left.append(shapely.union_all(kept))
+    return left
 
 
 def _rooms_among(

@@ -57,7 +57,7 @@ def indoors(
     edge = shapely.boundary(ground.extent)
     rings = np.array([space.exterior for space in spaces], dtype=object)
     inside = np.ones(len(rings), dtype=bool)
-    if not len(rings):
+    if not len(rings) or ground.walkable is not None:
         return inside
     if ground.outline is None:
         return np.asarray(shapely.distance(rings, edge) > TOUCH_M)
