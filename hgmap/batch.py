@@ -48,7 +48,7 @@ from hgmap.site.model import ActionLevel, Problem, Round, Site
 from hgmap.site.quality.quality import QualityReport
 from hgmap.site.reading import Reading
 from hgmap.site.rules import how_zones_are_cut
-from hgmap.site.staging import put_out_of_date, staged
+from hgmap.site.staging import named_as_it_will_be, put_out_of_date, staged
 
 Progress = Callable[[str, float], None]
 """Called with what is being done and the share of the run that is done, 0 to 1."""
@@ -197,7 +197,8 @@ def map_read_site(
                 made.append(make_floor(case, floor, options, stage, report))
             except LOSES_A_FLOOR as error:
                 shutil.rmtree(stage / slug(floor.name), ignore_errors=True)
-                failed.append(floor_failure(floor, error, floor.name))
+                named = named_as_it_will_be(error, stage, out)
+                failed.append(floor_failure(floor, named, floor.name))
         return finish_run(case, options, out, stage, made, failed)
 
 
@@ -294,7 +295,7 @@ def finish_run(
         facts = replace(run_facts(case), failed=tuple(failed))
         of_round = _write_tables(run, facts, [one.summary for one in floors], stage)
         write_run_exports(stage, options.also, facts, made, of_round)
-        put_out_of_date(out, run_files_not_in(options.also))
+        put_out_of_date(out, run_files_not_in(options.also, made))
         again = [place for one in floors for place in one.again]
         write_csv(stage / resample_sheet.CSV, field_sheet_csv(again))
         written = write_quality(stage, case.site, case.level, case.quality)

@@ -39,7 +39,9 @@ from hgmap.cli_check import check_command
 from hgmap.cli_design import design_command
 from hgmap.cli_desktop import desktop_command
 from hgmap.cli_edit import edit_app
+from hgmap.cli_georeference import georeference_command
 from hgmap.cli_import import import_app
+from hgmap.cli_import_picture import import_picture_command, import_walls_command
 from hgmap.cli_report import report_command
 from hgmap.cli_source import source_command
 from hgmap.errors import HgmapError
@@ -54,6 +56,8 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
+import_app.command("picture", cls=OnceEach)(import_picture_command)
+import_app.command("walls", cls=OnceEach)(import_walls_command)
 app.add_typer(import_app, name="import")
 app.add_typer(edit_app, name="edit")
 
@@ -210,6 +214,7 @@ def explain_command(
 app.command("report", cls=OnceEach)(report_command)
 app.command("design", cls=OnceEach)(design_command)
 app.command("source", cls=OnceEach)(source_command)
+app.command("georeference", cls=OnceEach)(georeference_command)
 app.command("desktop", cls=OnceEach)(desktop_command)
 app.command("check", cls=OnceEach)(check_command)
 

@@ -16,11 +16,25 @@ from hgmap.errors import HgmapError
 import_app = typer.Typer(help="Bring plans and readings into a site folder.", no_args_is_help=True)
 
 
+_FORMATS = "GeoJSON, GeoPackage, DXF, WKT, IFC, EnergyPlus IDF; a room schedule as CSV, XLSX."
+
+
 class Units(enum.StrEnum):
     """What the numbers in a plan are."""
 
     LONLAT = "lonlat"
     METRES = "metres"
+    CENTIMETRES = "cm"
+    MILLIMETRES = "mm"
+    FEET = "ft"
+    INCHES = "in"
+
+
+class Rooms(enum.StrEnum):
+    """Where the rooms of a plan come from."""
+
+    DRAWN = "drawn"
+    WALLS = "walls"
 
 
 class Dates(enum.StrEnum):
@@ -39,11 +53,24 @@ class Decimal(enum.StrEnum):
 
 @import_app.command("plan", cls=OnceEach)
 def import_plan_command(
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="GeoJSON polygons.")],
+    file: Annotated[Path, typer.Argument(metavar="FILE", help=_FORMATS)],
     into: Annotated[Path, typer.Option(help="The site folder; made if it is not there.")],
-    floor: Annotated[str, typer.Option(help="Name of the floor, as readings will call it.")],
+    floor: Annotated[
+        str | None, typer.Option(help="Name of the floor, as readings will call it.")
+    ] = None,
+    storey: Annotated[
+        str | None, typer.Option(help="Which storey of the file, where it has several.")
+    ] = None,
+    every_storey: Annotated[
+        bool, typer.Option("--every-storey", help="All of them, called as the file calls them.")
+    ] = False,
     where: Annotated[
         str | None, typer.Option(help='Keep features with this property, as "level=0".')
+    ] = None,
+    sheet: Annotated[str | None, typer.Option(help="Sheet of a workbook.")] = None,
+    layers: Annotated[
+        str | None,
+        typer.Option(help='Which layers are what: "wall=A-WALL*,WALLS; door=A-DOOR*".'),
     ] = None,
     units: Annotated[
         Units | None, typer.Option(help="What the coordinates are, where it is not plain.")
@@ -51,27 +78,57 @@ def import_plan_command(
     crs: Annotated[
         str | None, typer.Option(help="Projected system of the coordinates, as EPSG:25832.")
     ] = None,
+    rooms: Annotated[
+        Rooms | None, typer.Option(help="Take rooms as drawn, or find them from the walls.")
+    ] = None,
+    gap: Annotated[
+        float | None,
+        typer.Option(metavar="METRES", help="Close gaps between walls up to this; 0.05."),
+    ] = None,
+    refuse: Annotated[
+        str | None, typer.Option(metavar="NUMBERS", help='Repairs not to make, as "1,4-6".')
+    ] = None,
+    picture: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Draw the plan with its repairs: PNG, SVG, PDF."),
+    ] = None,
     use: Annotated[
         str | None, typer.Option(help="For a new site: what the building is used for.")
     ] = None,
     replace: Annotated[bool, typer.Option("--replace", help="Replace the floor's plan.")] = False,
+    dry_run: Annotated[bool, typer.Option("--dry-run", help="Say it all, write nothing.")] = False,
 ) -> None:
-    """Bring one floor plan into a site folder."""
-    from hgmap.site.importers.geojson import import_geojson
-    from hgmap.terminal import print_import
+    """Bring a floor plan into a site folder; every repair is listed and can be refused."""
+    from hgmap.site.importers.import_plan import WantedFloor, import_every_storey, import_plan
+    from hgmap.site.importers.refused import numbers_of
+    from hgmap.terminal_import import print_drawn, print_import
 
-    report = import_geojson(
-        file,
-        into,
-        floor,
-        where=where,
-        units=units.value if units else None,
-        crs=crs,
-        use=use,
-        replace=replace,
-    )
-    print_import(report)
-    raise typer.Exit(1 if report.repairs or report.skipped else 0)
+    answers = {
+        "storey": storey, "where": where, "layers": layers, "crs": crs, "sheet": sheet,
+        "units": units.value if units else None, "rooms": rooms.value if rooms else None,
+        "gap": None if gap is None else str(gap),
+    }  # fmt: skip
+    given = {key: text for key, text in answers.items() if text is not None}
+    wanted = WantedFloor(into, floor or "", use, None, replace, dry_run)
+    if every_storey:
+        if storey or refuse:
+            raise HgmapError("goes with one floor", where="--storey" if storey else "--refuse",
+                             todo="leave it out, or --every-storey")  # fmt: skip
+        reports = import_every_storey(file, wanted, given)
+    else:
+        if floor is None:
+            raise HgmapError("is missing", where="--floor",
+                             todo="name the floor, or say --every-storey")  # fmt: skip
+        reports = (import_plan(file, wanted, given, numbers_of(refuse) if refuse else ()),)
+    for report in reports:
+        print_import(report, dry_run=dry_run)
+    if picture is not None:
+        from hgmap.report.import_sheets import import_sheets
+        from hgmap.report.soundness_files import write_sheets
+
+        for path in write_sheets(picture, import_sheets(file, reports)):
+            print_drawn(path)
+    raise typer.Exit(1 if any(one.to_read for one in reports) else 0)
 
 
 @import_app.command("readings", cls=OnceEach)

@@ -132,8 +132,8 @@ def compare_read_site(
         try:
             change = compare_floor(case, floor, options)
             sheet = change_sheet(
-                case.site, case.rounds, change, warnings=case.warnings, cautions=case.cautions,
-                version=__version__, setup=options.setup,
+                case.site, case.rounds, change, warnings=(*case.warnings, *case.fitness),
+                cautions=case.cautions, version=__version__, setup=options.setup,
             )  # fmt: skip
         except (HgmapError, ShapelyError, np.linalg.LinAlgError, MemoryError) as error:
             failed.append(floor_failure(floor, error, floor.title))
@@ -145,7 +145,7 @@ def compare_read_site(
         raise EstimateError(first.message, where=first.where, todo=first.todo)
     return Comparison(
         case.site, *case.rounds, case.level, case.band, tuple(made), tuple(failed),
-        (*case.band_notes, *case.cautions), tuple(dict.fromkeys(case.warnings)),
+        (*case.fitness, *case.band_notes, *case.cautions), tuple(dict.fromkeys(case.warnings)),
         case.temperature, out, tuple(sheets), options.setup.dpi,
     )  # fmt: skip
 

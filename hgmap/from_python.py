@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
@@ -21,35 +21,53 @@ def import_plan(
     into: Path | str,
     floor: str,
     *,
+    storey: str | None = None,
     where: str | None = None,
-    units: Literal["lonlat", "metres"] | None = None,
+    layers: str | None = None,
+    units: Literal["lonlat", "metres", "cm", "mm", "ft", "in"] | None = None,
     crs: str | None = None,
+    rooms: Literal["drawn", "walls"] | None = None,
+    gap_m: float | None = None,
+    refuse: Sequence[int] = (),
     use: str | None = None,
     title: str | None = None,
     replace: bool = False,
+    dry_run: bool = False,
 ) -> ImportReport:
     """Bring one floor plan into a site folder, as ``hgmap import plan`` does.
 
     Parameters
     ----------
     file : path
-        GeoJSON polygons.
+        A drawing; its ending says its format.
     into : path
         The site folder; made if it is not there.
     floor : str
         Name of the floor, as readings will call it.
+    storey : str, optional
+        Which storey of the file, where it has several.
     where : str, optional
         Keep features with this property, as ``"level=0"``.
-    units : {"lonlat", "metres"}, optional
+    layers : str, optional
+        Which layers are what, as ``"wall=A-WALL*; door=A-DOOR*"``.
+    units : {"lonlat", "metres", "cm", "mm", "ft", "in"}, optional
         What the coordinates are, where it is not plain.
     crs : str, optional
         Projected system of the coordinates.
+    rooms : {"drawn", "walls"}, optional
+        Take rooms as they are drawn, or find them from the walls.
+    gap_m : float, optional
+        Gaps between walls are closed up to this (m).
+    refuse : sequence of int
+        Repairs not to make, by their numbers in ``ImportReport.numbered``, from 1.
     use : str, optional
         For a new site: what the building is used for.
     title : str, optional
         Of the floor, as printed.
     replace : bool
         Whether the floor's plan may be replaced.
+    dry_run : bool
+        Whether nothing is written.
 
     Returns
     -------
@@ -61,11 +79,16 @@ def import_plan(
     HgmapError
         If the plan cannot be used; nothing is changed then.
     """
-    from hgmap.site.importers.geojson import import_geojson
+    from hgmap.site.importers.import_plan import WantedFloor
+    from hgmap.site.importers.import_plan import import_plan as bring
 
-    return import_geojson(
-        Path(file), Path(into), floor, where=where, units=units, crs=crs, use=use, title=title,
-        replace=replace,
+    answers = {
+        "storey": storey, "where": where, "layers": layers, "units": units, "crs": crs,
+        "rooms": rooms, "gap": None if gap_m is None else str(gap_m),
+    }  # fmt: skip
+    return bring(
+        Path(file), WantedFloor(Path(into), floor, use, title, replace, dry_run),
+        {key: text for key, text in answers.items() if text is not None}, refuse,
     )  # fmt: skip
 
 

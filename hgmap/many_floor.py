@@ -26,6 +26,7 @@ from hgmap.map_case import MapCase
 from hgmap.site.building import Floor
 from hgmap.site.files import slug, write_bytes
 from hgmap.site.model import Problem
+from hgmap.site.staging import named_as_it_will_be
 from hgmap.site.store import plain_name
 
 ABOUT: Final = "about.json"
@@ -72,7 +73,7 @@ def make_parcel(job: FloorJob, report: Callable[[float], None]) -> bytes | Probl
         made = job.task.make(job.case, floor, folder, report)
         return _packed(job, made, folder)
     except LOSES_A_FLOOR as error:
-        return floor_failure(floor, _without(error, folder), floor.name)
+        return floor_failure(floor, _named(error, folder, job.work), floor.name)
     except OSError as error:
         return Problem(
             "error", floor.title, f"its files cannot be written ({error.strerror or error})",
@@ -91,12 +92,14 @@ def broke_off(floor: Floor, error: BaseException) -> Problem:
     return Problem("error", floor.title, what, "tell the makers of the program", floor.name)
 
 
-def _without(error: Exception, folder: Path | None) -> Exception:
-    """Leave the name of the passing folder out of a complaint: nobody can go and look there."""
-    if not isinstance(error, HgmapError) or folder is None or str(folder) not in error.where:
+def _named(error: Exception, folder: Path | None, work: Path | None) -> Exception:
+    """Let a complaint name a file where it would have been: nobody can look into the folder.
+
+    On another machine the results' folder is not known, and the file is named in it.
+    """
+    if folder is None:
         return error
-    where = error.where.replace(str(folder), "").lstrip("/\\")
-    return HgmapError(error.message, where=where, todo=error.todo)
+    return named_as_it_will_be(error, folder, Path() if work is None else work.parent)
 
 
 def light(one: FloorMap) -> FloorMap:

@@ -11,7 +11,8 @@ import contextlib
 import json
 import os
 import shutil
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import asdict, dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -132,7 +133,14 @@ class Unfinished:
         self._made = [one for one in (out, *out.absolute().parents) if not one.exists()]
         with in_one_line("cannot be written", where=str(out), todo=_RIGHTS):
             self.folder.mkdir(parents=True, exist_ok=True)
-        self._lock()
+        try:
+            with self._named_by_the_results():
+                self._lock()
+        except HgmapError:
+            with contextlib.suppress(OSError):
+                self.folder.rmdir()
+                self._take_away_what_was_made()
+            raise
         self._clear(keep=resume, also=LOCK)
 
     def _clear(self, *, keep: bool, also: str = "") -> None:
@@ -179,7 +187,16 @@ class Unfinished:
 
     def keep(self, floor: str, parcel: bytes) -> None:
         """Keep a floor that is done."""
-        write_bytes(self._place(floor), parcel)
+        with self._named_by_the_results():
+            write_bytes(self._place(floor), parcel)
+
+    @contextmanager
+    def _named_by_the_results(self) -> Iterator[None]:
+        """Let a complaint name the folder of the results, which the person gave."""
+        try:
+            yield
+        except HgmapError as error:
+            raise type(error)(error.message, where=str(self.out), todo=error.todo) from None
 
     def take(self, floor: str, into: Path | None = None) -> Any:
         """Read a kept floor; with ``into`` its files are written there.
@@ -208,6 +225,9 @@ class Unfinished:
             self.folder.rmdir()
         except OSError:
             return  # floors lie in it
+        self._take_away_what_was_made()
+
+    def _take_away_what_was_made(self) -> None:
         for one in self._made:
             try:
                 one.rmdir()

@@ -35,7 +35,7 @@ from hgmap.site.level_in_force import level_in_force
 from hgmap.site.model import ActionLevel, Problem, Round, Site
 from hgmap.site.quality.quality import not_fit, quality_report
 from hgmap.site.round_openings import floor_in_round
-from hgmap.site.staging import put_out_of_date, staged
+from hgmap.site.staging import named_as_it_will_be, put_out_of_date, staged
 from hgmap.site.trust import judged_site
 from hgmap.site.warnings import lost_readings, site_warnings
 
@@ -136,7 +136,7 @@ def source_site(
     if progress is not None:
         progress("writing", len(floors) / (len(floors) + 1))
     with staged(out) as stage:
-        drawn = _write_sheets(site, chosen, made, stage, failed)
+        drawn = _write_sheets(site, chosen, made, (stage, out), failed)
         run = SourceRun(
             site, chosen, level, band, tuple(drawn), tuple(failed),
             (*notes, *band_notes, *cautions), warnings, out,
@@ -169,9 +169,14 @@ def _side_by_side(
 
 
 def _write_sheets(
-    site: Site, round_: Round, made: Sequence[FloorSources], stage: Path, failed: list[Problem]
+    site: Site,
+    round_: Round,
+    made: Sequence[FloorSources],
+    stage_and_out: tuple[Path, Path],
+    failed: list[Problem],
 ) -> list[FloorSources]:
     """Draw every floor; one that cannot be drawn joins ``failed``. Return the others."""
+    stage, out = stage_and_out
     drawn = []
     for one in made:
         floor: Floor = one.evidence.floor
@@ -184,7 +189,8 @@ def _write_sheets(
                 paper.write(stage / slug(floor.name) / name, sheet)
         except (HgmapError, ShapelyError, MemoryError) as error:
             shutil.rmtree(stage / slug(floor.name), ignore_errors=True)
-            failed.append(floor_failure(floor, error, floor.name))
+            named = named_as_it_will_be(error, stage, out)
+            failed.append(floor_failure(floor, named, floor.name))
             continue
         drawn.append(one)
     return drawn

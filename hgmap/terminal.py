@@ -22,7 +22,6 @@ if TYPE_CHECKING:
     from hgmap.batch import MapRun
     from hgmap.editing.plan_check import PlansCheck
     from hgmap.site.check import SiteCheck
-    from hgmap.site.importers.geojson import ImportReport
 
 MOST_LINES = 20
 """Lines about held rows on the terminal; summary.json and `hgmap check` list all of them."""
@@ -188,21 +187,3 @@ def print_levels(*, use: str | None, analyte: str | None) -> None:
             f"({', '.join(one.lowest_by)} against {', '.join(one.highest_by)})"
         )
     console.print('\nThere is no default. A level marked "from memory" was not read in its source.')
-
-
-def print_import(report: ImportReport) -> None:
-    """Print what an import found, repaired and left out."""
-    console = console_for_results()
-    console.print(
-        f"{report.plan}: {report.rooms} rooms, {report.walls} walls, {report.openings} openings, "
-        f"{report.area_m2:.1f} m², {report.width_m:.1f} m wide, {report.height_m:.1f} m deep"
-    )
-    for title, lines in (("repaired", report.repairs), ("left out", report.skipped)):
-        for text in lines[:MOST_LINES]:
-            console.print(f"{title}: {text}")
-        if len(lines) > MOST_LINES:
-            console.print(f"{title}: and {len(lines) - MOST_LINES} more")
-    if report.made_site:
-        use = "" if report.use_stated else "what the building is used for and "
-        console.print(f"a new site: say in site.toml {use}the action level; "
-                      "`hgmap import readings` makes its rounds")  # fmt: skip

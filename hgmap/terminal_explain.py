@@ -98,5 +98,5 @@ def _rest(one: Explanation) -> str:
     if rest:
         total = sum(driver.weight for driver in rest)
         more = "place" if len(rest) == 1 else "places"
-        text = f"{len(rest)} more {more} of readings weigh {total:.2f} together; {text}"
+        text = f"{len(rest)} more {more} of readings weigh {total:z.2f} together; {text}"
     return text

@@ -18,7 +18,7 @@ from hgmap.floor_ruling import LevelCase
 from hgmap.level_cases import first_level, further_levels
 from hgmap.site.building import Floor
 from hgmap.site.model import ActionLevel, Problem, Round, Site
-from hgmap.site.quality.quality import not_fit, quality_report
+from hgmap.site.quality.quality import not_fit, quality_report, with_cautions
 from hgmap.site.quality.temperature import (
     LEAST_STEP_C,
     TemperatureAdvice,
@@ -54,6 +54,8 @@ class TwoRounds:
         What they mean for a fall or a rise.
     warnings : tuple of str
         What holds for every floor.
+    fitness : tuple of str
+        What stands against the readings of a round that are fit with cautions.
     """
 
     site: Site
@@ -69,6 +71,7 @@ class TwoRounds:
     ratio: float | None
     temperature: tuple[str, ...]
     warnings: tuple[str, ...]
+    fitness: tuple[str, ...]
 
 
 def two_rounds(
@@ -92,7 +95,13 @@ def two_rounds(
     band, band_notes = common_band(site, rounds, options.height_band)
     floors, lost = choose_floors(site, options.floors)
     check_cell(options.cell_m)
-    unfit = tuple(not_fit(quality_report(site, level, one.name)) for one in rounds)
+    quality = tuple(quality_report(site, level, one.name) for one in rounds)
+    unfit = tuple(map(not_fit, quality))
+    fitness = tuple(
+        f"{one.title}: {text}"
+        for one, report in zip(rounds, quality, strict=True)
+        for text in with_cautions(report, every=True)
+    )
     # the zones of each map lie inside those of its other levels: so do the ones compared
     further = tuple(
         further_levels(as_read, level, options.level, options.further_levels, one.name)[0]
@@ -113,7 +122,7 @@ def two_rounds(
     )
     return TwoRounds(
         site, rounds, level, cautions, band, band_notes, tuple(floors), tuple(lost), unfit,
-        further, None if advice is None else advice.ratio, texts, warnings,
+        further, None if advice is None else advice.ratio, texts, warnings, fitness,
     )  # fmt: skip
 
 

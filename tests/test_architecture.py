@@ -24,22 +24,25 @@ ORDER = (
     "many_floor", "many_kept", "many_crew", "many_processes", "many_cluster", "many", "explain",
     "source", "clearance",
     "two_rounds", "compare", "report_change", "survey_report", "report_task", "design_options",
-    "design", "survey_design", "from_python", "showing",
+    "design", "survey_design", "from_picture",
+    "georeference_model", "georeference", "from_python", "showing",
     "survey_places", "survey_points", "survey_maps", "survey_questions", "terminal_lines",
     "terminal_plan", "terminal_quality", "terminal", "terminal_many", "terminal_explain",
     "terminal_clearance", "terminal_design", "terminal_compare", "terminal_source",
-    "terminal_intake", "terminal_report",
-    "desktop", "cli_arguments", "cli_design", "cli_import", "cli_report", "cli_source",
-    "cli_desktop", "cli_edit", "cli_check", "cli",
+    "terminal_intake", "terminal_import", "terminal_pictures", "terminal_report",
+    "terminal_georeference",
+    "desktop", "cli_arguments", "cli_design", "cli_import", "cli_import_picture", "cli_report",
+    "cli_source", "cli_georeference", "cli_desktop", "cli_edit", "cli_check", "cli",
 )  # fmt: skip
 WINDOWS = ("PySide6", "PyQt5", "PyQt6", "shiboken6", "tkinter", "wx")
 MOST_LINES = 400
 DOORS = (
     "terminal_lines", "terminal_plan", "terminal_quality", "terminal", "terminal_many",
-    "terminal_explain", "terminal_clearance",
-    "terminal_design", "terminal_compare", "terminal_source", "terminal_intake",
-    "terminal_report", "cli_report", "cli_arguments", "cli_design", "cli_import", "cli_source",
-    "cli_desktop", "cli_edit", "cli_check", "cli", "desktop",
+    "terminal_explain", "terminal_clearance", "terminal_design", "terminal_compare",
+    "terminal_source", "terminal_intake", "terminal_import", "terminal_pictures",
+    "terminal_report", "terminal_georeference", "cli_report", "cli_arguments", "cli_design",
+    "cli_import", "cli_import_picture", "cli_source", "cli_georeference", "cli_desktop",
+    "cli_edit", "cli_check", "cli", "desktop",
 )  # fmt: skip
 
 

@@ -11,7 +11,10 @@ from typing import Any
 
 import pytest
 
+from hgmap.compare import compare_read_site, compare_site
+from hgmap.floor_map import MapOptions
 from hgmap.report.drawing import Label, Sheet
+from hgmap.site.folder import read_site
 
 MakeSite = Callable[..., Path]
 Run = Callable[..., Any]
@@ -284,3 +287,38 @@ def test_a_round_read_with_another_instrument_is_said(
     }
     got = run("compare", make_site(readings=tables), *ARGUMENTS)
     assert "read with gold film 1, then with Zeeman 2" in " ".join(got.out.split()), got.text
+
+
+def test_what_stands_against_the_readings_of_each_round_is_on_the_change_sheet(
+    two_rounds: MakeSite,
+) -> None:
+    site = read_site(two_rounds())  # without an instrument log
+    found = compare_read_site(site, "first", "second", MapOptions(cell_m=0.5))
+    (sheet,) = found.sheets
+    printed = [one.text for one in sheet.page if isinstance(one, Label)]
+    together = " ".join(" ".join(printed).split())
+    for name in ("first", "second"):
+        reason = f"{name}: readings fit with cautions: no instrument log: nothing vouches for"
+        assert reason.casefold() in together.casefold()
+        assert any(one.casefold().startswith(reason) for one in found.notes)
+
+
+def test_every_note_on_a_visit_is_in_the_results_where_the_sheet_says_they_are(
+    two_rounds: MakeSite, tmp_path: Path
+) -> None:
+    options = MapOptions(cell_m=0.5, out=tmp_path / "out")
+    site = two_rounds()
+    table = site / "readings/second.csv"
+    *rows, last = table.read_text("utf-8").splitlines()
+    cells = last.split(",")
+    cells[7] = "<0.01"
+    table.write_text("\n".join((*rows, ",".join(cells), "")), "utf-8")
+    found = compare_site(site, "first", "second", options)
+    summary = json.loads((tmp_path / "out/compare.json").read_bytes())
+    told = summary["floors"][0]["notes"]
+    change = found.floors[0]
+    for visit in (change.before, change.after):
+        assert visit.surface is not None
+        for text in (*visit.surface.notes, *visit.evidence.notes):
+            assert any(one.endswith(f": {text}") for one in told), text
+    assert told

@@ -381,8 +381,41 @@ def test_a_disk_that_is_full_at_one_site_stops_no_other(
     monkeypatch.setattr(many_kept, "write_bytes", full)
     poor, rich = map_sites([build("poor"), build("rich")], QUICK)
     assert "No space left" in str(poor.error)
+    assert str(poor.error).startswith(str(poor.folder / "results"))
+    assert ".unfinished" not in str(poor.error)
     assert rich.run is not None
     assert not (poor.folder / "results").exists()
+
+
+@pytest.mark.usefixtures("no_paper")
+def test_a_sheet_that_finds_no_room_is_named_where_it_would_have_been(
+    build: Build, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    def full(case: Any, floor: Any, options: Any, folder: Path, report: Any) -> None:
+        where = str(folder / floor.name / "map.png")
+        raise HgmapError("cannot be written (No space left on device)", where=where)
+
+    monkeypatch.setattr("hgmap.many_task.make_floor", full)
+    (one,) = map_sites([build()], replace(QUICK, out=tmp_path / "out"))
+    assert one.run is not None
+    for problem in one.run.failed:
+        assert problem.where == str(tmp_path / "out" / problem.floor / "map.png")
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_disk_without_room_for_the_lock_leaves_no_folder(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    import hgmap.many_kept as many_kept
+
+    def full(path: Path, text: str) -> None:
+        raise HgmapError("cannot be written (No space left on device)", where=str(path))
+
+    monkeypatch.setattr(many_kept, "write_text", full)
+    with pytest.raises(HgmapError, match=r"out: cannot be written") as error:
+        many_kept.Unfinished(tmp_path / "new" / "out", "map", "digest", resume=False)
+    assert ".unfinished" not in str(error.value)
+    assert not (tmp_path / "new").exists()
 
 
 # --- what is shown

@@ -14,6 +14,7 @@ import pytest
 
 from hgmap.batch import MapOptions
 from hgmap.decide.origin_model import HINT
+from hgmap.errors import HgmapError
 from hgmap.report.drawing import Sheet, texts
 from hgmap.source import source_site
 
@@ -151,3 +152,18 @@ def test_a_floor_without_a_place_has_a_row_with_the_hint_and_why(
     assert (row["floor"], row["hint"]) == ("ground", HINT)
     assert row["reasons"] == summary["floors"][0]["nothing_to_say"]
     assert not any(row[name] for name in ("rank", "room", "x_m", "y_m", "share_of_draws"))
+
+
+def test_a_map_that_finds_no_room_is_named_where_it_would_have_been(
+    make_site: MakeSite, run: Run, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    def full(path: Path, sheet: Sheet) -> None:
+        raise HgmapError("cannot be written (No space left on device)", where=str(path))
+
+    monkeypatch.setattr("hgmap.report.paper.write", full)
+    out = tmp_path / "out"
+    got = run("source", make_site(), "--cell", "0.5", "--out", out)
+    assert got.code == 2
+    said = "".join(got.text.split())
+    assert f"{out}/ground/where-from." in said
+    assert ".tmp-" not in said

@@ -23,6 +23,7 @@ from PySide6.QtWidgets import (
 )
 
 from hgmap.desktop.export_work import Export, Exported, export, proposed_folder
+from hgmap.desktop.theme import dress_again
 from hgmap.desktop.window_words import for_window, in_one_line
 from hgmap.desktop.words import tr, tr_count
 from hgmap.errors import HgmapError
@@ -234,8 +235,7 @@ class ExportForm(QWidget):
     def _say(self, text: str, *, alarm: bool = False) -> None:
         self.said.setText(for_window(text))
         self.said.setProperty("alarm", alarm)
-        self.said.style().unpolish(self.said)
-        self.said.style().polish(self.said)
+        dress_again(self.said)
         self.said.setVisible(bool(text))
 
     def _busy(self, busy: bool) -> None:

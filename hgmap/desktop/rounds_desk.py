@@ -126,7 +126,7 @@ class RoundsDesk(QObject):
     def _take(self, found: Found) -> None:
         case, self.change, self._sides = found
         self.warnings = tuple(dict.fromkeys(case.warnings))
-        self.notes = (*case.band_notes, *case.cautions)
+        self.notes = (*case.fitness, *case.band_notes, *case.cautions)
         if self._sides is not None:
             west, _, east, _ = self._sides.extent
             self.line = SplitLine(west, east, lambda _: self._paint())

@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Final
 
 from PySide6.QtGui import QColor, QGuiApplication, QPalette
-from PySide6.QtWidgets import QApplication
+from PySide6.QtWidgets import QApplication, QWidget
 
 TICKS: Final = Path(__file__).parent / "ticks"
 """The tick of a box, 12 px, in the ink that stands on marks; a style sheet takes it from a file."""
@@ -94,6 +94,12 @@ def put_on(app: QApplication, inks: Inks) -> None:
     )
     if app.styleSheet() != style:  # every widget there is would be dressed anew
         app.setStyleSheet(style)
+
+
+def dress_again(widget: QWidget) -> None:
+    """Let a widget look as its properties say, which were changed."""
+    widget.style().unpolish(widget)
+    widget.style().polish(widget)
 
 
 _STYLE: Final = """

@@ -51,6 +51,9 @@ _SAID: Final[tuple[tuple[str, Callable[[], str]], ...]] = (
      lambda: tr("choose 1 : {n} or paper: {papers}")),
     (r"use --scale (?P<n>[\w.]+)", lambda: tr("choose 1 : {n}")),
     (r", or --paper (?P<papers>[a-z0-9 ]+)", lambda: tr(", or paper: {papers}")),
+    (r"(?:choose another name|rename the floor), or say --replace",
+     lambda: tr("choose another name, or let it take the place of that floor's plan")),
+    (r"import them one by one: --storey and --floor", lambda: tr("bring them in one by one")),
     (r"say --units lonlat or --units metres",
      lambda: tr("say in the plan file which of the two they are")),
 )  # fmt: skip

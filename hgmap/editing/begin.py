@@ -18,10 +18,16 @@ from hgmap.editing.new_folder import look_at
 from hgmap.editing.save import save
 from hgmap.editing.settings import set_level
 from hgmap.editing.site_files import read_site_files, site_of
-from hgmap.errors import HgmapError, SiteError
+from hgmap.editing.staged import named_as
+from hgmap.errors import SiteError
 from hgmap.site.files import in_one_line, read_bytes, write_text
+from hgmap.site.importers.import_plan import (
+    ImportReport,
+    WantedFloor,
+    import_every_storey,
+    import_plan,
+)
 from hgmap.site.importers.names import one_line_text
-from hgmap.site.importers.readers import reader_of
 from hgmap.site.intake.import_readings import ImportedReadings
 from hgmap.site.model import LevelRequest
 from hgmap.site.new_site import check_use, new_site_text
@@ -37,10 +43,11 @@ FOLDER_MODE: Final = 0o755
 
 @dataclass(frozen=True, slots=True)
 class DrawnPlan:
-    """A drawing, and what was answered about it (``where``, ``units``, ``crs``)."""
+    """A drawing, what was answered about it by option, and whether every storey is wanted."""
 
     file: Path
     answers: Mapping[str, str] = field(default_factory=dict)
+    every_storey: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +107,7 @@ def begin_site(wanted: Beginning) -> Begun:
         check_use(wanted.use)
     text = new_site_text(name, use=wanted.use)
     parse_site_table(text, where=SITE_FILE)
-    with beside(folder) as stage, _named_as(folder, stage):
+    with beside(folder) as stage, named_as(folder, stage):
         write_text(stage / SITE_FILE, text)
         said = _with_plan(stage, wanted)
         readings = None
@@ -113,12 +120,24 @@ def begin_site(wanted: Beginning) -> Begun:
     return Begun(folder, said, readings)
 
 
+def import_drawn(plan: DrawnPlan, folder: Path, floor: str) -> tuple[ImportReport, ...]:
+    """Import a drawing into a site folder: one floor, or every storey by the name it has there.
+
+    Raises
+    ------
+    HgmapError
+        As :func:`hgmap.site.importers.import_plan.import_plan`.
+    """
+    if plan.every_storey:
+        return import_every_storey(plan.file, WantedFloor(folder, ""), plan.answers)
+    return (import_plan(plan.file, WantedFloor(folder, floor), plan.answers),)
+
+
 def _with_plan(stage: Path, wanted: Beginning) -> tuple[str, ...]:
     """Put the plan in; return what was mended and what was left out."""
     plan = wanted.plan
     if isinstance(plan, DrawnPlan):
-        report = reader_of(plan.file).read(plan.file, stage, wanted.floor, plan.answers)
-        return (*report.repairs, *report.skipped)
+        return tuple(line for one in import_drawn(plan, stage, wanted.floor) for line in one.said)
     before = read_site_files(stage)
     data = plan.data if isinstance(plan, PlanOfBytes) else None
     files = add_floor(before, wanted.floor, plan=data)
@@ -165,17 +184,3 @@ def _one_line(folder: Path) -> AbstractContextManager[None]:
         "cannot be written", where=str(folder),
         todo="nothing was left behind; check the folder's rights and the space on the disk",
     )  # fmt: skip
-
-
-@contextlib.contextmanager
-def _named_as(folder: Path, stage: Path) -> Iterator[None]:
-    """Let what is raised name the site's own folder, not the one that it was filled in."""
-    try:
-        yield
-    except HgmapError as error:
-        old, new = str(stage), str(folder)
-        changed = {"where": error.where.replace(old, new), "todo": error.todo.replace(old, new)}
-        if changed == {"where": error.where, "todo": error.todo}:
-            raise
-        kind = type(error) if type(error).__module__ == HgmapError.__module__ else SiteError
-        raise kind(error.message.replace(old, new), **changed) from None

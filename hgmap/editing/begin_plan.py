@@ -8,16 +8,18 @@ from pathlib import Path
 
 import shapely
 
-from hgmap.editing.begin import DrawnPlan, PlanOfBytes
+from hgmap.editing.begin import DrawnPlan, PlanOfBytes, import_drawn
 from hgmap.editing.room_schedule import LengthUnit, read_room_schedule
 from hgmap.errors import SiteError
-from hgmap.site.importers.readers import reader_of
 from hgmap.site.plan import read_plan
 
 
 @dataclass(frozen=True, slots=True)
 class PlanLook:
-    """What a plan would bring: rooms, their area (m²), its extent (m), and what to know of it."""
+    """What a plan would bring: rooms, their area (m²), its extent (m), and what to know of it.
+
+    ``repairs`` is how many changes a person may refuse; ``said`` are the others.
+    """
 
     plan: DrawnPlan | PlanOfBytes
     rooms: int
@@ -25,6 +27,8 @@ class PlanLook:
     width_m: float
     height_m: float
     said: tuple[str, ...]
+    repairs: int = 0
+    floors: int = 1
 
 
 def look_at_drawing(plan: DrawnPlan, floor: str) -> PlanLook:
@@ -37,14 +41,16 @@ def look_at_drawing(plan: DrawnPlan, floor: str) -> PlanLook:
     """
     try:
         with tempfile.TemporaryDirectory() as place:
-            found = reader_of(plan.file).read(plan.file, Path(place) / "new", floor, plan.answers)
+            found = import_drawn(plan, Path(place) / "new", floor)
     except OSError as error:
         raise SiteError(
             f"cannot be looked at ({error.strerror or error})", where=plan.file.name
         ) from None
     return PlanLook(
-        plan, found.rooms, found.area_m2, found.width_m, found.height_m,
-        (*found.repairs, *found.skipped),
+        plan, sum(one.rooms for one in found), sum(one.area_m2 for one in found),
+        max(one.width_m for one in found), max(one.height_m for one in found),
+        tuple(line for one in found for line in (*one.repairs, *one.skipped)),
+        sum(len(one.numbered) for one in found), len(found),
     )  # fmt: skip
 
 

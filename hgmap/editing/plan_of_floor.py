@@ -78,14 +78,23 @@ def with_plan(files: SiteFiles, floor: str, draft: PlanDraft) -> SiteFiles:
     What rounds say of openings that are gone goes too: a site that names an opening that is not
     there cannot be read.
     """
-    table = table_of(files)
-    files = files.with_file(floor_entry(table, floor).plan, draft.to_bytes())
-    there = {one.id for one in draft.openings}
-    for round_ in table.rounds:
-        for opening in round_.openings.get(floor, {}):
-            if opening not in there:
-                files = set_opening_in_round(files, round_.name, floor, opening, None)
+    files = files.with_file(floor_entry(table_of(files), floor).plan, draft.to_bytes())
+    for round_name, opening in said_of_lost_openings(files, floor, draft):
+        files = set_opening_in_round(files, round_name, floor, opening, None)
     return files
+
+
+def said_of_lost_openings(
+    files: SiteFiles, floor: str, draft: PlanDraft
+) -> tuple[tuple[str, str], ...]:
+    """Return the rounds, and the openings that they name on a floor whose plan has none such."""
+    there = {one.id for one in draft.openings}
+    return tuple(
+        (round_.name, opening)
+        for round_ in table_of(files).rounds
+        for opening in round_.openings.get(floor, {})
+        if opening not in there
+    )
 
 
 def length_between(first: Place, second: Place) -> float:

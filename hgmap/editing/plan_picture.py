@@ -9,10 +9,8 @@ import numpy as np
 
 from hgmap.editing.plan_edits import Place
 from hgmap.errors import PlanError
+from hgmap.site.pictures.placed import NEAREST_PX
 from hgmap.site.plan_picture import COARSEST_M_PER_PX, PlanPicture
-
-NEAREST_PX: Final = 2.0
-"""Two points nearer to each other than this (pixels) fix no scale."""
 
 LARGEST_PX: Final = 100_000
 """An image with a longer side is damaged, or made to do harm."""

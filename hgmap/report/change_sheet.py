@@ -8,6 +8,7 @@ from typing import Final
 from hgmap.decide.change_model import FloorChange
 from hgmap.report import title_block
 from hgmap.report.change_legend import change_panel
+from hgmap.report.change_notes import change_notes
 from hgmap.report.change_plan import change_ground, pair_marks, room_labels
 from hgmap.report.change_shades import change_shades
 from hgmap.report.column import SMALL_PT, Column, line_mm
@@ -25,7 +26,7 @@ from hgmap.report.plan_drawing import building, openings
 from hgmap.report.plan_page import filled
 from hgmap.report.sheet_page import STRIP_MM, sheet_page
 from hgmap.report.sheet_setup import MARGIN_MM, PLAIN, SheetSetup
-from hgmap.report.words import day, round_line
+from hgmap.report.words import round_line
 from hgmap.site.model import Round, Site
 
 _MOST_BAND: Final = 0.3
@@ -75,7 +76,7 @@ def change_sheet(
     shades = None if change.cells is None else change_shades(change.cells.log_ratio)
     panel = laid.panel()
     change_panel(panel, change, shades)
-    notes = _notes(change, rounds, warnings, cautions)
+    notes = change_notes(change, rounds, warnings, cautions)
     beside = _whole(panel, notes)
     rest = notes[beside:]
     if beside:
@@ -115,28 +116,3 @@ def _whole(panel: Column, notes: tuple[str, ...]) -> int:
             break
         held += 1
     return held
-
-
-def _notes(
-    change: FloorChange,
-    rounds: tuple[Round, Round],
-    warnings: tuple[str, ...],
-    cautions: tuple[str, ...],
-) -> tuple[str, ...]:
-    """Gather what a reader has to know, each once: warnings, rooms' reasons, cautions, the rest."""
-    notes = list(warnings)
-    notes += [
-        f"{one.room.name or one.room.id}: {reason}"
-        for one in change.rooms
-        for reason in one.reasons
-        if one.rebounded or "alone could explain" in reason
-    ]
-    notes += cautions
-    for round_, visit in zip(rounds, (change.before, change.after), strict=True):
-        own = visit.surface.notes if visit.surface is not None else ()
-        notes += [
-            f"{round_.title or round_.name}: {text}" for text in (*own, *visit.evidence.notes)
-        ]
-    if any(one.date is None for one in rounds):
-        notes.append("; ".join(f"{one.title or one.name}: {day(one.date)}" for one in rounds))
-    return tuple(dict.fromkeys(note for note in notes if note.strip()))

@@ -10,6 +10,7 @@ from typing import Any
 
 from hgmap.decide.change_model import CONFIDENCE, REBOUND_AT, FloorChange, RoomChange
 from hgmap.decide.paired import PAIR_M, Place
+from hgmap.report.change_notes import visit_notes
 from hgmap.report.tables import csv_text
 from hgmap.report.words import published_per_computed
 from hgmap.site.cautions import screening
@@ -138,7 +139,7 @@ def change_summary(
         "rules": {"confidence": CONFIDENCE, "rebound_probability": REBOUND_AT,
                   "pair_within_m": PAIR_M},
         "method": METHOD,
-        "floors": [_floor(one) for one in floors],
+        "floors": [_floor(one, rounds) for one in floors],
         "failed": [{"floor": one.floor, "where": one.where, "message": one.message,
                     "todo": one.todo} for one in failed],
         "temperature": temperature,
@@ -156,7 +157,7 @@ METHOD = (
 )
 
 
-def _floor(one: FloorChange) -> dict[str, Any]:
+def _floor(one: FloorChange, rounds: tuple[Round, Round]) -> dict[str, Any]:
     floor, grounds = one.after.evidence.floor, one.grounds
     return {
         "floor": floor.name,
@@ -168,6 +169,8 @@ def _floor(one: FloorChange) -> dict[str, Any]:
         "rooms": [_room(room) for room in one.rooms],
         "zones": [asdict(move) for move in one.moves],
         "places": asdict(one.paired),
+        # a sheet without room for all of its notes says that the rest is here
+        "notes": [*visit_notes(rounds[0], one.before), *visit_notes(rounds[1], one.after)],
     }
 
 

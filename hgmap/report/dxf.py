@@ -52,9 +52,7 @@ def dxf_bytes(facts: RunFacts, one: MappedFloor) -> bytes:
     m_per_mm = looks.scale_for(max(east - west, north - south))
     looks.set_up(document, m_per_mm)
     space = document.modelspace()
-    frame = one.floor.map_frame
-    origin = (frame.origin_x_m, frame.origin_y_m) if frame else (0.0, 0.0)
-    pen = Pencil(space, origin, m_per_mm)
+    pen = Pencil(space, one.floor.map_frame, m_per_mm)
     _add_zones(pen, one)
     _add_building(space, one.floor)
     _add_contours(document, space, one)
@@ -64,8 +62,8 @@ def dxf_bytes(facts: RunFacts, one: MappedFloor) -> bytes:
     add_notes(pen, facts, one)
     _say_extents(document, space)
     document.set_modelspace_vport(
-        height=(north - south) * 1.5,
-        center=((west + east) / 2.0 + origin[0], (south + north) / 2.0 + origin[1]),
+        height=pen.height_m(one.floor) * 1.5,
+        center=pen.at((west + east) / 2.0, (south + north) / 2.0),
     )
     stream = io.StringIO()
     document.write(stream)
@@ -146,7 +144,7 @@ def _add_readings(pen: Pencil, one: MappedFloor) -> None:
         name = looks.mark_block(kind_of(item))
         _add_block(pen, name, at, looks.READINGS, _told_of(item, one))
         if item.above:
-            pen.space.add_blockref(looks.ABOVE, at, dxfattribs={"layer": looks.READINGS})
+            pen.space.add_blockref(looks.ABOVE, at, dxfattribs=pen.look(looks.READINGS))
 
 
 def _told_of(item: Evidence, one: MappedFloor) -> dict[str, str]:
@@ -185,9 +183,9 @@ def _add_block(
     """Put a block at a place with its attributes; only the one that is ``shown`` can be seen."""
     from ezdxf.enums import TextEntityAlignment
 
-    block = pen.space.add_blockref(name, at, dxfattribs={"layer": layer})
+    block = pen.space.add_blockref(name, at, dxfattribs=pen.look(layer))
     for tag, text in told.items():
-        look = {"layer": layer, "style": looks.STYLE, "height": looks.ATTRIBUTE_MM * pen.m_per_mm}
+        look = pen.look(layer) | {"style": looks.STYLE, "height": looks.ATTRIBUTE_MM * pen.m_per_mm}
         one = block.add_attrib(tag, literal(text), at, look)
         one.is_invisible = tag != shown
         one.set_placement(at, align=TextEntityAlignment.MIDDLE_CENTER)

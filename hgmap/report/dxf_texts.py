@@ -5,8 +5,9 @@ from __future__ import annotations
 import math
 import textwrap
 from collections.abc import Iterator
-from typing import TYPE_CHECKING, Final, NamedTuple
+from typing import TYPE_CHECKING, Any, Final, NamedTuple
 
+import numpy as np
 import shapely
 
 from hgmap.decide.model import ZONE_NAMES, ZoneName
@@ -22,6 +23,8 @@ from hgmap.report.run_facts import MappedFloor, RunFacts, facts_of_floor, facts_
 from hgmap.report.tables import place_inside
 from hgmap.report.typeset import NO_GLYPH, lacks_letters
 from hgmap.report.words import level_value, square_metres
+from hgmap.site.building import Floor
+from hgmap.site.map_frame import MapFrame
 from hgmap.site.textfile import printable
 
 if TYPE_CHECKING:
@@ -35,25 +38,77 @@ _LETTERS: Final = 160
 """Of a line of the notes."""
 _LONGEST: Final = 250
 """Characters of a text: some readers cut lines at 255."""
+_ON_ITS_HEAD: Final = {
+    "LEFT": "TOP_RIGHT", "CENTER": "TOP_CENTER", "RIGHT": "TOP_LEFT",
+    "MIDDLE_LEFT": "MIDDLE_RIGHT", "MIDDLE_CENTER": "MIDDLE_CENTER", "MIDDLE_RIGHT": "MIDDLE_LEFT",
+    "TOP_LEFT": "RIGHT", "TOP_CENTER": "CENTER", "TOP_RIGHT": "LEFT",
+}  # fmt: skip
+"""What stands at the place of a text that is turned over, so that it covers the same ground."""
 _OFF_MAP_WORDS: Final = "says nothing of the air at this place: reported, not mapped"
 
 
 class Pencil(NamedTuple):
-    """What is drawn into, what is added to the floor's own metres, and m a mm of paper."""
+    """What is drawn into, how the floor lies on the map, and m a mm of paper.
+
+    Texts and marks are laid out on the plan, and turn with it.
+    """
 
     space: Modelspace
-    origin_m: tuple[float, float]
+    frame: MapFrame | None
     m_per_mm: float
+
+    @property
+    def turn_deg(self) -> float:
+        """How far texts and marks are turned, counter-clockwise; no text stands on its head."""
+        turn = math.remainder(self.frame.angle_deg, 360.0) if self.frame else 0.0
+        return math.remainder(turn, 180.0) if self._over else turn
+
+    @property
+    def _over(self) -> bool:
+        """Whether plan-right runs to the left in the drawing."""
+        turn = math.remainder(self.frame.angle_deg, 360.0) if self.frame else 0.0
+        return not -90.0 < turn <= 90.0
 
     def at(
         self, x: float, y: float, offset_pt: tuple[float, float] = (0.0, 0.0)
     ) -> tuple[float, float]:
         """Return where a place of the floor (m) lies in the drawing, moved on paper."""
-        step = self.m_per_mm / PT_PER_MM
-        return (
-            x + self.origin_m[0] + offset_pt[0] * step,
-            y + self.origin_m[1] + offset_pt[1] * step,
-        )
+        step, frame = self.m_per_mm / PT_PER_MM, self.frame
+        right, up = offset_pt[0] * step, offset_pt[1] * step
+        if frame is None:
+            return x + right, y + up
+        if not frame.turned:
+            return x + frame.origin_x_m + right, y + frame.origin_y_m + up
+        ((east, north),) = frame.to_map([(x + right, y + up)]).tolist()
+        return east, north
+
+    def align(self, align: str) -> str:
+        """Return the part of a text that stands at its place, in DXF's word.
+
+        Examples
+        --------
+        >>> Pencil(None, MapFrame("EPSG:25832", angle_deg=170.0), 0.1).align("LEFT")
+        'TOP_RIGHT'
+        """
+        return _ON_ITS_HEAD[align] if self._over else align
+
+    def look(self, layer: str) -> dict[str, Any]:
+        """Return the layer of a text or mark, and how far it is turned."""
+        return {"layer": layer, "rotation": self.turn_deg} if self.turn_deg else {"layer": layer}
+
+    def bounds(self, floor: Floor) -> tuple[float, float, float, float]:
+        """Return west, south, east, north of a floor in the drawing."""
+        west, south, east, north = extent(floor)
+        corners = [self.at(x, y) for x in (west, east) for y in (south, north)]
+        x, y = zip(*corners, strict=True)
+        return min(x), min(y), max(x), max(y)
+
+    def height_m(self, floor: Floor) -> float:
+        """Return how far a floor reaches from south to north in the drawing (m)."""
+        west, south, east, north = extent(floor)
+        if self.frame is None:
+            return north - south
+        return float(np.abs(self.frame.matrix[1]) @ (east - west, north - south))
 
 
 def literal(text: str) -> str:
@@ -129,20 +184,21 @@ def _add_label(pen: Pencil, label: Label) -> None:
 
 def _add_text(
     pen: Pencil, text: str, at: tuple[float, float], height_mm: float, layer: str,
-    align: str = "LEFT",
+    align: str = "LEFT", *, on_plan: bool = True,
 ) -> None:  # fmt: skip
     from ezdxf.enums import TextEntityAlignment
 
-    one = pen.space.add_text(literal(text), height=height_mm * pen.m_per_mm,
-                             dxfattribs={"layer": layer, "style": looks.STYLE})  # fmt: skip
+    look = {"layer": layer, "style": looks.STYLE}
+    if on_plan:
+        look, align = pen.look(layer) | look, pen.align(align)
+    one = pen.space.add_text(literal(text), height=height_mm * pen.m_per_mm, dxfattribs=look)
     one.set_placement(at, align=TextEntityAlignment[align])
 
 
 def add_notes(pen: Pencil, facts: RunFacts, one: MappedFloor) -> None:
     """Write below the plan what it is, what its signs mean, and what to beware of."""
-    west, south, _, _ = extent(one.floor)
     mm = pen.m_per_mm
-    left, top = pen.at(west, south)
+    left, top, _, _ = pen.bounds(one.floor)
     top -= (_BORDER_MM + 10.0) * mm
     items = one.evidence.items
     signs = [(looks.mark_block(kind), f"reading {READING_WORDS.get(kind, _OFF_MAP_WORDS)}")
@@ -156,17 +212,18 @@ def add_notes(pen: Pencil, facts: RunFacts, one: MappedFloor) -> None:
         if area > 0:
             _add_swatch(pen, name, left, top)
             _add_text(pen, f"{name}: {square_metres(area)}", (left + 16 * mm, top - 5 * mm),
-                      _NOTE_MM, looks.NOTES)  # fmt: skip
+                      _NOTE_MM, looks.NOTES, on_plan=False)  # fmt: skip
             top -= 9.0 * mm
     for block, text in signs:
         pen.space.add_blockref(block, (left + 6 * mm, top - 3.75 * mm),
                                dxfattribs={"layer": looks.NOTES})  # fmt: skip
-        _add_text(pen, text, (left + 16 * mm, top - 5 * mm), _NOTE_MM, looks.NOTES)
+        _add_text(pen, text, (left + 16 * mm, top - 5 * mm), _NOTE_MM, looks.NOTES,
+                  on_plan=False)  # fmt: skip
         top -= _SIGN_MM * mm
     top -= 6.0 * mm
     for line in _lines(facts, one):
         for part in textwrap.wrap(line, _LETTERS):
-            _add_text(pen, part, (left, top), _NOTE_MM, looks.NOTES)
+            _add_text(pen, part, (left, top), _NOTE_MM, looks.NOTES, on_plan=False)
             top -= _LINE_MM * mm
 
 
@@ -187,7 +244,8 @@ def _lines(facts: RunFacts, one: MappedFloor) -> Iterator[str]:
         else "coordinates: plan metres, x to the right, y up"
     )  # fmt: skip
     if floor.north_deg is not None:
-        told.append(f"north: {floor.north_deg:g}° clockwise from plan-up")
+        grid = ", the map's grid north" if floor.north_is_grid else ""
+        told.append(f"north: {floor.north_deg:g}° clockwise from plan-up{grid}")
     told.append(f"layer {looks.CONTOURS}: where the estimate is {level_value(one.zones.level)}")
     told += [
         f"layer {looks.contour_layer(zones.level)}: where it is {level_value(zones.level)}"

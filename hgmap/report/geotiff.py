@@ -18,11 +18,13 @@ from numpy.typing import NDArray
 
 from hgmap.decide.exceedance import probability_above
 from hgmap.decide.model import Zones
+from hgmap.field.raster import Raster
 from hgmap.field.surface import Surface
 from hgmap.report.layers import PLAN_CRS
 from hgmap.report.run_facts import MappedFloor, RunFacts, facts_of_floor, facts_of_run
 from hgmap.report.words import level_value, published_per_computed
 from hgmap.site.files import write_bytes
+from hgmap.site.map_frame import MapFrame
 
 NO_RULING: Final = (
     "The zones are the ruling, these bands are not: ground with a low probability may still be "
@@ -59,16 +61,13 @@ def geotiff_bytes(facts: RunFacts, one: MappedFloor, surface: Surface) -> bytes:
     raster, frame = surface.raster, one.floor.map_frame
     bands = bands_of(surface, one.zones)
     ny, nx = raster.shape
-    west, north = raster.west_m, raster.south_m + ny * raster.cell_m
     crs = pyproj.CRS.from_user_input(frame.crs if frame else PLAN_CRS)
-    if frame:
-        west, north = west + frame.origin_x_m, north + frame.origin_y_m
     # in memory first: what GDAL says of a full disk when it closes a file is no exception
     with MemoryFile() as memory:
         with memory.open(
             driver="GTiff", width=nx, height=ny, count=len(bands), dtype="float32",
             crs=CRS.from_wkt(crs.to_wkt()), nodata=math.nan, compress="deflate",
-            transform=Affine(raster.cell_m, 0.0, west, 0.0, -raster.cell_m, north),
+            transform=Affine(*_transform(raster, frame)),
         ) as file:  # fmt: skip
             for number, band in enumerate(bands, start=1):
                 file.write(band.values, number)
@@ -77,6 +76,22 @@ def geotiff_bytes(facts: RunFacts, one: MappedFloor, surface: Surface) -> bytes:
                 file.update_tags(number, MEANING=band.meaning)
             file.update_tags(**_tags(facts, one))
         return bytes(memory.getbuffer())
+
+
+def _transform(raster: Raster, frame: MapFrame | None) -> tuple[float, ...]:
+    """Return what carries columns and rows, from the corner in the plan's north-west, to places.
+
+    Six numbers ``a b c d e f``: x is ``a · column + b · row + c``, y is ``d · column + e · row
+    + f``. Where the building is turned on the map, so are the cells: nothing is resampled.
+    """
+    cell = raster.cell_m
+    west, north = raster.west_m, raster.south_m + raster.shape[0] * cell
+    if frame is None or not frame.turned:
+        x, y = (frame.origin_x_m, frame.origin_y_m) if frame else (0.0, 0.0)
+        return cell, 0.0, west + x, 0.0, -cell, north + y
+    ((x, y),) = frame.to_map([(west, north)]).tolist()
+    (right_x, up_x), (right_y, up_y) = (frame.matrix * cell).tolist()
+    return right_x, -up_x, x, right_y, -up_y, y
 
 
 def bands_of(surface: Surface, zones: Zones) -> tuple[Band, ...]:

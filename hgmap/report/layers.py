@@ -9,7 +9,6 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any, Final
 
 from shapely import MultiPolygon, Point, Polygon
-from shapely.affinity import translate
 from shapely.geometry.base import BaseGeometry
 
 from hgmap.decide.model import FloorEvidence, ResampleList, Zones, error_of
@@ -197,10 +196,7 @@ def _zone_rows(zones: Zones) -> Iterator[dict[str, Any]]:
 
 def on_map(geometry: BaseGeometry, floor: Floor) -> BaseGeometry:
     """Move a geometry from the floor's metres to the map, where the site has a map frame."""
-    frame = floor.map_frame
-    if frame is None or (frame.origin_x_m == 0 and frame.origin_y_m == 0):
-        return geometry
-    return translate(geometry, frame.origin_x_m, frame.origin_y_m)
+    return geometry if floor.map_frame is None else floor.map_frame.place(geometry)
 
 
 def _multi(geometry: BaseGeometry) -> BaseGeometry:

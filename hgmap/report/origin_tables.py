@@ -8,11 +8,10 @@ from typing import Any, Final
 
 import shapely
 from shapely import MultiPolygon, Point, Polygon
-from shapely.affinity import translate
 from shapely.geometry.base import BaseGeometry
 
 from hgmap.decide.origin_model import HELD_SHARE, HINT, LikelySource, Origins
-from hgmap.report.layers import PLAN_CRS
+from hgmap.report.layers import PLAN_CRS, on_map
 from hgmap.report.tables import csv_text
 from hgmap.report.words import published_per_computed
 from hgmap.site.building import Floor
@@ -161,11 +160,11 @@ def write_where_from(path: Path, floors: Sequence[Origins]) -> None:
         for one in floor.sources:
             values = _values(one, floor)
             if one.x is not None and one.y is not None:
-                rows[LAYERS[0]].append((_on_map(Point(one.x, one.y), floor.floor), values))
+                rows[LAYERS[0]].append((on_map(Point(one.x, one.y), floor.floor), values))
             region = region_of(one, floor.floor)
             if region is not None:
                 multi = MultiPolygon([region]) if isinstance(region, Polygon) else region
-                rows[LAYERS[1]].append((_on_map(multi, floor.floor), values))
+                rows[LAYERS[1]].append((on_map(multi, floor.floor), values))
 
     import geopandas as gpd  # takes a second to import
     import pandas as pd
@@ -200,11 +199,6 @@ def _values(one: LikelySource, origins: Origins) -> tuple[Any, ...]:
         one.own, one.radius_m, found["estimate"], origins.level.unit, one.basis,
         " ".join(one.readings), "; ".join(one.reasons), "; ".join(one.cautions), HINT,
     )  # fmt: skip
-
-
-def _on_map(geometry: BaseGeometry, floor: Floor) -> BaseGeometry:
-    frame = floor.map_frame
-    return geometry if frame is None else translate(geometry, frame.origin_x_m, frame.origin_y_m)
 
 
 def _cell(value: float | None, form: str) -> str:

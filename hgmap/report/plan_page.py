@@ -76,7 +76,7 @@ def plan_page(head: Head, floor: Floor, bounds: Bounds, foot: str) -> PlanPage:
     )  # fmt: skip
     items.extend(scale_bar(MARGIN_MM + 2.0, low + 7.0, min(46.0, bar_width_mm(frame)), mm_per_m,
                            "A4 paper"))  # fmt: skip
-    items.extend(north_arrow(MARGIN_MM + 70.0, low + 8.0, floor.north_deg))
+    items.extend(north_arrow(MARGIN_MM + 70.0, low + 8.0, floor))
     return PlanPage(width, height, frame, tuple(items), strip)
 
 

@@ -105,6 +105,11 @@ def facts_of_run(facts: RunFacts) -> Iterator[tuple[str, str]]:
 def facts_of_floor(one: MappedFloor) -> Iterator[tuple[str, str]]:
     """Go through what holds for one floor."""
     yield "floor", one.floor.title or one.floor.name
+    if one.floor.building:
+        yield "building", one.floor.building
+    frame = one.floor.map_frame
+    if frame is not None and frame.fitted:
+        yield "map frame", f"{frame.crs}, {frame.fitted}"
     yield "answer", answer(one.zones)
     for text in one.warnings:
         yield "warning", text

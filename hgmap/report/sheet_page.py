@@ -145,9 +145,7 @@ class SheetPage:
                 MARGIN_MM + 2.0, self.strip_mm + 6.0, title_block.bar_width_mm(plan),
                 plan.mm_per_m, f"{self.setup.paper.title} paper",
             ),
-            *title_block.north_arrow(
-                MARGIN_MM + self._arrow_mm, self.strip_mm + 7.4, self.floor.north_deg
-            ),
+            *title_block.north_arrow(MARGIN_MM + self._arrow_mm, self.strip_mm + 7.4, self.floor),
             *texts,
             *self.caution,
         )  # fmt: skip

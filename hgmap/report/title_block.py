@@ -28,6 +28,7 @@ from hgmap.report.words import (
     number,
     round_line,
 )
+from hgmap.site.building import Floor
 from hgmap.site.cautions import screening
 from hgmap.site.model import Round, Site
 
@@ -213,8 +214,17 @@ def _bar(
     return tuple(items)
 
 
-def north_arrow(x: float, y: float, north_deg: float | None) -> Drawing:
-    """Draw an arrow turned clockwise from plan-up; unknown north points up and says so.
+def north_arrow(x: float, y: float, floor: Floor) -> Drawing:
+    """Draw an arrow to the north of a floor; see :func:`arrow_to_north`."""
+    return arrow_to_north(x, y, floor.north_deg, of_grid=floor.north_is_grid)
+
+
+def arrow_to_north(
+    x: float, y: float, north_deg: float | None, *, of_grid: bool = False
+) -> Drawing:
+    """Draw an arrow to a floor's north; where nobody has stated it, it points up and says so.
+
+    North of a map that the building is turned on is called grid north.
 
     ``(x, y)`` is the centre (mm).
     """
@@ -229,6 +239,8 @@ def north_arrow(x: float, y: float, north_deg: float | None) -> Drawing:
         items.append(Label(x - 4.0, y + 1.0, "plan up", TEXT_PT, INK, across="right"))
         items.append(Label(x - 4.0, y - 2.2, "north not stated", SMALL_PT, SOFT, across="right"))
         return tuple(items)
+    if of_grid:
+        items.append(Label(x - 4.0, y - 0.6, "grid north", SMALL_PT, SOFT, across="right"))
     angle = math.radians(turn)
     tip = (x + 6.0 * math.sin(angle), y + 6.0 * math.cos(angle))
     items.append(Label(*tip, "N", 8.0, INK, bold=True, across="centre", up="middle"))

@@ -88,7 +88,8 @@ def imported_plan(one: ImportReport) -> str:
         one.plan.name,
         (f"{one.rooms} rooms, {one.walls} walls, {one.openings} openings, {one.area_m2:.1f} m², "
          f"{one.width_m:.1f} m wide, {one.height_m:.1f} m deep",),
-        Notes("Repaired", one.repairs), Notes("Left out", one.skipped),
+        Notes("Repaired", (*one.repairs, *(two.text for two in one.numbered))),
+        Notes("Left out", one.skipped),
     )  # fmt: skip
 
 

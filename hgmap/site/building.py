@@ -13,6 +13,7 @@ from shapely import LineString, MultiPolygon, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from hgmap.shows_itself import OnAPlan
+from hgmap.site.map_frame import MapFrame
 from hgmap.site.plan_picture import PlanPicture
 
 OpeningState = Literal["open", "closed", "sealed"]
@@ -43,23 +44,6 @@ class Opening:
     line: LineString
     state: OpeningState = "open"
     rooms: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class MapFrame:
-    """How the floor's own frame lies on the map: ``map = origin + local`` in ``crs``.
-
-    Attributes
-    ----------
-    crs : str
-        A projected coordinate reference system in metres, as pyproj reads it.
-    origin_x_m, origin_y_m : float
-        Map coordinates of the local origin (m).
-    """
-
-    crs: str
-    origin_x_m: float = 0.0
-    origin_y_m: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,8 +78,9 @@ class Floor(OnAPlan):
     """One floor: rooms that do not overlap, walls, openings.
 
     ``north_deg`` is the direction of north on the plan, in degrees clockwise from plan-up;
-    ``None`` where nobody has said it. ``picture`` is the image that lies under the plan on a
-    screen.
+    ``None`` where nobody has said it. ``north_is_grid``: it is that of a map that the building is
+    turned on. ``picture`` is the image that lies under the plan on a screen; ``building`` is the
+    one of several that the floor lies in.
     """
 
     name: str
@@ -107,6 +92,8 @@ class Floor(OnAPlan):
     map_frame: MapFrame | None = None
     grids: tuple[NamedGrid, ...] = ()
     picture: PlanPicture | None = None
+    building: str = ""
+    north_is_grid: bool = False
 
     def room(self, key: str) -> Room | None:
         """Return the room of this id or name, or None."""

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from hgmap.errors import LevelError
 from hgmap.shows_itself import InATable
+from hgmap.site.buildings import problems_of_buildings
 from hgmap.site.folder import read_site
 from hgmap.site.level_in_force import level_in_force
 from hgmap.site.levels import only_background
@@ -57,7 +58,7 @@ def judge_site(site: Site, level: str | None = None) -> SiteCheck:
     except LevelError as error:
         of_level = [Problem("error", error.where or "action level", error.message, error.todo)]
     site = judged_site(site, chosen)
-    problems = [*site.problems, *of_level]
+    problems = [*site.problems, *of_level, *problems_of_buildings(site.floors)]
     if not site.floors:
         todo = "`hgmap import plan FILE --into SITE --floor NAME` adds one"
         problems.append(Problem("error", "site.toml", "no floor can be used", todo))

@@ -15,7 +15,9 @@ from pathlib import Path
 from hgmap.errors import HgmapError, SiteError
 
 
-def inside_folder(folder: Path, relative: str, *, where: str) -> Path:
+def inside_folder(
+    folder: Path, relative: str, *, where: str, folder_name: str = "the site folder"
+) -> Path:
     """Return ``folder / relative``, refusing whatever would leave the folder.
 
     Raises
@@ -30,7 +32,7 @@ def inside_folder(folder: Path, relative: str, *, where: str) -> Path:
         raise SiteError(f"{relative!r} is not a path", where=where, todo="mend it") from None
     if Path(relative).is_absolute() or not path.is_relative_to(root):
         raise SiteError(
-            f"{relative!r} lies outside the site folder",
+            f"{relative!r} lies outside {folder_name}",
             where=where,
             todo="copy the file into the folder and name it relative to that",
         )

@@ -8,9 +8,10 @@ from pathlib import Path
 from typing import Final
 
 from hgmap.errors import HgmapError, SiteError
-from hgmap.site.building import Floor, HeightBand, MapFrame, NamedGrid
+from hgmap.site.building import Floor, HeightBand, NamedGrid
 from hgmap.site.files import digest, slug
 from hgmap.site.floor_picture import floor_picture
+from hgmap.site.frames import Frames, frames_of
 from hgmap.site.model import (
     Conditions,
     LevelRequest,
@@ -95,8 +96,8 @@ def site_from(store: FileStore, folder: Path) -> Site:
     settings = MapSettings(**table.map.model_dump())
     problems = [Problem("warning", "site.toml, [map]", text) for text in lax_rules(settings)]
     digests = {SITE_FILE: digest(data)}
-    frame = _map_frame(table, where=where)
-    floors, lost = _read_floors(store, table, frame, problems, digests)
+    frames = frames_of(table, where=where)
+    floors, lost = _read_floors(store, table, frames, problems, digests)
     bands = _height_bands(table, where=where)
     rounds = tuple(
         Round(
@@ -161,7 +162,7 @@ def checked_table(data: bytes, *, where: str) -> SiteTable:
         raise SiteError("is not UTF-8 text", where=where, todo="save it as UTF-8") from None
     table = parse_site_table(text, where=where)
     _check_names(table, where=where)
-    _map_frame(table, where=where)
+    frames_of(table, where=where)
     _check_band_to_map(table, _height_bands(table, where=where), where=where)
     _detection_limit(table, where=where)
     return table
@@ -196,15 +197,6 @@ def _check_names(table: SiteTable, *, where: str) -> None:
             where=where,
             todo="leave both out for 0.05 and 0.5",
         )
-
-
-def _map_frame(table: SiteTable, *, where: str) -> MapFrame | None:
-    if table.map_frame is None:
-        return None
-    from hgmap.site.georef import check_map_crs  # most sites have no map frame
-
-    check_map_crs(table.map_frame.crs, where=f"{where}, [map_frame] crs")
-    return MapFrame(**table.map_frame.model_dump())
 
 
 def _height_bands(table: SiteTable, *, where: str) -> tuple[HeightBand, ...]:
@@ -252,7 +244,7 @@ def _detection_limit(table: SiteTable, *, where: str) -> tuple[float, str] | Non
 def _read_floors(
     store: FileStore,
     table: SiteTable,
-    frame: MapFrame | None,
+    frames: Frames,
     problems: list[Problem],
     digests: dict[str, str],
 ) -> tuple[list[Floor], list[str]]:
@@ -262,7 +254,7 @@ def _read_floors(
         title = entry.title or entry.name
         try:
             region = table.medium != "air"  # air fills buildings; soil and moss cover regions
-            floors.append(_read_floor(store, entry, frame, problems, digests, region=region))
+            floors.append(_read_floor(store, entry, frames, problems, digests, region=region))
         except SiteError as error:
             lost += [entry.name, title]
             problems.append(
@@ -274,7 +266,7 @@ def _read_floors(
 def _read_floor(
     store: FileStore,
     entry: FloorTable,
-    frame: MapFrame | None,
+    frames: Frames,
     problems: list[Problem],
     digests: dict[str, str],
     *,
@@ -287,17 +279,21 @@ def _read_floor(
     where = f"floor {entry.name!r}, picture"
     picture, notes = floor_picture(entry, lambda name: store.exists(name, where=where))
     problems += notes
+    frame = frames.get(entry.building or "")
+    # in map coordinates north is grid north, whatever nobody has said
+    by_grid = entry.north_deg is None and frame is not None
     return Floor(
         name=entry.name,
         title=entry.title or entry.name,
         rooms=plan.rooms,
         walls=plan.walls,
         openings=plan.openings,
-        # in map coordinates up is grid north, whatever nobody has said
-        north_deg=0.0 if entry.north_deg is None and frame is not None else entry.north_deg,
+        north_deg=frame.north_deg if by_grid and frame is not None else entry.north_deg,
         map_frame=frame,
         grids=tuple(NamedGrid(**one.model_dump()) for one in entry.grids),
         picture=picture,
+        building=entry.building or "",
+        north_is_grid=by_grid and frame is not None and frame.turned,
     )
 
 

@@ -10,9 +10,9 @@ import tomlkit
 from tomlkit.items import AoT, Array, Table
 
 from hgmap.errors import HgmapError, SiteError
-from hgmap.site.building import MapFrame
 from hgmap.site.files import read_bytes, write_bytes, write_text
 from hgmap.site.folder import SITE_FILE
+from hgmap.site.map_frame import MapFrame
 from hgmap.site.model import Use
 from hgmap.site.schema import SCHEMA_VERSION, SiteTable, parse_site_table
 
@@ -104,7 +104,7 @@ def with_floor(text: str, *, name: str, title: str | None, plan: str) -> str:
         return tomlkit.dumps(document)
     tables = tomlkit.aot()
     tables.append(entry)
-    return _appended(document, "floors", tables)
+    return appended(document, "floors", tables)
 
 
 def with_title(text: str, *, floor: str, title: str) -> str:
@@ -129,10 +129,11 @@ def with_map_frame(text: str, frame: MapFrame) -> str:
     table["crs"] = frame.crs
     table["origin_x_m"] = frame.origin_x_m
     table["origin_y_m"] = frame.origin_y_m
-    return _appended(tomlkit.parse(text), "map_frame", table)
+    return appended(tomlkit.parse(text), "map_frame", table)
 
 
-def _appended(document: tomlkit.TOMLDocument, key: str, value: object) -> str:
+def appended(document: tomlkit.TOMLDocument, key: str, value: object) -> str:
+    """Return the text of a document with a table or tables at its end, after an empty line."""
     text = tomlkit.dumps(document)
     tail = tomlkit.document()
     tail[key] = value

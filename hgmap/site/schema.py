@@ -12,10 +12,12 @@ from typing import Any, Literal
 from pydantic import BaseModel, ConfigDict, Field, ValidationError, field_validator
 
 from hgmap.errors import SiteError
+from hgmap.site.map_frame import LEAST_SCALE, MOST_SCALE, MOST_SKEW_DEG
 from hgmap.site.model import Medium, Use
 from hgmap.site.plan_picture import COARSEST_M_PER_PX
 from hgmap.site.textfile import printable
 from hgmap.site.warnings import LEAST_GUARD_M, MOST_CLEAR_AT, MOST_REMEDIATE_AT
+from hgmap.site.wrong_value import wrong_value
 
 SCHEMA_VERSION = 1
 
@@ -82,6 +84,7 @@ class FloorTable(_Table):
     name: str = Field(min_length=1, max_length=60)
     title: str | None = None
     plan: str
+    building: str | None = Field(default=None, min_length=1, max_length=60)
     north_deg: float | None = Field(default=None, ge=-360, le=360)
     grids: tuple[GridTable, ...] = ()
     picture: PictureTable | None = None
@@ -201,12 +204,28 @@ class TrustTable(_Table):
     occupied_temperature_c: float | None = Field(default=None, ge=-38, le=60)
 
 
-class MapFrameTable(_Table):
-    """``[map_frame]``: how the building's own metres lie on the map."""
+class _FrameTable(_Table):
+    """How a building's own metres lie on the map."""
 
-    crs: str
     origin_x_m: float = Field(default=0.0, allow_inf_nan=False)
     origin_y_m: float = Field(default=0.0, allow_inf_nan=False)
+    angle_deg: float = Field(default=0.0, ge=-360, le=360)
+    scale: float = Field(default=1.0, ge=LEAST_SCALE, le=MOST_SCALE)
+    scale_y: float | None = Field(default=None, ge=LEAST_SCALE, le=MOST_SCALE)
+    skew_deg: float = Field(default=0.0, ge=-MOST_SKEW_DEG, le=MOST_SKEW_DEG)
+    fitted: str = Field(default="", max_length=200)
+
+
+class MapFrameTable(_FrameTable):
+    """``[map_frame]``: the map, and how floors lie on it that name no building."""
+
+    crs: str
+
+
+class BuildingTable(_FrameTable):
+    """``[[buildings]]``: one of several buildings, on the site's one map."""
+
+    name: str = Field(min_length=1, max_length=60)
 
 
 class TitleBlockTable(_Table):
@@ -240,6 +259,7 @@ class SiteTable(_Table):
     clearance: TrustTable = TrustTable()
     sampling_plan: str | None = None
     map_frame: MapFrameTable | None = None
+    buildings: tuple[BuildingTable, ...] = ()
     nested_levels: tuple[NestedLevelTable, ...] = ()
 
 
@@ -256,6 +276,7 @@ _TABLES: dict[str, type[_Table]] = {
     "readings": ReadingsTable,
     "clearance": TrustTable,
     "map_frame": MapFrameTable,
+    "buildings": BuildingTable,
     "title_block": TitleBlockTable,
 }
 
@@ -323,9 +344,7 @@ def _complaint(error: dict[str, Any], text: str) -> str:
         return f"{place} is not known; {hint}"
     if missing:
         return f"{place} is missing"
-    found = repr(error.get("input"))
-    found = found if len(found) <= 40 else found[:37] + "..."
-    return f"{place}: {str(error['msg']).lower().removeprefix('value error, ')}, found {found}"
+    return f"{place}: {wrong_value(error)}"
 
 
 def _line_of(text: str, location: Sequence[str | int]) -> int | None:

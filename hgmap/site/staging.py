@@ -48,11 +48,24 @@ def _named_as_they_will_be(stage: Path, out: Path) -> Iterator[None]:
     try:
         yield
     except HgmapError as error:
-        path = Path(error.where)
-        if not path.is_relative_to(stage):
+        named = named_as_it_will_be(error, stage, out)
+        if named is error:
             raise
-        where = str(out / path.relative_to(stage))
-        raise type(error)(error.message, where=where, todo=error.todo) from None
+        raise named from None
+
+
+def named_as_it_will_be(error: Exception, stage: Path, out: Path) -> Exception:
+    """Return a complaint that names a file where it would have been, not in the stage.
+
+    Any other error comes back as it is.
+    """
+    if not isinstance(error, HgmapError):
+        return error
+    path = Path(error.where)
+    if not path.is_relative_to(stage):
+        return error
+    where = str(out / path.relative_to(stage))
+    return type(error)(error.message, where=where, todo=error.todo)
 
 
 def _unwritable(path: Path, error: OSError) -> HgmapError:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -11,6 +12,7 @@ from PySide6.QtCore import QPoint, Qt
 from PySide6.QtGui import QGuiApplication, QImage
 from PySide6.QtWidgets import QApplication, QFileDialog
 
+from hgmap.desktop.beginning.drawing_questions import EVERY
 from hgmap.desktop.beginning.part import FileField, table_of_clipboard
 from hgmap.desktop.new_site import NewSitePage
 from hgmap.desktop.window import Window
@@ -167,6 +169,31 @@ def test_a_question_of_the_readings_is_asked_in_a_field(
     found = {page.readings.mapping.item(row, 0).text() for row in range(2)}
     assert found == {"room", "value"}
     assert page.begin.isEnabled()
+
+
+def test_a_drawing_of_several_storeys_is_asked_which_and_every_one_can_be_begun_with(
+    page: NewSitePage, qtbot: Any, tmp_path: Path
+) -> None:
+    lower = PLAN.replace(b'"name": "Hall"', b'"name": "Hall", "level": "0"')
+    upper = PLAN.replace(b'"name": "Hall"', b'"name": "Loft", "level": "1"').replace(b"R1", b"R2")
+    both = json.loads(lower)
+    both["features"] += json.loads(upper)["features"]
+    (tmp_path / "house.geojson").write_text(json.dumps(both))
+    page.place.name.setText("A")
+    page.take_files([tmp_path / "house.geojson"])
+    looked(page, qtbot)
+    assert page.plan.asked.pressing == "storey"
+    assert "--" not in page.plan.trouble.text()
+    row = page.plan.asked.rows["storey"]
+    for meant, said in (("1", "1 room"), (EVERY, "2 floors: 2 room")):
+        row.list.setCurrentIndex(row.list.findData(meant))
+        row.list.activated.emit(row.list.currentIndex())
+        looked(page, qtbot)
+        assert page.plan.said.text().startswith(said)
+    page.begin_now()
+    qtbot.waitUntil(lambda: page.window_.session.site is not None, timeout=10_000)
+    floors = read_site(tmp_path / "home" / "documents" / "A").floors
+    assert [(one.name, one.rooms[0].name) for one in floors] == [("0", "Hall"), ("1", "Loft")]
 
 
 def test_a_column_is_chosen_among_the_titles(page: NewSitePage, qtbot: Any, tmp_path: Path) -> None:

@@ -11,6 +11,7 @@ from typing import Any
 import pytest
 
 import hgmap
+from hgmap.desktop.beginning.drawing_questions import OPTIONS
 from hgmap.desktop.window import Window
 from hgmap.desktop.window_words import for_window
 from hgmap.desktop.words import speak
@@ -24,21 +25,24 @@ PACKAGE = Path(hgmap.__file__).parent
 NOT_SHOWN = (
     "cli.py", "cli_", "terminal", "desktop/",
     # of runs that the window has not
-    "design_options.py", "source.py", "batch_choice.py", "many",
+    "design_options.py", "source.py", "batch_choice.py", "many", "georeference.py",
     # the window asks instead: each option is a field (beginning/asked.py, panels/readings_paste.py)
     "site/importers/", "site/intake/", "site/new_site.py", "editing/paste.py",
-    "editing/room_schedule.py",
+    # pictures and proposed walls of the command line (the window places a picture by its pointer)
+    "site/pictures/", "site/wall_finding/", "editing/import_picture.py",
+    "editing/picture_placing.py", "editing/accept_walls.py", "editing/propose_walls.py",
+    "from_picture.py",
     # the other sheet of paper: who fills it in may have no window
     "report/resample_sheet.py", "report/design_tables.py",
 )  # fmt: skip
 """Files whose sentences no window shows, or shows otherwise."""
 
 
-def sentences() -> Iterator[tuple[str, str]]:
+def sentences(of: Path = PACKAGE, but: tuple[str, ...] = NOT_SHOWN) -> Iterator[tuple[str, str]]:
     """Go through the strings of the core that name a command; its docstrings are no sentences."""
-    for path in sorted(PACKAGE.rglob("*.py")):
+    for path in sorted(of.rglob("*.py")):
         name = path.relative_to(PACKAGE).as_posix()
-        if name.startswith(NOT_SHOWN):
+        if name.startswith(but):
             continue
         tree = ast.parse(path.read_text("utf-8"))
         alone = {id(one.value) for one in ast.walk(tree) if isinstance(one, ast.Expr)}
@@ -67,6 +71,17 @@ def test_no_sentence_of_the_core_names_a_command_in_the_window() -> None:
 
 def test_the_core_does_name_commands_and_so_there_is_something_to_put_in_other_words() -> None:
     assert len(list(sentences())) >= 12
+
+
+def test_each_option_that_an_importer_of_drawings_names_is_a_field_of_the_window() -> None:
+    named = {
+        (option, where)
+        for where, text in sentences(PACKAGE / "site" / "importers", ())
+        for option in re.findall(r"--([a-z-]+)", for_window(text))
+    }
+    assert {"storey", "units", "crs"} <= {option for option, _ in named}
+    not_asked = {"use", "refuse"}  # the window has neither: the use is the site's own
+    assert {one for one in named if one[0] not in {*OPTIONS, *not_asked}} == set()
 
 
 @pytest.mark.parametrize(

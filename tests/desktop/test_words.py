@@ -142,6 +142,21 @@ def test_every_word_of_the_print_page_stands_in_brackets(
     assert {one for one in not_in_brackets(dialog) if one[1] not in data} == set()
 
 
+@pytest.mark.usefixtures("pseudo")
+def test_every_word_of_the_page_on_which_a_drawing_is_brought_in_stands_in_brackets(
+    open_window: Opener, tmp_path: Path
+) -> None:
+    (tmp_path / "1").mkdir()
+    (tmp_path / "1" / "site.toml").write_text('schema_version = 1\nname = "1"\n')
+    window = open_window()
+    window.open_site(tmp_path / "1")
+    window.bring_in(tmp_path / "1.geojson")
+    dialog = window._dialogs[0]
+    window.jobs.drop_all()
+    dialog.questions.more.setChecked(True)
+    assert not_in_brackets(dialog) == set()
+
+
 def test_a_word_that_was_forgotten_is_found(open_window: Opener) -> None:
     """The walk over the window sees what it is to see: in English nothing stands in brackets."""
     found = {text for _, text in not_in_brackets(open_window())}

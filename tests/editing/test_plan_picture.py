@@ -137,8 +137,8 @@ def test_a_picture_outside_or_of_another_kind_is_left_out_and_the_floor_stays(
     ("lines", "text"),
     [
         ('file = "a.png"', "m_per_px' is missing"),
-        ('file = "a.png"\nm_per_px = 0', "greater than 0"),
-        ('file = "a.png"\nm_per_px = 2.1', "less than or equal to 2"),
+        ('file = "a.png"\nm_per_px = 0', "more than 0"),
+        ('file = "a.png"\nm_per_px = 2.1', "at most 2"),
         ('file = "a.png"\nm_per_px = 1\nangle = 3', "did you mean 'angle_deg'"),
     ],
 )

@@ -13,8 +13,8 @@ import pyproj
 import pytest
 
 from hgmap.errors import SiteError
-from hgmap.site.building import MapFrame
 from hgmap.site.georef import check_map_crs, local_frame_at, lonlat_to_local
+from hgmap.site.map_frame import MapFrame
 
 
 def degrees(degree: int, minute: float, second: float = 0.0) -> float:

@@ -10,8 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from hgmap.errors import PlanError, SiteError
-from hgmap.site.building import MapFrame
 from hgmap.site.georef import check_map_crs, local_frame_at, lonlat_to_local, looks_like_degrees
+from hgmap.site.map_frame import MapFrame
 
 
 @pytest.mark.parametrize("text", ["EPSG:25832", "EPSG:32633", "EPSG:27700"])

@@ -12,14 +12,18 @@ from typing import Final
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QLineEdit, QWidget
 
+from hgmap.desktop.theme import dress_again
 from hgmap.desktop.words import tr
 from hgmap.errors import HgmapError
+
+Offered = Sequence[tuple[str, str]]
 
 _OPTION: Final = re.compile(r"--([a-z][a-z-]*)(?: ([a-z_]+)=)?")
 _CHOICES: Final[Mapping[str, tuple[str, ...]]] = {
     "dates": ("day-first", "month-first"),
     "decimal": ("comma", "point"),
-    "units": ("lonlat", "metres"),
+    "units": ("lonlat", "metres", "cm", "mm", "ft", "in"),
+    "rooms": ("drawn", "walls"),
 }
 
 
@@ -46,10 +50,15 @@ def question_text(option: str) -> str:
         "units": tr("What are the coordinates?"),
         "crs": tr("Which map system (EPSG:25832)?"),
         "where": tr("Which features are of this floor (level=0)?"),
+        "storey": tr("Which storey?"),
+        "layers": tr("Which layers are what (wall=A-WALL*; door=DOORS)?"),
+        "rooms": tr("Where are the rooms from?"),
+        "gap": tr("Up to how many metres are gaps between walls closed (0.05)?"),
     }.get(option, option)
 
 
-def _choice_text(choice: str) -> str:
+def choice_text(choice: str) -> str:
+    """Return what a choice is called; one that nobody translated stands as it is."""
     return {
         "day-first": tr("the day"),
         "month-first": tr("the month"),
@@ -57,7 +66,18 @@ def _choice_text(choice: str) -> str:
         "point": tr("a point"),
         "lonlat": tr("longitude and latitude"),
         "metres": tr("metres"),
+        "cm": tr("centimetres"),
+        "mm": tr("millimetres"),
+        "ft": tr("feet"),
+        "in": tr("inches"),
+        "drawn": tr("areas of the drawing"),
+        "walls": tr("found from its walls"),
     }.get(choice, choice)
+
+
+def choices_of(option: str, only: Sequence[str] = ()) -> Offered:
+    """Return the choices of an option, as shown and as meant; some of them if asked."""
+    return [(choice_text(one), one) for one in _CHOICES.get(option, ()) if not only or one in only]
 
 
 class AskedRow(QWidget):
@@ -78,14 +98,26 @@ class AskedRow(QWidget):
         row.addWidget(self.question, 1)
         row.addWidget(self.line, 1)
         row.addWidget(self.list, 1)
-        self.option, self.ours = "", ""
+        self.option, self.ours, self.pressing = "", "", True
         self.line.editingFinished.connect(lambda: self._answer(self.line.text()))
         self.list.activated.connect(lambda _: self._answer(str(self.list.currentData() or "")))
         self.hide()
 
-    def ask(self, option: str, ours: str, titles: Sequence[str] = ()) -> None:
-        """Ask for an option; columns are chosen among ``titles``."""
-        self.option, self.ours = option, ours
+    def ask(
+        self,
+        option: str,
+        ours: str = "",
+        offered: Offered = (),
+        *,
+        said: str = "",
+        pressing: bool = True,
+    ) -> None:
+        """Ask for an option; ``said`` is the answer so far.
+
+        ``offered`` are choices, as shown and as meant, in place of the option's own. What is not
+        ``pressing`` need not be answered, and an answer can be taken back.
+        """
+        self.option, self.ours, self.pressing = option, ours, pressing
         if not option:
             self.hide()
             return
@@ -93,14 +125,15 @@ class AskedRow(QWidget):
         if ours:
             text = tr("Which column is the {ours}?", ours=ours.replace("_", " "))
         self.question.setText(text)
-        offered = [(_choice_text(one), one) for one in _CHOICES.get(option, ())]
-        if option == "column":
-            offered = [(one, one) for one in titles]
+        self.question.setProperty("warn", pressing)
+        dress_again(self.question)
+        offered = offered or choices_of(option)
         self.list.clear()
-        self.list.addItem(tr("choose"), "")
+        self.list.addItem(tr("choose") if pressing else tr("not said"), "")
         for shown, meant in offered:
             self.list.addItem(shown, meant)
-        self.line.clear()
+        self.list.setCurrentIndex(max(self.list.findData(said), 0))
+        self.line.setText(said)
         self.list.setVisible(bool(offered))
         self.line.setVisible(not offered)
         for widget in (self.line, self.list):
@@ -108,5 +141,5 @@ class AskedRow(QWidget):
         self.show()
 
     def _answer(self, text: str) -> None:
-        if self.option and text.strip():
+        if self.option and (text.strip() or not self.pressing):
             self.answered.emit(self.option, self.ours, text.strip())

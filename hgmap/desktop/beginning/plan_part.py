@@ -8,10 +8,10 @@ from typing import TYPE_CHECKING, Final
 from PySide6.QtGui import QImageReader
 from PySide6.QtWidgets import QComboBox, QLineEdit, QPushButton
 
-from hgmap.desktop.beginning.asked import AskedRow, asked_of
+from hgmap.desktop.beginning.drawing_questions import DrawingQuestions
 from hgmap.desktop.beginning.part import FileField, Part, sentence, table_of_clipboard
 from hgmap.desktop.window_words import for_window
-from hgmap.desktop.words import tr
+from hgmap.desktop.words import tr, tr_count
 from hgmap.editing.begin import DrawnPlan, PicturedPlan, PlanOfBytes
 from hgmap.editing.begin_plan import (
     PlanLook,
@@ -21,14 +21,13 @@ from hgmap.editing.begin_plan import (
 from hgmap.editing.room_schedule import LengthUnit
 from hgmap.errors import HgmapError, PlanError
 from hgmap.site.files import read_bytes
-from hgmap.site.importers.readers import plan_readers
+from hgmap.site.importers.readers import TABLES, drawing_endings, plan_readers
 
 if TYPE_CHECKING:
     from hgmap.desktop.work import Jobs
 
 IMAGES: Final = (".png", ".jpg", ".jpeg")
-TABLES: Final = (".csv", ".tsv", ".txt", ".xlsx")
-ASKS: Final = ("where", "units", "crs")
+SCHEDULES: Final = (*TABLES, ".txt")
 
 
 class PlanPart(Part):
@@ -40,7 +39,7 @@ class PlanPart(Part):
         self.floor = QLineEdit(tr("ground"))
         self.row(tr("Name of the f&loor"), self.floor)
         self.way = QComboBox()
-        formats = ", ".join(one.name for one in plan_readers())
+        formats = ", ".join(one.name for one in plan_readers() if one.endings != TABLES)
         self.way.addItem(tr("nothing yet: it is drawn in the window"), "none")
         self.way.addItem(tr("a drawing ({formats})", formats=formats), "drawing")
         self.way.addItem(tr("an image to trace (PNG, JPEG)"), "image")
@@ -54,13 +53,12 @@ class PlanPart(Part):
         self.lengths.addItem(tr("metres"), "m")
         self.lengths.addItem(tr("feet"), "ft")
         self.lengths_row = self.row(tr("Lengths are in"), self.lengths)
-        self.asked = AskedRow()
+        self.asked = DrawingQuestions()
         self.column.addWidget(self.asked)
         self.said = sentence()
         self.trouble = sentence(kind="alarm")
         self.column.addWidget(self.said)
         self.column.addWidget(self.trouble)
-        self.answers: dict[str, str] = {}
         self.pasted: bytes | None = None
         self.ready: DrawnPlan | PicturedPlan | PlanOfBytes | None = None
         self.waiting = False
@@ -69,7 +67,7 @@ class PlanPart(Part):
         self.lengths.currentIndexChanged.connect(self._look)
         self.file.changed.connect(self._named)
         self.paste.clicked.connect(self.take_clipboard)
-        self.asked.answered.connect(self._answered)
+        self.asked.changed.connect(self._look)
         self._look()
 
     @property
@@ -99,26 +97,22 @@ class PlanPart(Part):
     def _kind_of(self, path: Path) -> str:
         """Return what a file is by its ending; empty where it cannot be a plan."""
         ending = path.suffix.casefold()
-        if ending in {end for one in plan_readers() for end in one.endings}:
-            return "drawing"
+        if ending in SCHEDULES:
+            return "schedule"
         if ending in IMAGES:
             return "image"
-        return "schedule" if ending in TABLES else ""
+        return "drawing" if ending in drawing_endings() else ""
 
     def _named(self) -> None:
         """Follow the ending of the file, which says what it is."""
-        self.answers = {}
         path = self.file.path
+        self.asked.of_file(path)
         if path is not None:
             self.pasted = None
         kind = self.kind if path is None else self._kind_of(path) or self.kind
         if kind != self.kind:
             self.way.setCurrentIndex(self.way.findData(kind))  # which looks at it
             return
-        self._look()
-
-    def _answered(self, option: str, ours: str, text: str) -> None:
-        self.answers[option] = text
         self._look()
 
     def _look(self) -> None:
@@ -128,7 +122,7 @@ class PlanPart(Part):
         self.lengths_row.setVisible(kind == "schedule")
         self.said.hide()
         self.trouble.hide()
-        self.asked.ask("", "")
+        self.asked.setVisible(kind == "drawing")
         self.jobs.drop("new plan")
         if kind != "schedule":
             self.pasted = None
@@ -143,7 +137,7 @@ class PlanPart(Part):
             self._look_at_image(path)
             self.changed.emit()
             return
-        floor, answers = self.floor.text(), dict(self.answers)
+        floor, answers, every = self.floor.text(), self.asked.answers, self.asked.every_storey
         lengths: LengthUnit = "ft" if self.lengths.currentData() == "ft" else "m"
         self.waiting = True
         self.changed.emit()
@@ -152,7 +146,7 @@ class PlanPart(Part):
             if path is None:
                 return look_at_schedule(pasted or b"", tr("pasted"), lengths)
             if kind == "drawing":
-                return look_at_drawing(DrawnPlan(path, answers), floor)
+                return look_at_drawing(DrawnPlan(path, answers, every), floor)
             return look_at_schedule(read_bytes(path, where=str(path)), path.name, lengths)
 
         self.jobs.start("new plan", work, self._take, self._failed, wait_ms=120)
@@ -174,15 +168,23 @@ class PlanPart(Part):
         text = tr("{rooms} rooms, {area} m², {wide} by {high} m.", rooms=found.rooms,
                   area=f"{found.area_m2:.4g}", wide=f"{found.width_m:.4g}",
                   high=f"{found.height_m:.4g}")  # fmt: skip
+        if self.kind == "drawing":
+            self.asked.take(None)
+        if found.floors > 1:
+            text = tr("{n} floors: {text}", n=found.floors, text=text)
+        if found.repairs:
+            text += " " + tr_count(
+                "{n} repair; once the survey is open it can be looked at, and refused.",
+                "{n} repairs; once the survey is open they can be looked at, and refused.",
+                found.repairs,
+            )  # fmt: skip
         self._say(" ".join((text, *found.said[:3])))
         self.changed.emit()
 
     def _failed(self, error: Exception) -> None:
         self.ready, self.waiting = None, False
-        option, ours = asked_of(error, ASKS) if isinstance(error, HgmapError) else ("", "")
-        self.asked.ask(option, ours)
-        shown = error.message if option and isinstance(error, HgmapError) else str(error)
-        self.trouble.setText(for_window(shown))
+        asks = self.kind == "drawing"
+        self.trouble.setText(self.asked.take(error) if asks else for_window(str(error)))
         self.trouble.show()
         self.changed.emit()
 

@@ -206,7 +206,8 @@ class ReadingsPart(Part):
     def _failed(self, error: Exception) -> None:
         self.waiting = False
         option, ours = asked_of(error, ASKS) if isinstance(error, HgmapError) else ("", "")
-        self.asked.ask(option, ours, error.titles if isinstance(error, _AskedError) else ())
+        titles = error.titles if option == "column" and isinstance(error, _AskedError) else ()
+        self.asked.ask(option, ours, [(one, one) for one in titles])
         if option and isinstance(error, HgmapError):
             self._fail(f"{error.where}: {error.message}" if error.where else error.message)
         else:

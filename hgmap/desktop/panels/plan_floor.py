@@ -48,6 +48,7 @@ class FloorPage(QWidget):
         column.addWidget(self.which)
         self.buttons: dict[str, QPushButton] = {}
         self.buttons |= tools.buttons(column, {
+            "bring": (tr("Bring in a drawing"), "Ctrl+Alt+D", self.bring_in),
             "add": (tr("Add a floor"), "Ctrl+Alt+F", self.add_floor),
             "copy": (tr("Copy its plan"), "Ctrl+Shift+Y", self.copy_floor),
             "rename": (tr("Rename"), "Ctrl+Shift+T", self.rename_floor),
@@ -86,6 +87,10 @@ class FloorPage(QWidget):
         self.buttons["scale"].setEnabled(draft is not None and bool(draft.features))
 
     # -- floors
+
+    def bring_in(self) -> None:
+        """Look at a drawing, as a new floor or in the place of this one's plan."""
+        self.desk.told.drawing_wanted.emit()
 
     def add_floor(self) -> None:
         """Ask for the name of a new floor and make it, with an empty plan."""

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 from hgmap.decide.change_model import FloorChange, RoomChange
 from hgmap.report.change_legend import ground_line, places_line
+from hgmap.report.change_notes import visit_notes
 from hgmap.report.change_plan import interval, said
 from hgmap.report.change_tables import METHOD, counted_rooms
 from hgmap.report.document.content import (
@@ -19,6 +20,7 @@ from hgmap.report.document.content import (
 )
 from hgmap.report.document.survey import Survey, SurveyChange
 from hgmap.report.words import number, published_per_computed, reading_value, round_line
+from hgmap.site.model import Round
 
 _COLUMNS = (
     TableColumn("room", 2.6, name=True),
@@ -78,7 +80,7 @@ def changed(survey: Survey) -> Iterator[Part]:
     if notes:
         yield Bullets(notes)
     for floor, _ in change.floors:
-        yield from _floor(floor)
+        yield from _floor(floor, change.since)
     for floor, sheet in change.floors:
         title = f"{floor.after.evidence.floor.title}: change since {_name(change)}"
         yield Maps(title, (("change", sheet),), None)
@@ -97,7 +99,7 @@ def _lost(change: SurveyChange) -> Iterator[str]:
         yield f"{problem.floor or problem.where}: not compared: {problem.message}"
 
 
-def _floor(one: FloorChange) -> Iterator[Part]:
+def _floor(one: FloorChange, since: Round) -> Iterator[Part]:
     evidence = one.after.evidence
     yield Heading(evidence.floor.title, 2)
     yield Bullets((f"{counted_rooms(one.rooms)}", ground_line(one), places_line(one.paired)))
@@ -122,3 +124,7 @@ def _floor(one: FloorChange) -> Iterator[Part]:
         f"Change of the rooms: {evidence.floor.title} (averages in {evidence.level.unit})",
         _COLUMNS, tuple(map(row, one.rooms)),
     )  # fmt: skip
+    # those of this round stand under the limits of the survey
+    notes = visit_notes(since, one.before)
+    if notes:
+        yield Bullets(notes)

@@ -72,7 +72,7 @@ def plan_view(one: SurveyFloor) -> PlanView:
     bar = title_block.scale_bar(3.0, 6.0, 0.45 * width, mm_per_m, "")[:-1]
     below = (
         *bar,
-        *title_block.north_arrow(0.7 * width, 7.4, floor.north_deg),
+        *title_block.north_arrow(0.7 * width, 7.4, floor),
     )
     return PlanView(floor.title, frame, below, _BELOW_MM, tuple(_targets(one)))
 

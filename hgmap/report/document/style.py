@@ -34,6 +34,7 @@ from hgmap.errors import SiteError
 from hgmap.report.palette import INK, PAPER, RULE
 from hgmap.site.files import inside_folder, read_bytes
 from hgmap.site.textfile import printable
+from hgmap.site.wrong_value import wrong_value
 
 MOST_STYLE_BYTES: Final = 2**20
 MOST_LOGO_BYTES: Final = 16 * 2**20
@@ -41,6 +42,10 @@ MOST_LOGO_PIXELS: Final = 16_000_000
 LOGO_PX_PER_MM: Final = 300.0 / 25.4
 LEAST_CONTRAST: Final = 4.5
 """Of text with what is behind it: WCAG 2.1, success criterion 1.4.3 (value from memory)."""
+
+LEAST_LINE_CONTRAST: Final = 1.3
+"""Of a line, or the strongest spot of a logo, with the paper: ours, no source."""
+LEAST_LOGO_MM: Final = 1.0
 
 _PROMISE: Final = re.compile(r"\bsafe\b", re.IGNORECASE)
 
@@ -89,6 +94,13 @@ class ColoursTable(_Table):
     def _read_on_paper(cls, value: str) -> str:
         if contrast(value, PAPER) < LEAST_CONTRAST:
             raise ValueError("a darker colour: this one is hard to read on white paper")
+        return value
+
+    @field_validator("rule")
+    @classmethod
+    def _seen_on_paper(cls, value: str) -> str:
+        if contrast(value, PAPER) < LEAST_LINE_CONTRAST:
+            raise ValueError("a darker colour: lines of this one vanish on white paper")
         return value
 
     @field_validator("table_head")
@@ -151,14 +163,20 @@ def read_style(path: Path) -> HouseStyle:
         raise SiteError("; ".join(first), where=where) from None
     logo = None
     if table.logo is not None:
-        file = inside_folder(path.parent, table.logo, where=where)
+        file = inside_folder(
+            path.parent, table.logo, where=where, folder_name="the folder of the style file"
+        )
         content = read_bytes(file, where=f"{where}, logo", most_bytes=MOST_LOGO_BYTES)
         logo = _logo(content, table.logo_height_mm, where=f"{where}, logo {table.logo}")
     colours = table.colours
     return HouseStyle(
-        printable(table.name), logo, colours.heading, colours.table_head, colours.rule,
-        tuple(printable(" ".join(text.split())) for text in table.cautions),
+        _in_one_line(table.name), logo, colours.heading, colours.table_head, colours.rule,
+        tuple(map(_in_one_line, table.cautions)),
     )  # fmt: skip
+
+
+def _in_one_line(text: str) -> str:
+    return printable(" ".join(text.split()))
 
 
 def contrast(one: str, other: str) -> float:
@@ -191,9 +209,7 @@ def _complaint(error: dict[str, Any]) -> str:
         near = difflib.get_close_matches(words[-1], known, n=1, cutoff=0.5)
         hint = f"did you mean {near[0]!r}?" if near else f"known keys: {', '.join(known)}"
         return f"{place} is not known; {hint}"
-    found = repr(error.get("input"))
-    found = found if len(found) <= 40 else found[:37] + "..."
-    return f"{place}: {str(error['msg']).removeprefix('Value error, ')}, found {found}"
+    return f"{place}: {wrong_value(error)}"
 
 
 def _logo(content: bytes, height_mm: float, *, where: str) -> Logo:
@@ -221,4 +237,24 @@ def _logo(content: bytes, height_mm: float, *, where: str) -> Logo:
     width_mm = height_mm * wide / high
     if width_mm > 100.0:  # a banner is cut down to what the head of a page holds
         height_mm, width_mm = height_mm * 100.0 / width_mm, 100.0
-    return Logo(np.asarray(upright, dtype=np.uint8), width_mm, height_mm)
+    if min(width_mm, height_mm) < LEAST_LOGO_MM:
+        raise SiteError(
+            f"would be printed {width_mm:.3g} mm wide and {height_mm:.2g} mm high", where=where,
+            todo="save it less long and thin",
+        )  # fmt: skip
+    rgba = np.asarray(upright, dtype=np.uint8)
+    if not _shows(rgba):
+        raise SiteError(
+            "cannot be seen on white paper", where=where,
+            todo="save it in darker colours, and not transparent",
+        )  # fmt: skip
+    return Logo(rgba, width_mm, height_mm)
+
+
+def _shows(rgba: NDArray[np.uint8]) -> bool:
+    """Tell whether anything of a picture stands out from white paper."""
+    cover = rgba[..., 3:].astype(float) / 255.0
+    printed = (rgba[..., :3] * cover + 255.0 * (1.0 - cover)).round().astype(np.uint8)
+    colours = np.unique(printed.reshape(-1, 3), axis=0)
+    on_paper = ("#" + bytes(one).hex() for one in colours)
+    return any(contrast(one, PAPER) >= LEAST_LINE_CONTRAST for one in on_paper)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
@@ -12,13 +12,16 @@ import shapely
 from shapely import LineString
 from shapely.geometry import mapping
 
-from hgmap.errors import PlanError, SiteError
+from hgmap.errors import HgmapError, PlanError, SiteError
 from hgmap.shows_itself import InATable
-from hgmap.site.building import MapFrame, Opening, Room
+from hgmap.site.building import Opening, Room
 from hgmap.site.files import inside_folder, slug
 from hgmap.site.folder import SITE_FILE
+from hgmap.site.frames import frames_of
 from hgmap.site.importers.features import LISTED
+from hgmap.site.importers.found_plan import PlanRepair
 from hgmap.site.importers.names import one_line_text
+from hgmap.site.map_frame import MapFrame
 from hgmap.site.new_site import (
     check_use,
     new_site_text,
@@ -31,6 +34,9 @@ from hgmap.site.new_site import (
 )
 from hgmap.site.plan import Plan, read_plan
 from hgmap.site.schema import FloorTable, SiteTable, parse_site_table
+
+MOVED = "moved_by_m"
+"""The member of a plan that holds what was taken off its places: a drawing that lay far out."""
 
 LONGEST_FLOOR_NAME = 60
 """As in site.toml (characters)."""
@@ -52,6 +58,12 @@ class ImportReport(InATable):
         Each change to what was drawn, with its place and size.
     skipped : tuple of str
         Each feature that was left out, or how many of a sort, and why.
+    numbered : tuple of PlanRepair
+        Changes that a person may refuse, by their number in this list, from 1.
+    floor : str
+        Its name.
+    data : bytes
+        The plan, in our own form.
     made_site : bool
         Whether the site folder was made by this import.
     plan : Path
@@ -71,6 +83,19 @@ class ImportReport(InATable):
     made_site: bool
     plan: Path
     use_stated: bool
+    numbered: tuple[PlanRepair, ...] = ()
+    floor: str = ""
+    data: bytes = field(default=b"", repr=False)
+
+    @property
+    def to_read(self) -> bool:
+        """Whether something was mended or left out that a person should read."""
+        return bool(self.repairs or self.skipped or self.numbered)
+
+    @property
+    def said(self) -> tuple[str, ...]:
+        """A line for each thing that was mended or left out."""
+        return (*self.repairs, *(one.text for one in self.numbered), *self.skipped)
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,6 +118,8 @@ class FloorPlace:
         The entry whose plan is replaced; None for a new floor.
     plan : str
         Where the plan goes, relative to the folder.
+    dry_run : bool
+        Whether nothing is written.
     """
 
     folder: Path
@@ -102,11 +129,13 @@ class FloorPlace:
     table: SiteTable
     entry: FloorTable | None
     plan: str
+    dry_run: bool = False
 
     @property
     def map_frame(self) -> MapFrame | None:
-        """The frame that the site has already."""
-        return MapFrame(**self.table.map_frame.model_dump()) if self.table.map_frame else None
+        """The frame that the floor has on the site's map already."""
+        building = self.entry.building if self.entry else None
+        return frames_of(self.table, where=SITE_FILE).get(building or "")
 
     @property
     def other_floors(self) -> bool:
@@ -114,7 +143,9 @@ class FloorPlace:
         return any(one != self.entry for one in self.table.floors)
 
 
-def find_place(folder: Path, floor: str, *, use: str | None, replace: bool) -> FloorPlace:
+def find_place(
+    folder: Path, floor: str, *, use: str | None, replace: bool, dry_run: bool = False
+) -> FloorPlace:
     """Find where a floor goes, before anything is read from its plan.
 
     Raises
@@ -134,7 +165,7 @@ def find_place(folder: Path, floor: str, *, use: str | None, replace: bool) -> F
         raise PlanError(
             "the file is there already", where=plan, todo="rename the floor, or say --replace"
         )
-    return FloorPlace(folder, floor, before, text, table, entry, plan)
+    return FloorPlace(folder, floor, before, text, table, entry, plan, dry_run)
 
 
 def add_floor(
@@ -147,6 +178,8 @@ def add_floor(
     title: str | None,
     repairs: Iterable[str],
     skipped: Iterable[str],
+    numbered: Iterable[PlanRepair] = (),
+    moved_by_m: tuple[float, float] | None = None,
 ) -> ImportReport:
     """Write the plan and site.toml, once the plan has been read back without a complaint.
 
@@ -157,7 +190,7 @@ def add_floor(
     HgmapError
         If the folder cannot be written; it is left as it was.
     """
-    data = plan_bytes(rooms, walls, openings)
+    data = plan_bytes(rooms, walls, openings, moved_by_m=moved_by_m)
     plan = read_plan(data, where=place.plan, floor=place.floor, region=True)
     text = place.text
     if map_frame is not None and place.map_frame is None:
@@ -169,7 +202,8 @@ def add_floor(
         text = with_title(text, floor=place.floor, title=title)
     path = inside_folder(place.folder, place.plan, where=f"floor {place.floor!r}")
     moved = _moved_rooms(path, plan) if place.entry else []
-    write_floor(place.folder, path, data, text, before=place.before)
+    if not place.dry_run:
+        write_floor(place.folder, path, data, text, before=place.before)
     west, south, east, north = shapely.total_bounds([room.polygon for room in plan.rooms])
     return ImportReport(
         rooms=len(plan.rooms),
@@ -183,7 +217,23 @@ def add_floor(
         made_site=place.before is None,
         plan=path,
         use_stated=place.table.use is not None,
+        numbered=tuple(numbered),
+        floor=place.floor,
+        data=data,
     )
+
+
+def moved_before(place: FloorPlace) -> tuple[float, float] | None:
+    """Return what was taken off the places of the site's other floors (m), where it was."""
+    for one in place.table.floors:
+        try:
+            path = inside_folder(place.folder, one.plan, where="")
+            moved = json.loads(path.read_bytes()).get(MOVED)
+            x, y = (float(number) for number in moved)
+        except (OSError, ValueError, TypeError, AttributeError, HgmapError):
+            continue
+        return x, y
+    return None
 
 
 def _moved_rooms(path: Path, plan: Plan) -> list[str]:
@@ -206,7 +256,11 @@ def _moved_rooms(path: Path, plan: Plan) -> list[str]:
 
 
 def plan_bytes(
-    rooms: Iterable[Room], walls: Iterable[LineString], openings: Iterable[Opening]
+    rooms: Iterable[Room],
+    walls: Iterable[LineString],
+    openings: Iterable[Opening],
+    *,
+    moved_by_m: tuple[float, float] | None = None,
 ) -> bytes:
     """Write a plan in our own form: one feature a line, coordinates to 0.1 mm."""
     lines = [
@@ -219,7 +273,8 @@ def plan_bytes(
         for one in openings
     ]
     body = ",\n".join(lines)
-    return f'{{"type": "FeatureCollection", "features": [\n{body}\n]}}\n'.encode()
+    moved = f'"{MOVED}": {json.dumps(moved_by_m)}, ' if moved_by_m is not None else ""
+    return f'{{"type": "FeatureCollection", {moved}"features": [\n{body}\n]}}\n'.encode()
 
 
 def _feature_line(properties: dict[str, str], geometry: shapely.Geometry) -> str:

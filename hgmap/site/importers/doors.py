@@ -36,14 +36,21 @@ class Edges:
         self._edges = [edge for room in rooms for edge in straight_edges(room)]
         self._tree = STRtree(self._edges)
 
-    def lay(self, door: Point) -> tuple[LineString | None, float]:
+    def lay(self, door: Point, width_m: float = DOOR_WIDTH_M) -> tuple[LineString | None, float]:
         """Lay a door along the nearest edge.
+
+        Parameters
+        ----------
+        door : Point
+            The middle of the door (m).
+        width_m : float
+            Its width (m).
 
         Returns
         -------
         line : LineString or None
-            An opening 0.9 m long, centred on the door and clipped to its edge; None where the
-            nearest edge is farther than 1 m.
+            An opening as long as the door is wide, centred on it and clipped to its edge; None
+            where the nearest edge is farther than 1 m.
         distance : float
             How far (m) that edge is.
         """
@@ -52,7 +59,9 @@ class Edges:
         if distance > DOOR_REACH_M:
             return None, distance
         near = self._tree.query(door, predicate="dwithin", distance=distance + AS_NEAR_M)
-        found = [_along(self._edges[index], door) for index in sorted(int(one) for one in near)]
+        found = [
+            _along(self._edges[index], door, width_m) for index in sorted(int(one) for one in near)
+        ]
         return max(found, key=lambda line: round(line.length, 3)), distance
 
 
@@ -84,8 +93,21 @@ def _simpler(ring: LineString) -> LineString:
     return LineString(turned).simplify(STRAIGHT_M, preserve_topology=False)
 
 
-def _along(edge: LineString, door: Point) -> LineString:
+def width_of(door: Polygon) -> float:
+    """Return how wide (m) a door is that was drawn as an area: its long side.
+
+    Examples
+    --------
+    >>> width_of(shapely.box(0, 0, 0.2, 0.9))
+    0.9
+    """
+    box = shapely.minimum_rotated_rectangle(door)
+    corners = shapely.get_coordinates(box)
+    return float(max(np.hypot(*(b - a)) for a, b in itertools.pairwise(corners[:3])))
+
+
+def _along(edge: LineString, door: Point, width_m: float) -> LineString:
     middle = edge.project(door)
-    low = max(0.0, middle - DOOR_WIDTH_M / 2)
-    high = min(edge.length, middle + DOOR_WIDTH_M / 2)
+    low = max(0.0, middle - width_m / 2)
+    high = min(edge.length, middle + width_m / 2)
     return substring(edge, low, high)

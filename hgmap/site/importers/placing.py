@@ -12,15 +12,19 @@ import pyproj
 from numpy.typing import NDArray
 
 from hgmap.errors import PlanError, SiteError
-from hgmap.site.building import MapFrame
-from hgmap.site.georef import WGS84, check_map_crs, into_frame, local_frame_at, looks_like_degrees
+from hgmap.site.georef import (
+    TRUE_SCALE,
+    WGS84,
+    check_map_crs,
+    into_frame,
+    local_frame_at,
+    looks_like_degrees,
+    stretch_at,
+)
+from hgmap.site.map_frame import MapFrame
 
 Units = Literal["lonlat", "metres"]
 Bounds = tuple[float, float, float, float]
-
-TRUE_SCALE = 0.002
-"""A map frame may stretch lengths by this share; the usual grids stay below 0.001, while a world
-map's metres are 1.4 times too long at 45 degrees of latitude."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,7 +80,7 @@ def choose_placing(
             f"its coordinates lie outside {_crs_text(source)}", where=file, todo="check --crs"
         )
     if site_frame is not None:
-        stretch = _stretch(pyproj.CRS.from_user_input(site_frame.crs), lon, lat)
+        stretch = stretch_at(pyproj.CRS.from_user_input(site_frame.crs), lon, lat)
         if not abs(stretch - 1) <= TRUE_SCALE:
             raise PlanError(
                 f"the site's [map_frame] {site_frame.crs} makes 1 m here {stretch:.3f} m long",
@@ -90,7 +94,7 @@ def choose_placing(
             where=file,
             todo="import it into a new site, or write [map_frame] into site.toml first",
         )
-    elif source.is_projected and abs(_stretch(source, lon, lat) - 1) <= TRUE_SCALE:
+    elif source.is_projected and abs(stretch_at(source, lon, lat) - 1) <= TRUE_SCALE:
         frame = MapFrame(_crs_text(source), float(math.floor(west)), float(math.floor(south)))
     else:
         frame = local_frame_at(round(lon, 5), round(lat, 5))
@@ -149,19 +153,6 @@ def source_crs(
 
 def _as_metres(coordinates: NDArray[np.float64]) -> NDArray[np.float64]:
     return coordinates
-
-
-def _stretch(crs: pyproj.CRS, lon: float, lat: float) -> float:
-    """Return how long 1 m on the ground is in a projected system, the worse of east and north."""
-    geod = pyproj.Geod(ellps="WGS84")
-    transformer = pyproj.Transformer.from_crs(WGS84, crs, always_xy=True)
-    x, y = transformer.transform(lon, lat)
-    lengths = []
-    for azimuth_deg in (0.0, 90.0):
-        lon_there, lat_there, _ = geod.fwd(lon, lat, azimuth_deg, 100.0)
-        x_there, y_there = transformer.transform(lon_there, lat_there)
-        lengths.append(math.hypot(x_there - x, y_there - y) / 100.0)
-    return max(lengths, key=lambda length: abs(length - 1))
 
 
 def _is_degrees(bounds: Bounds) -> bool:

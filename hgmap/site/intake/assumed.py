@@ -6,6 +6,7 @@ import datetime as dt
 
 from hgmap.site.intake.convert import Converter
 from hgmap.site.intake.evidence import Evidence
+from hgmap.site.quality.figures import counted
 
 
 def assumed(evidence: Evidence, converter: Converter, date: dt.date | None) -> list[str]:
@@ -34,12 +35,13 @@ def assumed(evidence: Evidence, converter: Converter, date: dt.date | None) -> l
             "another round (--round), another year perhaps a slip"
         )
     if converter.air_in_note:
-        notes.append(
-            f"{converter.air_in_note} temperatures or pressures name no unit, or cannot be; they "
-            "stand in the note and are not used"
+        one = converter.air_in_note == 1
+        values = counted(
+            converter.air_in_note, "temperature or pressure names", "temperatures or pressures name"
         )
+        kept = "it stands in the note and is" if one else "they stand in the note and are"
+        notes.append(f"{values} no unit, or cannot be; {kept} not used")
     if converter.kinds_from_rooms:
-        notes.append(
-            f"{converter.kinds_from_rooms} rows name a blank or the outdoors where a room should be"
-        )
+        rows = counted(converter.kinds_from_rooms, "row names", "rows name")
+        notes.append(f"{rows} a blank or the outdoors where a room should be")
     return notes

@@ -51,10 +51,15 @@ def not_fit(report: QualityReport) -> tuple[str, ...]:
     return (f"the readings are not fit to map ({'; '.join(against)}): nothing is clear",)
 
 
-def with_cautions(report: QualityReport) -> tuple[str, ...]:
-    """Say what stands against readings that are fit with cautions; nothing of any others."""
+def with_cautions(report: QualityReport, *, every: bool = False) -> tuple[str, ...]:
+    """Say what stands against readings that are fit with cautions; nothing of any others.
+
+    ``every`` reason is said where no quality page lies beside what is printed.
+    """
     if report.fitness.verdict != "fit with cautions":
         return ()
+    if every:
+        return (f"readings fit with cautions: {'; '.join(report.fitness.reasons)}",)
     first, *more = report.fitness.reasons
     rest = f"; and {len(more)} more, on the quality page" if more else ""
     return (f"readings fit with cautions: {first}{rest}",)

@@ -34,6 +34,9 @@ def house(tmp_path: Path) -> Callable[[str], Path]:
     folder = tmp_path / "house"
     folder.mkdir()
     Image.new("RGB", (90, 30), "#204a87").save(folder / "logo.png")
+    Image.new("RGBA", (90, 30), (0, 0, 0, 0)).save(folder / "clear.png")
+    Image.new("RGB", (90, 30), "#fdfdfd").save(folder / "white.png")
+    Image.new("RGB", (3000, 2), "#204a87").save(folder / "line.png")
 
     def write(text: str) -> Path:
         (folder / "house.toml").write_text(text, "utf-8")
@@ -49,6 +52,10 @@ def test_a_whole_style_is_read(house: Callable[[str], Path]) -> None:
     assert style.logo is not None
     assert (style.logo.width_mm, style.logo.height_mm) == (36.0, 12.0)
     assert len(style.cautions) == 2
+
+
+def test_a_name_over_several_lines_is_one_line(house: Callable[[str], Path]) -> None:
+    assert read_style(house('name = """Invented\n  Surveyors"""')).name == "Invented Surveyors"
 
 
 def test_nothing_need_be_said(house: Callable[[str], Path]) -> None:
@@ -83,11 +90,19 @@ def test_the_house_adds_to_our_cautions_and_shows_in_every_format(
         ('[colours]\nheading = "blue"', "a colour as #rrggbb"),
         ('[colours]\nheading = "#ffff99"', "hard to read on white paper"),
         ('[colours]\ntable_head = "#202020"', "a lighter colour"),
-        ('cautions = "one text"', "tuple"),
+        ('cautions = "one text"', "a list in square brackets, found 'one text'"),
+        ("cautions = [1]", "a text in quotes, found 1"),
+        (f"cautions = {['one'] * 13}", "at most 12 of them"),
+        ("colours = 3", "key 'colours': a table, found 3"),
+        ('logo = ""', "1 or more letters"),
+        ('[colours]\nrule = "#fefefe"', "lines of this one vanish on white paper"),
+        ('logo = "clear.png"', "cannot be seen on white paper"),
+        ('logo = "white.png"', "cannot be seen on white paper"),
+        ('logo = "line.png"', "would be printed 100 mm wide and 0.067 mm high"),
         ('cautions = ["This building is safe."]', "another wording"),
         ('cautions = [" "]', "texts of 1 to 1000 letters"),
-        ("logo_height_mm = 400", "less than or equal to 40"),
-        ('logo = "../logo.png"', "lies outside"),
+        ("logo_height_mm = 400", "at most 40, found 400"),
+        ('logo = "../logo.png"', "lies outside the folder of the style file"),
         ('logo = "/etc/hostname"', "lies outside"),
         ('logo = "no.png"', "no such file"),
         ('logo = "house.toml"', "is no PNG or JPEG picture"),

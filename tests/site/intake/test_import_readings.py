@@ -269,7 +269,7 @@ def test_kinds_places_and_air_are_carried_over(bare_site: Path) -> None:
     assert one["detection_limit"] == "0.5"
     assert (two["kind"], two["room"], two["note"]) == ("field blank", "", "Field blank")
     assert (three["kind"], three["duplicate_of"]) == ("duplicate", "9")
-    assert any("1 rows name a blank" in note for note in done.notes)
+    assert any("1 row names a blank" in note for note in done.notes)
 
 
 def test_a_floor_can_be_said_for_readings_that_name_none(bare_site: Path) -> None:

@@ -1,0 +1,1 @@
+"""Images of drawings: read without harm, made upright and grey or coloured, placed in metres."""

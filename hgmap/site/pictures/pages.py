@@ -1,0 +1,29 @@
+"""Which page of a file of several is meant: never guessed."""
+
+from __future__ import annotations
+
+from hgmap.errors import PlanError
+
+
+def which_page(page: int | None, pages: int, *, name: str) -> int:
+    """Return the number of a page, from 1.
+
+    Raises
+    ------
+    PlanError
+        If there are several and none was said, or there is no such page.
+
+    Examples
+    --------
+    >>> which_page(None, 1, name="plan.pdf")
+    1
+    """
+    if pages < 1:
+        raise PlanError("has no page", where=name, todo="export it again")
+    if page is None and pages > 1:
+        raise PlanError(f"has {pages} pages", where=name, todo="say which, as --page 1")
+    if page is not None and not 1 <= page <= pages:
+        raise PlanError(
+            f"has no page {page}: it has {pages}", where=name, todo="say another --page"
+        )
+    return page or 1

@@ -1,0 +1,318 @@
+"""A drawing is brought into an open site; what is asserted on are the files and what is shown."""
+
+from __future__ import annotations
+
+import itertools
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from PySide6.QtCore import QMimeData, QPointF, Qt, QUrl
+from PySide6.QtGui import QDragEnterEvent, QDropEvent
+from PySide6.QtWidgets import QApplication
+from shapely import Point, box
+
+from hgmap.desktop.beginning.drawing_questions import EVERY
+from hgmap.desktop.bring_in.dialog import NEW, REPLACE, BringInDialog
+from hgmap.desktop.bring_in.repairs import RepairList
+from hgmap.desktop.panels.plan_panel import PlanPanel
+from hgmap.desktop.tables.tick_table import NUMBER
+from hgmap.desktop.window import Window
+from hgmap.editing.site_files import changed
+from hgmap.report.drawing import Label
+from hgmap.scene.numbered_signs import APART_PT, NumberedSign, numbered_signs
+from hgmap.site.importers.found_plan import PlanRepair
+
+Opener = Callable[..., Window]
+
+SITE = """\
+schema_version = 1
+name = "A shed (invented)"
+analyte = "elemental mercury vapour"
+medium = "air"
+invented = true
+
+[[floors]]
+name = "ground"
+plan = "plans/ground.geojson"
+"""
+
+
+def feature(kind: str, corners: tuple[float, float, float, float], **about: str) -> dict[str, Any]:
+    ring = [list(one) for one in box(*corners).exterior.coords]
+    geometry = {"type": "Polygon", "coordinates": [ring]}
+    return {"type": "Feature", "properties": {"kind": kind, **about}, "geometry": geometry}
+
+
+def plan_of(*features: dict[str, Any]) -> str:
+    return json.dumps({"type": "FeatureCollection", "features": list(features)})
+
+
+GROUND = plan_of(feature("room", (0, 0, 6, 4), id="R1", name="Hall"))
+HOUSE = plan_of(
+    feature("room", (0, 0, 4, 3), name="Lobby", level="0"),
+    feature("room", (0, 0, 4, 3), name="Loft", level="1"),
+)
+WALLS = plan_of(
+    feature("wall", (0, 0, 8, 0.2)), feature("wall", (0, 3, 8, 3.2)),
+    feature("wall", (0, 0.2, 0.2, 3)), feature("wall", (7.8, 0.2, 8, 3)),
+    feature("wall", (4, 0.2, 4.2, 2.98)),
+)  # fmt: skip
+"""Two rooms; the wall between them ends 2 cm too early."""
+
+
+class Bench:
+    """An open site and the page on which a drawing is looked at."""
+
+    def __init__(self, window: Window, qtbot: Any, folder: Path) -> None:
+        self.window, self.qtbot, self.folder = window, qtbot, folder
+
+    def bring(self, text: str, name: str = "house.geojson") -> BringInDialog:
+        path = self.folder / name
+        path.write_text(text, "utf-8")
+        self.window.bring_in(path)
+        self.settle()
+        return self.page
+
+    @property
+    def page(self) -> BringInDialog:
+        (page,) = self.window._dialogs
+        assert isinstance(page, BringInDialog)
+        return page
+
+    def settle(self) -> None:
+        self.qtbot.waitUntil(lambda: not self.window.jobs.busy, timeout=20_000)
+
+    def answer(self, option: str, meant: str) -> None:
+        row = self.page.questions.rows[option]
+        assert not row.isHidden()
+        row.list.setCurrentIndex(row.list.findData(meant))
+        row.list.activated.emit(row.list.currentIndex())
+        self.settle()
+
+    def call(self, name: str) -> None:
+        self.page.name.clear()
+        self.qtbot.keyClicks(self.page.name, name)
+        self.qtbot.keyClick(self.page.name, Qt.Key.Key_Return)
+        self.settle()
+
+    def floors(self) -> list[str]:
+        site = self.window.session.site
+        assert site is not None
+        return [one.name for one in site.floors]
+
+
+@pytest.fixture
+def bench(open_window: Opener, qtbot: Any, tmp_path: Path) -> Bench:
+    folder = tmp_path / "shed"
+    (folder / "plans").mkdir(parents=True)
+    (folder / "site.toml").write_text(SITE, "utf-8")
+    (folder / "plans" / "ground.geojson").write_text(GROUND, "utf-8")
+    window = open_window()
+    assert window.open_site(folder, ask=False)
+    bench = Bench(window, qtbot, tmp_path)
+    bench.settle()
+    return bench
+
+
+def test_a_drawing_is_looked_at_and_then_one_edit_that_can_be_taken_back(bench: Bench) -> None:
+    session = bench.window.session
+    before = session.files
+    page = bench.bring(GROUND)
+    assert "Rooms: 1" in page.said.text()
+    assert page.preview.draft is not None
+    assert session.files is before
+    assert page.name.text() == "house"
+    page.yes.click()
+    bench.settle()
+    assert bench.floors() == ["ground", "house"]
+    assert session.choices.floor == "house"
+    assert session.undo_stack.count() == 1
+    session.undo_stack.undo()
+    bench.settle()
+    assert before is not None
+    assert session.files is not None
+    assert changed(before, session.files) == ()
+
+
+def test_it_takes_the_place_of_the_plan_of_the_floor_shown(bench: Bench) -> None:
+    page = bench.bring(plan_of(feature("room", (0, 0, 3, 3), name="Shed")))
+    page.goes.setCurrentIndex(page.goes.findData(REPLACE))
+    bench.settle()
+    assert not page.name.isEnabled()
+    assert "ground" in page.below.text()
+    assert any("Hall" in row.text for row in page.table.rows)
+    page.do_it()
+    bench.settle()
+    site = bench.window.session.site
+    assert site is not None
+    assert [[room.name for room in one.rooms] for one in site.floors] == [["Shed"]]
+
+
+def test_the_storey_is_chosen_among_those_of_the_file_and_can_be_changed(bench: Bench) -> None:
+    page = bench.bring(HOUSE)
+    assert page.questions.pressing == "storey"
+    assert not page.yes.isEnabled()
+    assert "--" not in page.trouble.text()
+    bench.answer("storey", "1")
+    assert page.preview.draft is not None
+    assert [one.name for one in page.preview.draft.rooms] == ["Loft"]
+    assert page.name.text() == "1"
+    bench.answer("storey", "0")
+    assert [one.name for one in page.preview.draft.rooms] == ["Lobby"]
+
+
+def test_every_storey_becomes_a_floor_at_once(bench: Bench) -> None:
+    page = bench.bring(HOUSE)
+    bench.answer("storey", EVERY)
+    assert [page.shown.itemData(row) for row in range(page.shown.count())] == ["0", "1"]
+    bench.call("wing")
+    page.yes.click()
+    bench.settle()
+    assert bench.floors() == ["ground", "wing 0", "wing 1"]
+
+
+def test_a_repair_that_is_unticked_is_refused_and_the_plan_is_made_again(bench: Bench) -> None:
+    page = bench.bring(WALLS)
+    assert page.found is not None
+    assert page.found.floors[0].report.rooms == 2
+    rows = page.table.rows
+    row = next(n for n, one in enumerate(rows) if one.ticked and "gap" in one.text)
+    page.table.selectRow(row)
+    bench.qtbot.keyClick(page.table, Qt.Key.Key_Space)
+    assert not page.yes.isEnabled()
+    bench.settle()
+    assert page.found.floors[0].report.rooms == 1
+    chosen = page.table.chosen()
+    assert chosen is not None
+    assert not chosen.ticked
+    state = page.table.ticks.index(row, NUMBER).data(Qt.ItemDataRole.CheckStateRole)
+    assert state == Qt.CheckState.Unchecked
+    bench.qtbot.keyClick(page.table, Qt.Key.Key_Space)
+    bench.settle()
+    assert page.found.floors[0].report.rooms == 2
+    page.yes.click()
+    bench.settle()
+    site = bench.window.session.site
+    assert site is not None
+    assert len(site.floors[1].rooms) == 2
+
+
+def test_a_repair_is_chosen_where_it_lies(bench: Bench) -> None:
+    page = bench.bring(WALLS)
+    page.preview.clicked.emit(4.1, 2.99)
+    chosen = page.table.chosen()
+    assert chosen is not None
+    assert chosen.place.distance(Point(4.1, 2.99)) < 0.02
+    assert page.preview._overlays["pointer"].drawing
+
+
+def test_rooms_that_no_air_can_leave_are_said(bench: Bench) -> None:
+    page = bench.bring(WALLS)
+    assert page.found is not None
+    assert page.found.floors[0].report.openings == 0
+    assert "no air passes" in page.warned.text()
+
+
+def test_a_file_that_is_no_drawing_is_one_sentence_and_nothing_can_be_brought_in(
+    bench: Bench,
+) -> None:
+    for text, name in (("{", "a.geojson"), (GROUND, "a.docx"), ("", "none.geojson")):
+        page = bench.bring(text, name)
+        assert page.trouble.text(), name
+        assert "\n" not in page.trouble.text()
+        assert not page.yes.isEnabled()
+        page.reject()
+
+
+def test_a_name_that_the_site_has_already_is_said_in_the_words_of_the_window(bench: Bench) -> None:
+    page = bench.bring(GROUND)
+    bench.call("ground")
+    assert "--" not in page.trouble.text()
+    assert "choose another name" in page.trouble.text()
+    assert page.goes.currentData() == NEW
+
+
+def test_what_is_typed_after_the_look_is_not_brought_in_unlooked(bench: Bench) -> None:
+    page = bench.bring(GROUND)
+    assert page.yes.isEnabled()
+    bench.qtbot.keyClicks(page.name, "x")
+    assert not page.yes.isEnabled()
+    page.do_it()
+    assert bench.floors() == ["ground"]
+
+
+def test_a_site_that_changes_meanwhile_has_the_drawing_looked_at_again(bench: Bench) -> None:
+    page = bench.bring(GROUND)
+    first = page.found
+    bench.window.session.edit("x", lambda files: files.with_file("plans/notes.txt", b"1"))
+    assert page.found is None
+    bench.settle()
+    assert page.found is not None
+    assert page.found is not first
+    page.do_it()
+    assert bench.window.session.files is not None
+    assert "plans/notes.txt" in bench.window.session.files.contents
+
+
+def test_a_page_that_was_left_looks_at_nothing_any_more(bench: Bench) -> None:
+    page = bench.bring(GROUND)
+    page.reject()
+    bench.window.session.edit("x", lambda files: files.with_file("plans/notes.txt", b"1"))
+    assert not bench.window.jobs.awaits("drawing")
+
+
+def test_a_drawing_is_dropped_on_the_plan(bench: Bench) -> None:
+    path = bench.folder / "house.geojson"
+    path.write_text(GROUND, "utf-8")
+    (bench.folder / "letter.docx").touch()
+    canvas = bench.window.canvas
+    for name, taken in (("letter.docx", False), ("house.geojson", True)):
+        data = QMimeData()
+        data.setUrls([QUrl.fromLocalFile(str(bench.folder / name))])
+        about = (Qt.DropAction.CopyAction, data, Qt.MouseButton.LeftButton,
+                 Qt.KeyboardModifier.NoModifier)  # fmt: skip
+        enters = QDragEnterEvent(QPointF(5, 5).toPoint(), *about)
+        enters.ignore()
+        QApplication.sendEvent(canvas, enters)
+        assert enters.isAccepted() == taken
+        QApplication.sendEvent(canvas, QDropEvent(QPointF(5, 5), *about))
+        assert bool(bench.window._dialogs) == taken
+    bench.settle()
+    assert bench.page.found is not None
+
+
+def test_the_first_question_offers_it(bench: Bench) -> None:
+    panel = bench.window.column.panels["plan"]
+    assert isinstance(panel, PlanPanel)
+    panel.floor_page.buttons["bring"].click()
+    assert bench.page.file.path is None
+    assert not bench.page.yes.isEnabled()
+
+
+def a_repair(key: str) -> PlanRepair:
+    return PlanRepair(key, "gap", key, box(0, 0, 1, 1), 1.0)
+
+
+def test_repairs_keep_their_numbers_whichever_are_refused() -> None:
+    one = RepairList()
+    one.take([a_repair("a"), a_repair("b"), a_repair("c")])
+    one.refuse("a", refused=True)
+    one.take([a_repair("c"), a_repair("d")])  # without a, b is not needed and d is
+    assert [(number, repair.key) for number, repair in one.shown] == [(1, "a"), (3, "c"), (4, "d")]
+    assert [sign.taken for sign in one.signs] == [False, True, True]
+    one.refuse("a", refused=False)
+    one.take([a_repair("a"), a_repair("b"), a_repair("c")])
+    assert [number for number, _ in one.shown] == [1, 2, 3]
+
+
+def test_numbers_of_repairs_never_lie_over_each_other() -> None:
+    signs = [NumberedSign(str(n), box(n / 100, 0, n / 100 + 0.01, 0.01)) for n in range(1, 101)]
+    for scale in (5.0, 100.0, 5000.0):
+        labels = [one for one in numbered_signs(signs, scale) if isinstance(one, Label)]
+        places = [one.x * scale * 0.75 for one in labels]
+        assert labels
+        assert all(abs(a - b) >= APART_PT for a, b in itertools.pairwise(places))
+    assert len([one for one in numbered_signs(signs, 5000.0) if isinstance(one, Label)]) == 100
