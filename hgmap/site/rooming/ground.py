@@ -58,7 +58,8 @@ class Ground:
         if self.outline is not None:
             return self.outline
         drawn = [self.solid, *self.lines, *(one.geometry for one in (*self.doors, *self.rooms))]
-        west, south, east, north = shapely.total_bounds(drawn)
+        bounds = shapely.total_bounds(drawn)
+        west, south, east, north = np.nan_to_num(bounds)  # of nothing: a frame round nothing
         return shapely.box(west - FRAME_M, south - FRAME_M, east + FRAME_M, north + FRAME_M)
 
 
