@@ -295,7 +295,7 @@ def finish_run(
         facts = replace(run_facts(case), failed=tuple(failed))
         of_round = _write_tables(run, facts, [one.summary for one in floors], stage)
         write_run_exports(stage, options.also, facts, made, of_round)
-        put_out_of_date(out, run_files_not_in(options.also))
+        put_out_of_date(out, run_files_not_in(options.also, made))
         again = [place for one in floors for place in one.again]
         write_csv(stage / resample_sheet.CSV, field_sheet_csv(again))
         written = write_quality(stage, case.site, case.level, case.quality)

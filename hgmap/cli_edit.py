@@ -141,6 +141,28 @@ def remove_opening_command(
     _done(_open(site, floor).remove_opening(opening), dry_run=dry_run)
 
 
+@edit_app.command("find-rooms", cls=OnceEach)
+def find_rooms_command(
+    site: SiteArgument,
+    floor: FloorOption,
+    gap: Annotated[
+        float | None,
+        typer.Option(
+            metavar="METRES", min=0.0, max=0.5, help="Close gaps between walls up to this; 0.05."
+        ),
+    ] = None,
+    refuse: Annotated[
+        str | None, typer.Option(metavar="NUMBERS", help='Repairs not to make, as "1,4-6".')
+    ] = None,
+    dry_run: DryRunOption = False,
+) -> None:
+    """Add the rooms between the walls of a plan, with the door gaps in these; list each repair."""
+    from hgmap.site.importers.refused import numbers_of
+
+    numbers = numbers_of(refuse) if refuse else ()
+    _done(_open(site, floor).find_rooms(gap_m=gap, refuse=numbers), dry_run=dry_run)
+
+
 @edit_app.command("copy-floor", cls=OnceEach)
 def copy_floor_command(
     site: SiteArgument,

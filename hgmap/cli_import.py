@@ -88,6 +88,10 @@ def import_plan_command(
     refuse: Annotated[
         str | None, typer.Option(metavar="NUMBERS", help='Repairs not to make, as "1,4-6".')
     ] = None,
+    picture: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Draw the plan with its repairs: PNG, SVG, PDF."),
+    ] = None,
     use: Annotated[
         str | None, typer.Option(help="For a new site: what the building is used for.")
     ] = None,
@@ -97,7 +101,7 @@ def import_plan_command(
     """Bring a floor plan into a site folder; every repair is listed and can be refused."""
     from hgmap.site.importers.import_plan import WantedFloor, import_every_storey, import_plan
     from hgmap.site.importers.refused import numbers_of
-    from hgmap.terminal_import import print_import
+    from hgmap.terminal_import import print_drawn, print_import
 
     answers = {
         "storey": storey, "where": where, "layers": layers, "crs": crs, "sheet": sheet,
@@ -118,6 +122,12 @@ def import_plan_command(
         reports = (import_plan(file, wanted, given, numbers_of(refuse) if refuse else ()),)
     for report in reports:
         print_import(report, dry_run=dry_run)
+    if picture is not None:
+        from hgmap.report.import_sheets import import_sheets
+        from hgmap.report.soundness_files import write_sheets
+
+        for path in write_sheets(picture, import_sheets(file, reports)):
+            print_drawn(path)
     raise typer.Exit(1 if any(one.to_read for one in reports) else 0)
 
 

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from pathlib import Path
 
 from hgmap.site.importers.add_floor import ImportReport
+from hgmap.site.quality.figures import counted
 from hgmap.terminal import MOST_LINES, console_for_results
 
 
@@ -12,7 +14,8 @@ def print_import(report: ImportReport, *, dry_run: bool = False) -> None:
     """Print what an import found, repaired and left out."""
     console = console_for_results()
     console.print(
-        f"{report.plan}: {report.rooms} rooms, {report.walls} walls, {report.openings} openings, "
+        f"{report.plan}: {counted(report.rooms, 'room')}, {counted(report.walls, 'wall')}, "
+        f"{counted(report.openings, 'opening')}, "
         f"{report.area_m2:.1f} m², {report.width_m:.1f} m wide, {report.height_m:.1f} m deep"
         + ("; nothing was written (--dry-run)" if dry_run else "")
     )
@@ -39,3 +42,8 @@ def _lines(title: str, lines: Sequence[str]) -> None:
         console.print(f"{title}: {text}")
     if len(lines) > MOST_LINES:
         console.print(f"{title}: and {len(lines) - MOST_LINES} more")
+
+
+def print_drawn(path: Path) -> None:
+    """Print where a picture lies."""
+    console_for_results().print(f"drawn: {path}")

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Final
 
 from rich.table import Table
 
+from hgmap.site.quality.figures import counted
 from hgmap.terminal import console_for_results
 from hgmap.terminal_lines import say
 
@@ -48,8 +49,8 @@ def print_picture(done: ImportedPicture, site: Path, floor: str) -> None:
         say(console, f"floor {floor!r} has no room yet: draw after the picture in `hgmap desktop`, "
                      "or let `hgmap import walls` propose")  # fmt: skip
     if done.made_site:
-        say(console, "a new site: say in site.toml what the building is used for and the action "
-                     "level")  # fmt: skip
+        say(console, "a new site: say in site.toml what the building is used for, if it is not "
+                     "there yet, and the action level")  # fmt: skip
 
 
 def print_walls(run: WallsRun, floor: str) -> None:
@@ -74,10 +75,11 @@ def print_walls(run: WallsRun, floor: str) -> None:
         )  # fmt: skip
     if found.walls:
         console.print(table)
-    ways = ", ".join(f"{one:.1f}" for one in found.directions_deg)
-    say(console, f"{len(found.walls)} walls of {found.length_m:.1f} m, {len(found.doors)} gaps as "
-                 f"wide as a door; walls run at {ways or 'no'} degrees; ink is as dark as "
-                 f"{found.threshold} of 255")  # fmt: skip
+    ways = ", ".join(f"{round(one, 1) % 180.0:.1f}" for one in found.directions_deg)
+    say(console, f"{counted(len(found.walls), 'wall')} of {found.length_m:.1f} m, "
+                 f"{counted(len(found.doors), 'gap')} as wide as a door; walls run at "
+                 f"{ways or 'no'} degrees; ink is as dark as {found.threshold} of 255"
+        )  # fmt: skip
     for text in found.notes:
         say(console, f"note: {text}")
     say(console, f"drawn with their numbers: {run.drawn}")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Final
 
 from hgmap.site.quality.figures import counted
@@ -77,7 +78,7 @@ def finding_line(one: NumberedFinding) -> str:
 def print_repaired(console: Console, made: RepairedSite, into: Path) -> None:
     """Print what was repaired in the copy, what that changed, and what is left for a person."""
     console.print("\nREPAIRED, IN A COPY", style="bold")
-    for one in made.done:
+    for one in sorted(made.done, key=lambda one: one.number or math.inf):
         number = f"{one.number}. " if one.number is not None else "then: "
         say(console, f"    {number}{one.floor}: {one.text}", indent=6)
     if not made.done:

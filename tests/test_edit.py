@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
+import shapely
 
 from hgmap.editing.plan_check import check_plans
 from hgmap.site.folder import read_site
@@ -145,3 +147,39 @@ def test_a_floor_is_found_by_its_title_too(make_site: Callable[..., Path], run: 
 def test_a_floor_that_is_not_there_is_one_line(site: Path, run: Run) -> None:
     got = run("edit", "remove-opening", site, "--floor", "attic", "--opening", "d1")
     assert (got.code, got.err) == (2, "hgmap: site.toml: no floor 'attic'; known: 'ground'\n")
+
+
+def test_rooms_are_found_between_walls_and_a_repair_can_be_refused(
+    tmp_path: Path, run: Run
+) -> None:
+    walls: list[Any] = [
+        {"type": "Feature", "properties": {"kind": "wall"},
+         "geometry": {"type": "LineString", "coordinates": line}}
+        for line in ([[0, 0.03], [0, 4], [8, 4], [8, 0], [0, 0]], [[4, 0], [4, 1]],
+                     [[4, 1.9], [4, 4]])
+    ]  # fmt: skip
+    drawn = {
+        "type": "Feature", "properties": {"kind": "room", "name": "Shed"},
+        "geometry": shapely.geometry.mapping(shapely.box(20, 0, 24, 4)),
+    }  # fmt: skip
+    site = tmp_path / "site"
+    (site / "plans").mkdir(parents=True)
+    (site / "site.toml").write_text(
+        'schema_version = 1\nname = "Invented"\n'
+        '[[floors]]\nname = "ground"\nplan = "plans/g.geojson"\n'
+    )
+    (site / "plans/g.geojson").write_text(
+        json.dumps({"type": "FeatureCollection", "features": [*walls, drawn]})
+    )
+    tried = run("edit", "find-rooms", site, "--floor", "ground", "--dry-run")
+    lines = tried.out.splitlines()
+    assert lines[0] == "found 2 rooms and 1 opening between the walls of floor 'ground'"
+    assert lines[1].startswith("repair 1: ")
+    assert rooms(site) == {"Shed": 16}
+    asked = ("--floor", "ground", "--dry-run", "--refuse", "1")
+    refused = run("edit", "find-rooms", site, *asked).out.splitlines()
+    assert refused[0].startswith("found 1 room ")  # the other runs out through the leak
+    assert refused[1].startswith("left out: refused")
+    assert run("edit", "find-rooms", site, "--floor", "ground", "--refuse", "7").code == 2
+    assert run("edit", "find-rooms", site, "--floor", "ground").code == 0
+    assert len(rooms(site)) == 3

@@ -229,6 +229,16 @@ def test_a_second_building_goes_beside_the_first_on_the_same_map(
     other = run("georeference", site, "--points", points(), "--crs", "EPSG:25833")
     assert other.code == 2
     assert "the site's map is EPSG:25832, and other floors lie on it" in other.err
+    results = site / "results" / "first"
+    assert run("map", site, "--cell", "0.5").code in (0, 1)
+    assert (results / "site-map.pdf").read_bytes().startswith(b"%PDF")
+    toml = site / "site.toml"
+    text = toml.read_text("utf-8")
+    toml.write_text(text.replace('building = "Shed"\n', ""))
+    assert run("map", site, "--cell", "0.5").code in (0, 1)
+    assert not (results / "site-map.png").exists()
+    assert (results / "out-of-date-site-map.png").exists()
+    toml.write_text(text)
     over = run("georeference", site, "--points", points(), "--building", "Shed")
     assert over.code == 1
     assert "m² of the map: one of them lies at a wrong place" in over.out

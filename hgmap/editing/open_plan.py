@@ -18,6 +18,7 @@ from hgmap.editing.plan_of_floor import draft_of, floor_named, with_plan
 from hgmap.editing.plan_openings import add_opening, move_opening, set_state
 from hgmap.editing.readings_after import held_anew, readings_after, states_lost
 from hgmap.editing.rename_rows import rename_in_readings
+from hgmap.editing.rooms_of_walls import find_rooms
 from hgmap.editing.save import save
 from hgmap.editing.site_files import SiteFiles, read_site_files, site_of
 from hgmap.editing.soundness import Finding, keep_as_drawn, soundness
@@ -27,6 +28,7 @@ from hgmap.site.building import OpeningState
 from hgmap.site.model import Site
 from hgmap.site.plan_findings import PlanFinding
 from hgmap.site.quality.figures import counted
+from hgmap.site.rooming import Rooming
 
 
 @dataclass(frozen=True)
@@ -143,6 +145,23 @@ class OpenPlan:
             made = replace(made, files=files)
             text += f"; written into {counted(rows, 'row')} of the readings"
         return replace(made, said=(*self.said, text))
+
+    def find_rooms(self, *, gap_m: float | None = None, refuse: Sequence[int] = ()) -> OpenPlan:
+        """Add the rooms between the plan's walls, and the gaps as wide as a door as openings.
+
+        Gaps up to ``gap_m`` (m) are closed; each repair is said by its number, and those of
+        ``refuse`` are not made. Rooms that are drawn already stay.
+        """
+        settings = Rooming() if gap_m is None else Rooming(gap_m=gap_m)
+        found = find_rooms(self.draft, settings, refuse)
+        made = self._with(
+            found.draft,
+            f"found {counted(found.rooms, 'room')} and {counted(found.openings, 'opening')} "
+            f"between the walls of floor {self.floor!r}",
+        )
+        repairs = (f"repair {n}: {one.text}" for n, one in enumerate(found.repairs, start=1))
+        left = (f"left out: {one}" for one in found.left_out)
+        return replace(made, said=(*made.said, *repairs, *left))
 
     def copy_floor(self, to: str, title: str = "") -> OpenPlan:
         """Add a floor with this plan, its openings and its north; this one stays open."""

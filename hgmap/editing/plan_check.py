@@ -82,7 +82,7 @@ class PlansCheck:
     @property
     def sound(self) -> bool:
         """Whether nothing stands against the plans but notes."""
-        return all(one.state == "sound" for one in self.floors)
+        return bool(self.floors) and all(one.state == "sound" for one in self.floors)
 
     @property
     def mendable(self) -> tuple[NumberedFinding, ...]:

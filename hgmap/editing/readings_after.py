@@ -69,6 +69,8 @@ def _changed(old: Reading, now: Reading, before: Site, after: Site) -> str:
     new = [one for one in now.held if one not in old.held]
     if new and not old.held:
         return f"of {_room(old, before)} will be held: {'; '.join(new)}"
+    if new:
+        return f"of {_room(now, after)} held for another reason now: {'; '.join(new)}"
     if old.held and not now.held:
         return f"held before, because {'; '.join(old.held)}: read now"
     if now.held:

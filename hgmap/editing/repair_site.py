@@ -163,43 +163,62 @@ def _floor(
     refuse: set[int],
     site: Site,
 ) -> tuple[SiteFiles, list[Repaired]]:
-    number_of = {_about(one.finding): one.number for one in findings}
-    refused = {_about(one.finding) for one in findings if one.number in refuse}
-    done: list[Repaired] = []
     draft = draft_of(files, floor)
+    numbers = _Numbers(draft, findings)
+    done: list[Repaired] = []
     for one in soundness(draft):
-        repair = one.repair
-        if repair is None or repair.factor is None or one.kept or _about(one) in refused:
+        repair, number = one.repair, numbers.of(draft, one)
+        if repair is None or repair.factor is None or one.kept or number in refuse:
             continue
         if _is_placed(files, floor, site):
             continue
         files = scale_floor(files, floor, repair.factor)
-        done.append(Repaired(number_of.get(_about(one)), floor, repair.text, repair.changed_m2))
+        done.append(Repaired(number, floor, repair.text, repair.changed_m2))
         draft = draft_of(files, floor)
+        numbers = _Numbers(draft, findings)
     spoken_of = {
         f"opening {opening}"
-        for one in table_of(files).rounds
-        for opening in one.openings.get(floor, {})
+        for round_ in table_of(files).rounds
+        for opening in round_.openings.get(floor, {})
     }
+    met: dict[str, int | None] = {}
 
-    def wanted(one: Finding) -> bool:
+    def wanted(now: PlanDraft, one: Finding) -> bool:
+        met[one.key] = numbers.of(now, one)
         # an opening that a round speaks of is not set aside: what it says would be lost
         twice = one.rule == "twice" and one.features[-1] in spoken_of
-        return not twice and _about(one) not in refused
+        return not twice and met[one.key] not in refuse
 
     draft, mended = repair_each(draft, wanted)
     if mended:
         files = with_plan(files, floor, draft)
     for one in mended:
         assert one.repair is not None
-        number = number_of.pop(_about(one), None)
-        done.append(Repaired(number, floor, one.repair.text, one.repair.changed_m2))
+        done.append(Repaired(met[one.key], floor, one.repair.text, one.repair.changed_m2))
     return files, done
 
 
-def _about(finding: Finding) -> tuple[str, frozenset[str]]:
-    """Return what a finding is about; unlike its key, another repair beside it keeps that."""
-    return finding.rule, frozenset(finding.features)
+class _Numbers:
+    """The numbers of findings while repairs beside them move features up in the file.
+
+    A feature is known again by what stands in the file for it, or by its key.
+    """
+
+    def __init__(self, draft: PlanDraft, findings: tuple[NumberedFinding, ...]) -> None:
+        self._kept_alive = draft  # an id of an object is its own only as long as that is there
+        self._by_key = {(one.finding.rule, one.finding.features): one.number for one in findings}
+        self._by_raw = {
+            (one.finding.rule, _raws(draft, one.finding)): one.number for one in findings
+        }
+
+    def of(self, now: PlanDraft, finding: Finding) -> int | None:
+        """Return the number of a finding of the plan as it is now; None where it is new."""
+        by_raw = self._by_raw.get((finding.rule, _raws(now, finding)))
+        return by_raw or self._by_key.get((finding.rule, finding.features))
+
+
+def _raws(draft: PlanDraft, finding: Finding) -> tuple[int, ...]:
+    return tuple(id(draft.by_key[key].raw) for key in finding.features if key in draft.by_key)
 
 
 def _is_placed(files: SiteFiles, floor: str, site: Site) -> bool:

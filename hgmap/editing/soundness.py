@@ -78,7 +78,7 @@ def repair_all(draft: PlanDraft) -> tuple[PlanDraft, tuple[str, ...]]:
 
 
 def repair_each(
-    draft: PlanDraft, wanted: Callable[[Finding], bool] = lambda _: True
+    draft: PlanDraft, wanted: Callable[[PlanDraft, Finding], bool] = lambda *_: True
 ) -> tuple[PlanDraft, tuple[Finding, ...]]:
     """Apply the repairs of findings that are ``wanted``; returns the findings that were mended.
 
@@ -97,7 +97,7 @@ def repair_each(
             and one.repair.factor is None
             and not one.kept
             and one.key not in failed
-            and wanted(one)
+            and wanted(draft, one)
         ]
         if not found:
             break

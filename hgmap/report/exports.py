@@ -10,6 +10,7 @@ from hgmap.errors import HgmapError
 from hgmap.report.geojson import geojson_files, write_geojson
 from hgmap.report.geotiff import write_geotiff
 from hgmap.report.run_facts import MappedFloor, RunFacts
+from hgmap.report.site_map import SITE_MAP, several_buildings, write_site_map
 from hgmap.report.workbook import write_workbook
 from hgmap.site.reading import Reading
 
@@ -80,7 +81,8 @@ def write_run_exports(
     floors: Sequence[MappedFloor],
     readings: Iterable[Reading],
 ) -> None:
-    """Write the formats that have one file for the whole run."""
+    """Write what has one file for the whole run: formats, and the map of several buildings."""
+    write_site_map(folder, facts, floors)
     if "xlsx" in also:
         write_workbook(folder / WORKBOOK, facts, floors, readings)
 
@@ -97,6 +99,7 @@ def floor_files_not_in(names: Iterable[str], sheets: Sequence[str]) -> tuple[str
     return tuple(sorted(every - set(names)))
 
 
-def run_files_not_in(also: Sequence[str]) -> tuple[str, ...]:
-    """Return every file of a run that is ours and that it was not asked for."""
-    return () if "xlsx" in also else (WORKBOOK,)
+def run_files_not_in(also: Sequence[str], floors: Sequence[MappedFloor]) -> tuple[str, ...]:
+    """Return every file of a run that is ours and that it did not write."""
+    site_map = () if several_buildings(floors) else SITE_MAP
+    return site_map if "xlsx" in also else (*site_map, WORKBOOK)

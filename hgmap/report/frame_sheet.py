@@ -14,7 +14,6 @@ from typing import Final
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import affinity
 from shapely.geometry.base import BaseGeometry
 
 from hgmap.report.drawing import (
@@ -30,8 +29,17 @@ from hgmap.report.drawing import (
     Sheet,
 )
 from hgmap.report.free_paper import on_paper
-from hgmap.report.ground import Ground
 from hgmap.report.labels import Paper
+from hgmap.report.map_page import (
+    OTHER,
+    ROUND,
+    building_name,
+    map_net,
+    map_page,
+    near,
+    paper_of,
+    whole,
+)
 from hgmap.report.palette import INK, PAPER, SOFT
 from hgmap.report.plan_drawing import building
 from hgmap.report.plan_page import (
@@ -42,7 +50,6 @@ from hgmap.report.plan_page import (
     Head,
     filled,
     page_number,
-    plan_page,
 )
 from hgmap.report.typeset import fit, width_mm, width_pt
 from hgmap.report.wanted import Wanted
@@ -53,16 +60,10 @@ LONGEST_MM: Final = 14.0
 """The longest miss on paper."""
 _MOST_NAMED: Final = 80
 """Points with a name and a number; more of them would cover the plan."""
-_WALL_M: Final = 0.3
-"""How far an outer wall reaches beyond its rooms."""
-_AROUND: Final = 0.06
-_GRID: Final = Pen("#d5dadd", 0.5)
-_OTHER: Final = Pen("#9aa1a7", 0.8)
 _REACH: Final = Pen("#5c6166", 0.7)
 _MISS: Final = Pen("#c74a00", 1.4)
 _POINT: Final = Pen("#00508a", 1.3)
 _DEED: Final = Pen("#5c6166", 1.1, (5.0, 2.5))
-_ROUND: Final = (1.0, 2.0, 5.0)
 FOOT: Final = (
     "Plan and control points in map coordinates (m). What stands on the map is no better than the "
     "points it was fitted to."
@@ -97,27 +98,18 @@ class OnTheMap:
 
 def frame_sheet(shown: OnTheMap, head: Head, author: str = "") -> Sheet:
     """Lay the picture out on A4; the lines of ``head`` say the fit."""
-    west, south, east, north = _bounds(shown)
-    # near the middle: paper is laid out in metres from a corner, and the map's are millions
-    base = np.floor([(west + east) / 2.0, (south + north) / 2.0])
+    page, base = map_page(head, _shapes(shown), FOOT)
     floors = [_moved(floor, base) for floor in shown.floors]
-    pad = max(_AROUND * max(east - west, north - south), 1.0)
-    box = (west - base[0] - pad, south - base[1] - pad, east - base[0] + pad, north - base[1] + pad)
-    ground = Floor("map", "map", (Room("map", "", shapely.box(*box)),), north_deg=0.0,
-                   north_is_grid=True)  # fmt: skip
-    page = plan_page(head, ground, box, FOOT)
     frame = page.frame
     times = _times(shown.residuals, frame.mm_per_m)
-    others = {
-        name: _whole(affinity.translate(shape, *-base)) for name, shape in shown.others.items()
-    }
-    deed = None if shown.outline is None else affinity.translate(shown.outline, *-base)
-    reach = [_whole(floor.outline) for floor in floors]
+    others = {name: whole(near(shape, base)) for name, shape in shown.others.items()}
+    deed = None if shown.outline is None else near(shown.outline, base)
+    reach = [whole(floor.outline) for floor in floors]
     shapes = [room.polygon for floor in floors[:1] for room in floor.rooms]
-    paper = _paper([*shapes, *reach, *others.values(), *([deed] if deed else [])], frame)
-    lines, ticks = _net(frame, base, paper)
+    paper = paper_of([*shapes, *reach, *others.values(), *([deed] if deed else [])], frame)
+    lines, ticks = map_net(frame, base, paper)
     drawing: list[Item] = [*lines]
-    drawing += [Path(shape.boundary, _OTHER) for shape in others.values() if not shape.is_empty]
+    drawing += [Path(shape.boundary, OTHER) for shape in others.values() if not shape.is_empty]
     # one plan over another is no plan: of the other floors only how far they reach
     drawing += [Path(shape.boundary, _REACH) for shape in reach[1:]]
     for floor in floors[:1]:
@@ -128,7 +120,7 @@ def frame_sheet(shown: OnTheMap, head: Head, author: str = "") -> Sheet:
     drawing += _misses(given, shown.residuals * times, paper, frame)
     drawing += _named_points(shown, given, paper, frame)
     drawing += [label for name, shape in others.items() if name
-                for label in _name(name, shape, paper, frame)]  # fmt: skip
+                for label in building_name(name, shape, paper, frame)]  # fmt: skip
     items = (*page.items, *ticks, *_key(page.strip_mm, times, frame, shown),
              page_number(page.width_mm, 1, 1))  # fmt: skip
     title = f"{head.site}: {head.title}"
@@ -136,13 +128,10 @@ def frame_sheet(shown: OnTheMap, head: Head, author: str = "") -> Sheet:
                  author)  # fmt: skip
 
 
-def _bounds(shown: OnTheMap) -> tuple[float, float, float, float]:
+def _shapes(shown: OnTheMap) -> list[BaseGeometry]:
     shapes: list[BaseGeometry] = [shapely.MultiPoint(shown.given), *shown.others.values()]
     shapes += [_on_map(floor.outline, floor) for floor in shown.floors]
-    if shown.outline is not None:
-        shapes.append(shown.outline)
-    west, south, east, north = shapely.total_bounds(shapes)
-    return float(west), float(south), float(east), float(north)
+    return shapes if shown.outline is None else [*shapes, shown.outline]
 
 
 def _on_map(shape: BaseGeometry, floor: Floor) -> BaseGeometry:
@@ -153,7 +142,7 @@ def _moved(floor: Floor, base: NDArray[np.float64]) -> Floor:
     """Return a floor as it lies on the map, from a place near it."""
 
     def put(shape: BaseGeometry) -> BaseGeometry:
-        return affinity.translate(_on_map(shape, floor), *-base)
+        return near(_on_map(shape, floor), base)
 
     return replace(
         floor,
@@ -163,19 +152,6 @@ def _moved(floor: Floor, base: NDArray[np.float64]) -> Floor:
     )
 
 
-def _whole(shape: BaseGeometry) -> BaseGeometry:
-    """Return rooms as one ground with the walls between and about them."""
-    wide = shape.buffer(2.0 * _WALL_M, join_style="mitre")
-    return wide.buffer(-_WALL_M, join_style="mitre")
-
-
-def _paper(shapes: Sequence[BaseGeometry], frame: Frame) -> Paper:
-    """Return the frame's paper; texts keep off the edges of shapes, in rooms and out."""
-    lines = [on_paper(shape.boundary, frame) for shape in shapes]
-    edge = (2.0, 2.0, frame.width_mm * PT_PER_MM - 2.0, frame.height_mm * PT_PER_MM - 2.0)
-    return Paper(edge, Ground((), lines))
-
-
 def _times(residuals: NDArray[np.float64], mm_per_m: float) -> float:
     """Return how many times as long a miss is drawn: 1, 2 or 5 times a power of ten."""
     longest = float(np.hypot(*residuals.T).max(initial=0.0))
@@ -183,44 +159,7 @@ def _times(residuals: NDArray[np.float64], mm_per_m: float) -> float:
         return 1.0
     most = LONGEST_MM / (longest * mm_per_m)
     tens = 10.0 ** math.floor(math.log10(most))
-    return max(1.0, max(step * tens for step in _ROUND if step * tens <= most))
-
-
-def _net(frame: Frame, base: NDArray[np.float64], paper: Paper) -> tuple[list[Item], list[Item]]:
-    """Draw the map's grid at round coordinates; their numbers stand at the frame's edges."""
-    west, south, east, north = frame.seen_m
-    rough = 45.0 / frame.mm_per_m
-    tens = 10.0 ** math.floor(math.log10(rough))
-    step = max(one * tens for one in _ROUND if one * tens <= rough)
-    digits = max(0, -math.floor(math.log10(step)))
-    lines: list[Item] = []
-    texts: list[Item] = []
-    for axis, (low, high) in enumerate(((west, east), (south, north))):
-        first = math.ceil((low + base[axis]) / step)
-        for k in range(first, math.floor((high + base[axis]) / step) + 1):
-            at = k * step - base[axis]
-            ends = [(at, south), (at, north)] if axis == 0 else [(west, at), (east, at)]
-            lines.append(Path(shapely.LineString(ends), _GRID))
-            text = f"{k * step:.{digits}f} {'E' if axis == 0 else 'N'}"
-            half = width_mm(text, SMALL_PT) / 2.0
-            if axis == 0:
-                x, y = frame.to_page(at, south)
-                if not frame.left_mm + half < x < frame.left_mm + frame.width_mm - half:
-                    continue
-                texts.append(Label(x, y + 1.0, text, SMALL_PT, SOFT, across="centre", halo=PAPER))
-                left, low_mm = x - half, y + 1.0
-            else:
-                x, y = frame.to_page(west, at)
-                if y < frame.bottom_mm + 5.0 or y > frame.bottom_mm + frame.height_mm - 3.0:
-                    continue  # the eastings stand there
-                texts.append(Label(x + 1.0, y + 0.6, text, SMALL_PT, SOFT, halo=PAPER))
-                left, low_mm = x + 1.0, y + 0.6
-            high_mm = low_mm + SMALL_PT * CAP_HEIGHT / PT_PER_MM
-            west_mm, south_mm = left - frame.left_mm, low_mm - frame.bottom_mm
-            box = np.array([west_mm, south_mm, west_mm + 2.0 * half,
-                            high_mm - frame.bottom_mm])  # fmt: skip
-            paper.take(box * PT_PER_MM, text=True)
-    return lines, texts
+    return max(1.0, max(step * tens for step in ROUND if step * tens <= most))
 
 
 def _misses(
@@ -295,22 +234,6 @@ def _label(
     return tuple(items)
 
 
-def _name(name: str, shape: BaseGeometry, paper: Paper, frame: Frame) -> Drawing:
-    """Write the name of a building that was not fitted, in or beside its ground."""
-    inside = shape.representative_point()
-    at = on_paper(inside, frame)
-    text = fit(name, TEXT_PT, 45.0)
-    spot = paper.place(
-        Wanted(at.x, at.y, width_pt(text, TEXT_PT), TEXT_PT, 2.0, on_mark=True, longest=95.0)
-    )
-    if spot is None:
-        return ()
-    step = 1.0 / (frame.mm_per_m * PT_PER_MM)
-    x, y = spot.centre
-    return (Label(frame.west_m + x * step, frame.south_m + y * step, text, TEXT_PT, SOFT,
-                  across="centre", up="middle", halo=PAPER),)  # fmt: skip
-
-
 def _key(strip_mm: float, times: float, frame: Frame, shown: OnTheMap) -> list[Item]:
     left, y = MARGIN_MM + KEY_LEFT_MM, strip_mm - 5.0
     items: list[Item] = [
@@ -337,7 +260,7 @@ def _key(strip_mm: float, times: float, frame: Frame, shown: OnTheMap) -> list[I
     x = left
     samples = (
         (len(shown.floors) > 1, "another floor", _REACH),
-        (any(not one.is_empty for one in shown.others.values()), "another building", _OTHER),
+        (any(not one.is_empty for one in shown.others.values()), "another building", OTHER),
         (shown.outline is not None, "the deed", _DEED),
     )
     for drawn, text, pen in samples:

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Final
 
 from hgmap.editing.plan_check import PlansCheck
 from hgmap.errors import HgmapError
+from hgmap.report.drawing import Sheet
 from hgmap.report.paper import pdf_bytes, png_bytes, svg_bytes
 from hgmap.report.soundness_sheet import soundness_sheets
 from hgmap.site.files import slug, write_bytes
@@ -33,13 +35,17 @@ def write_pictures(path: Path, site: Site, plans: PlansCheck) -> list[Path]:
     HgmapError
         If the ending is another, no floor has a plan to draw, or a file cannot be written.
     """
+    return write_sheets(path, soundness_sheets(site, plans.floors))
+
+
+def write_sheets(path: Path, sheets: Sequence[tuple[str, Sheet]]) -> list[Path]:
+    """Write the sheets of floors, each under its floor's name; see :func:`write_pictures`."""
     ending = path.suffix.casefold()
     if ending not in ENDINGS:
         raise HgmapError(
             f"{ending or 'no ending'} is no picture", where=str(path),
             todo=f"end it in {', '.join(ENDINGS[:-1])} or {ENDINGS[-1]}",
         )  # fmt: skip
-    sheets = soundness_sheets(site, plans.floors)
     if not sheets:
         raise HgmapError("there is no plan to draw", where=str(path))
     if ending == ".pdf":

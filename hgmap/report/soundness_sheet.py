@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 from typing import Final
 
 import shapely
@@ -63,30 +64,71 @@ _HATCHES: Final = {
 }
 
 
-def soundness_sheets(site: Site, floors: tuple[FloorCheck, ...]) -> list[tuple[str, Sheet]]:
+@dataclass(frozen=True, slots=True)
+class SheetWords:
+    """What such a sheet says beside the plan.
+
+    Attributes
+    ----------
+    name : str
+        Of the site.
+    question : str
+        Before the floor's title.
+    line : callable
+        A sentence on a floor.
+    heading : str
+        Over the numbered list.
+    texts : callable
+        What is listed of a finding, and below it smaller what to do.
+    foot : str
+    invented : bool
+        Whether the data are.
+    author : str
+    """
+
+    name: str
+    question: str
+    line: Callable[[FloorCheck], str]
+    heading: str
+    texts: Callable[[NumberedFinding], tuple[str, str]]
+    foot: str
+    invented: bool = False
+    author: str = ""
+
+
+def soundness_sheets(site: Site, floors: Sequence[FloorCheck]) -> list[tuple[str, Sheet]]:
     """Lay out a sheet of A4 for each floor whose file is a plan; returns their names, too."""
+    words = SheetWords(
+        site.name, "Is the plan sound?", _line, "Findings", _texts, FOOT, site.invented,
+        site.title_block.prepared_by,
+    )  # fmt: skip
+    return numbered_sheets(words, floors)
+
+
+def numbered_sheets(words: SheetWords, floors: Sequence[FloorCheck]) -> list[tuple[str, Sheet]]:
+    """Lay out a sheet of A4 for each floor that can be drawn, with what is numbered on it."""
     drawn = [one for one in floors if one.draft is not None]
     return [
-        (one.name, _sheet(site, one, one.draft, number, len(drawn)))
+        (one.name, _sheet(words, one, one.draft, number, len(drawn)))
         for number, one in enumerate(drawn, start=1)
         if one.draft is not None
     ]
 
 
-def _sheet(site: Site, check: FloorCheck, draft: PlanDraft, number: int, of: int) -> Sheet:
+def _sheet(words: SheetWords, check: FloorCheck, draft: PlanDraft, number: int, of: int) -> Sheet:
     floor = _drawn(check, draft)
     west, south, east, north = _bounds(draft, check)
     tall = (north - south) > 1.2 * (east - west)
     width, height = (SHORT_MM, LONG_MM) if tall else (LONG_MM, SHORT_MM)
-    title = f"Is the plan sound? {check.title}"
-    head = Head(site.name, title, (_line(check),), site.invented)
+    title = f"{words.question} {check.title}"
+    head = Head(words.name, title, (words.line(check),), words.invented)
     top, items = head_items(head, width, height)
-    foot, low = foot_items(FOOT, width)
+    foot, low = foot_items(words.foot, width)
     panel_mm = PANEL_MM if not tall else PANEL_MM - 20.0
     plan_mm = width - 2.0 * MARGIN_MM - panel_mm - _GUTTER_MM
     frame = _frame((west, south, east, north), plan_mm, low + _STRIP_MM, top)
     column = Column(width - MARGIN_MM - panel_mm, top - 1.0, panel_mm, low + 1.0)
-    listed = _list(column, check)
+    listed = _list(column, check, words)
     drawing, unnamed = _plan(floor, check, listed, frame)
     if unnamed:
         column.text(f"Rooms whose names found no place: {', '.join(unnamed)}", SMALL_PT,
@@ -100,8 +142,8 @@ def _sheet(site: Site, check: FloorCheck, draft: PlanDraft, number: int, of: int
         *column.done(),
         page_number(width, number, of),
     )  # fmt: skip
-    return Sheet(width, height, (filled(frame, drawing),), page, f"{site.name}: {title}",
-                 site.title_block.prepared_by)  # fmt: skip
+    return Sheet(width, height, (filled(frame, drawing),), page, f"{words.name}: {title}",
+                 words.author)  # fmt: skip
 
 
 def _line(check: FloorCheck) -> str:
@@ -224,18 +266,18 @@ def _look(one: NumberedFinding) -> list[Item]:
     return items
 
 
-def _list(column: Column, check: FloorCheck) -> int:
+def _list(column: Column, check: FloorCheck, words: SheetWords) -> int:
     """Set the findings by their numbers; what does not fit is counted. Returns how many are set."""
-    column.heading("Findings")
+    column.heading(words.heading)
     step = line_mm(TEXT_PT)
     for done, one in enumerate(check.findings):
-        text, repair = _texts(one)
+        text, repair = words.texts(one)
         lines = wrap(text, TEXT_PT, column.width_mm - _NUMBER_MM, most_lines=_MOST_LINES)
         mends = wrap(repair, SMALL_PT, column.width_mm - _NUMBER_MM, most_lines=_MOST_LINES) \
             if repair else []  # fmt: skip
         need = len(lines) * step + len(mends) * line_mm(SMALL_PT) + step
         if need > column.left_over_mm:
-            column.line(f"and {len(check.findings) - done} more; the check itself lists all",
+            column.line(f"and {len(check.findings) - done} more; the command itself lists all",
                         SMALL_PT, colour=SOFT)  # fmt: skip
             return done
         colour = COLOURS[one.finding.severity]

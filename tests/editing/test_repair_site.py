@@ -94,6 +94,17 @@ def test_readings_that_were_held_for_the_plan_are_said_to_count(bad: Path, tmp_p
     assert text.endswith("(readings/first.csv, rows 2 to 16)")
 
 
+def test_a_reading_that_stays_held_is_said_with_its_new_reason(
+    make_site: MakeSite, tmp_path: Path
+) -> None:
+    head = "id,floor,room,x,y,height,time,value,unit\n"
+    rows = "r1,ground,Cellar,1,1,1.5,2026-03-02T09:00,1,ug/m3\n"
+    site = make_site(plans={"ground": plan(A, B, D)}, readings={"first.csv": head + rows})
+    (text,) = repair_plans(site, tmp_path / "mended").readings
+    assert "held for another reason now: no room 'Cellar' on floor 'ground'" in text
+    assert text.endswith("(readings/first.csv, row 2)")
+
+
 def test_a_refused_repair_is_left_out_whatever_is_repaired_beside_it(bad: Path) -> None:
     check = check_plans(bad)
     number = next(one.number for one in check.findings if one.finding.rule == "overlap")
@@ -104,6 +115,18 @@ def test_a_refused_repair_is_left_out_whatever_is_repaired_beside_it(bad: Path) 
     ]
     with pytest.raises(SiteError, match="there is no finding 99; the numbers are 1 to"):
         repaired(repair_site.read_site_files(bad), refuse=[99])
+
+
+def test_a_refusal_and_a_number_hold_while_features_before_it_are_set_aside() -> None:
+    flat = [feature("room", "Polygon", [[[k, 20], [k + 1, 20], [k, 20]]]) for k in range(4)]
+    files = in_memory(draft_of(*flat, room("A", 0, 0, 6, 5)))
+    asked = [one for one in check_plans(files).findings if one.finding.rule == "unsound"]
+    assert len(asked) == 4
+    done = repaired(files, refuse=[asked[2].number])
+    assert [one.number for one in done.done] == [asked[k].number for k in (0, 1, 3)]
+    (left,) = [one for one in done.left.findings if one.finding.rule == "unsound"]
+    assert left.finding.message.endswith("[2 20]")
+    assert json.loads(done.files.data("g.geojson"))["set_aside"] == [flat[0], flat[1], flat[3]]
 
 
 @pytest.mark.parametrize(

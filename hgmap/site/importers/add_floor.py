@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
@@ -60,6 +60,10 @@ class ImportReport(InATable):
         Each feature that was left out, or how many of a sort, and why.
     numbered : tuple of PlanRepair
         Changes that a person may refuse, by their number in this list, from 1.
+    floor : str
+        Its name.
+    data : bytes
+        The plan, in our own form.
     made_site : bool
         Whether the site folder was made by this import.
     plan : Path
@@ -80,6 +84,8 @@ class ImportReport(InATable):
     plan: Path
     use_stated: bool
     numbered: tuple[PlanRepair, ...] = ()
+    floor: str = ""
+    data: bytes = field(default=b"", repr=False)
 
     @property
     def to_read(self) -> bool:
@@ -212,6 +218,8 @@ def add_floor(
         plan=path,
         use_stated=place.table.use is not None,
         numbered=tuple(numbered),
+        floor=place.floor,
+        data=data,
     )
 
 

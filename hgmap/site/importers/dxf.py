@@ -7,18 +7,19 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Final
 
 import numpy as np
+from numpy.typing import NDArray
 
 from hgmap.errors import PlanError
 from hgmap.site.importers.drawing import Drawing, Part, Role
 from hgmap.site.importers.dxf_doors import doors_of, widths_of
 from hgmap.site.importers.dxf_entities import Label, Shape, attribute_of
 from hgmap.site.importers.dxf_file import open_dxf
-from hgmap.site.importers.dxf_heights import far_off, one_storey
+from hgmap.site.importers.dxf_heights import boxes_of, far_off, one_storey
 from hgmap.site.importers.dxf_layers import Layer, LayerRole, layers_as_said
 from hgmap.site.importers.dxf_parts import area_parts, wall_parts
 from hgmap.site.importers.dxf_report import first_few, layer_lines, no_layer_known
 from hgmap.site.importers.dxf_shapes import FROZEN, Content, Exploding, Left
-from hgmap.site.importers.dxf_swings import corners_of, swings_of
+from hgmap.site.importers.dxf_swings import Swing, swings_of
 from hgmap.site.importers.dxf_texts import mirrored_note, text_parts
 from hgmap.site.importers.dxf_unit import DOORS, Unit, judge_unit
 
@@ -81,18 +82,22 @@ def draw_dxf(
     notes += content.notes
     if not any(_role_of(shape, known) in _ROOMY for shape in content.shapes):
         raise no_layer_known(content, known, hidden, file=file)
-    shapes, away = _near_ones(content.shapes)
-    unit_found = _unit(document, shapes, known, said=unit, file=file)
+    boxes = boxes_of(content.shapes)
+    away = far_off(boxes)
+    shapes, boxes = _only(content.shapes, away == 0), boxes[away == 0]
+    swings = swings_of(shape for shape in shapes if _role_of(shape, known) == "door")
+    unit_found = _unit(document, shapes, boxes, swings, known, said=unit, file=file)
     metres = unit_found.metres
-    storey = one_storey(shapes, metres=metres, file=file)
-    shapes = [shape for shape, kept in zip(shapes, storey.kept, strict=True) if kept]
+    storey = one_storey(shapes, boxes, metres=metres, file=file)
+    shapes = _only(shapes, storey.kept)
     left: Left = Counter()
-    parts, more = _parts(shapes, known, metres=metres, left=left)
+    parts, more = _parts(shapes, swings, known, metres=metres, left=left)
     labels, said_of_labels = _labels(content, known)
     texts, figures = text_parts(labels)
     notes += (*unit_found.notes, *storey.notes)
     notes += first_few([f"{one.label}: lies {far * metres:.0f} m off the rest and was left out"
-                        for one, far in away], "shapes")  # fmt: skip
+                        for one, far in zip(content.shapes, away, strict=True) if far],
+                       "shapes")  # fmt: skip
     notes += (*first_few(more, "doors and areas"), *figures, *said_of_labels)
     notes += mirrored_note(content.labels)
     notes += layer_lines(known, content, shapes, labels, left)
@@ -108,33 +113,28 @@ def _role_of(shape: Shape, known: Mapping[str, Layer]) -> LayerRole | None:
     return known.get(shape.layer, Layer(None)).role
 
 
-def _near_ones(shapes: list[Shape]) -> tuple[list[Shape], list[tuple[Shape, float]]]:
-    """Split shapes into those that lie together, and few that lie far off with their distance."""
-    together = list(zip(shapes, far_off(shapes).tolist(), strict=True))
-    return [shape for shape, far in together if not far], [one for one in together if one[1]]
+def _only(shapes: list[Shape], kept: NDArray[np.bool_]) -> list[Shape]:
+    return [shape for shape, keep in zip(shapes, kept.tolist(), strict=True) if keep]
 
 
 def _unit(
     document: Document,
     shapes: list[Shape],
+    boxes: NDArray[np.float64],
+    swings: list[Swing],
     known: Mapping[str, Layer],
     *,
     said: str | None,
     file: str,
 ) -> Unit:
     doors = [shape for shape in shapes if _role_of(shape, known) == "door"]
-    corners = [
-        points
-        for shape in shapes
-        if _role_of(shape, known) in (*_ROOMY, "outline")
-        for points in corners_of(shape)
-    ]
-    sides = np.ptp(np.vstack(corners), axis=0)
+    of_floor = boxes[[_role_of(shape, known) in (*_ROOMY, "outline") for shape in shapes]]
+    sides = of_floor[:, 3:5].max(axis=0) - of_floor[:, :2].min(axis=0)
     measurement = document.header.get("$MEASUREMENT", None)
     return judge_unit(
         insunits=int(document.header.get("$INSUNITS", 0)),
         measurement=None if measurement is None else int(measurement),
-        doors=widths_of(swings_of(doors), doors, enough=DOORS),
+        doors=widths_of(swings, doors, enough=DOORS),
         span=float(sides.max()),
         said=said,
         file=file,
@@ -142,7 +142,12 @@ def _unit(
 
 
 def _parts(
-    shapes: list[Shape], known: Mapping[str, Layer], *, metres: float, left: Left
+    shapes: list[Shape],
+    swings: list[Swing],
+    known: Mapping[str, Layer],
+    *,
+    metres: float,
+    left: Left,
 ) -> tuple[list[Part], list[str]]:
     """Return all parts but texts, and a line for each door or area that was left out or mended."""
     by_role: dict[LayerRole | None, list[Shape]] = {}
@@ -164,7 +169,9 @@ def _parts(
     beside = [part.geometry for part in walls]
     beside += [part.geometry.boundary for part in areas if part.role != "outline"]
     drawn = by_role.get("door", [])
-    doors, doubts = doors_of(swings_of(drawn), drawn, beside, metres=metres)
+    of_storey = {id(shape) for shape in drawn}
+    swings = [one for one in swings if id(one.shape) in of_storey]
+    doors, doubts = doors_of(swings, drawn, beside, metres=metres)
     found = [Part("door", door.line, door.shape.label) for door in doors]
     return [*walls, *windows, *found, *areas], lines + doubts
 

@@ -35,10 +35,22 @@ class OneStorey:
     notes: tuple[str, ...]
 
 
-def one_storey(shapes: Sequence[Shape], *, metres: float, file: str) -> OneStorey:
+def one_storey(
+    shapes: Sequence[Shape], boxes: NDArray[np.float64], *, metres: float, file: str
+) -> OneStorey:
     """Find the storey, and refuse a drawing that has several.
 
     The upper edges of a drawing in three dimensions lie over its lower ones, and are dropped.
+
+    Parameters
+    ----------
+    shapes : sequence of Shape
+    boxes : ndarray, shape (n, 6)
+        Of :func:`boxes_of`.
+    metres : float
+        Length of a unit.
+    file : str
+        Named in messages.
 
     Raises
     ------
@@ -46,7 +58,7 @@ def one_storey(shapes: Sequence[Shape], *, metres: float, file: str) -> OneStore
         If shapes stand at several heights and do not lie over one another.
     """
     kept = np.ones(len(shapes), dtype=bool)
-    spans = np.array([_heights(shape) for shape in shapes]).reshape(-1, 2) * metres
+    spans = boxes[:, [2, 5]] * metres
     if not len(spans) or spans.max() - spans.min() <= FLAT_M:
         level = float(spans[0, 0]) if len(spans) else 0.0
         return OneStorey(kept, level if abs(level) > FLAT_M else None, ())
@@ -86,34 +98,43 @@ def one_storey(shapes: Sequence[Shape], *, metres: float, file: str) -> OneStore
     return OneStorey(kept, low if abs(low) > FLAT_M else None, tuple(notes))
 
 
-def far_off(shapes: Sequence[Shape]) -> NDArray[np.float64]:
+def boxes_of(shapes: Sequence[Shape]) -> NDArray[np.float64]:
+    """Return the least and the greatest x, y, z of each shape (of a curve's control points).
+
+    Returns
+    -------
+    ndarray, shape (n, 6)
+        In units: three least, three greatest.
+    """
+    if not shapes:
+        return np.empty((0, 6))
+    loops = [_points(shape) for shape in shapes]
+    starts = np.concatenate([[0], np.cumsum([len(loop) for loop in loops])[:-1]])
+    points = np.concatenate(loops)
+    low, high = (way.reduceat(points, starts, axis=0) for way in (np.minimum, np.maximum))
+    boxes: NDArray[np.float64] = np.hstack([low, high])
+    return boxes
+
+
+def far_off(boxes: NDArray[np.float64]) -> NDArray[np.float64]:
     """Return how far (units) shapes lie off that are few and far away; 0 for all others."""
-    near = np.zeros(len(shapes))
-    if len(shapes) < 1 / _FAR_SHARE:
+    near = np.zeros(len(boxes))
+    if len(boxes) < 1 / _FAR_SHARE:
         return near
-    centres = np.array([_centre(shape) for shape in shapes])
+    centres = (boxes[:, :2] + boxes[:, 3:5]) / 2
     away: NDArray[np.float64] = np.hypot(*(centres - np.median(centres, axis=0)).T)
     far = away > _FAR * np.quantile(away, 0.9)
     return np.where(far, away, 0.0) if 0 < far.mean() <= _FAR_SHARE else near
 
 
 def _points(shape: Shape) -> NDArray[np.float64]:
+    if len(shape.loops) == 1 and isinstance(shape.loops[0], np.ndarray):
+        return shape.loops[0]
     return np.vstack([
         loop if isinstance(loop, np.ndarray)
         else np.array([tuple(point) for point in loop.control_vertices()])
         for loop in shape.loops
     ])  # fmt: skip
-
-
-def _heights(shape: Shape) -> tuple[float, float]:
-    z = _points(shape)[:, 2]
-    return float(z.min()), float(z.max())
-
-
-def _centre(shape: Shape) -> tuple[float, float]:
-    points = _points(shape)
-    x, y = (points.min(axis=0) + points.max(axis=0))[:2] / 2
-    return float(x), float(y)
 
 
 def _on_plan(shape: Shape) -> tuple[tuple[float, float], ...]:

@@ -36,7 +36,7 @@ def wall_parts(
     Where the free floor is drawn, a closed line is round what stands on it, however thick; but one
     with an area of ``solid_below`` (square units) or more goes round the floor itself.
     """
-    parts: list[Part] = []
+    found: list[tuple[Shape, shapely.Geometry | None]] = []
     casements: set[int] = set()
     if role == "window":
         swings = swings_of(shapes)
@@ -47,10 +47,14 @@ def wall_parts(
             continue
         loops = [loop[:, :2] for loop in shape.flat(CHORD_M / metres)]
         geometry = _solid(loops) if shape.filled else _wall(shape, loops[0], metres, solid_below)
-        if geometry is None or geometry.length * metres < _SHORT_M:
+        found.append((shape, geometry))
+    long = shapely.length([geometry for _, geometry in found]) * metres >= _SHORT_M
+    parts: list[Part] = []
+    for (shape, geometry), is_long in zip(found, long.tolist(), strict=True):
+        if is_long:
+            parts.append(Part(role, geometry, shape.label))
+        else:
             left[shape.layer, shape.kind, "without a length"] += 1
-            continue
-        parts.append(Part(role, geometry, shape.label))
     return parts
 
 
@@ -93,7 +97,7 @@ def _wall(
     if len(points) < 2:
         return None
     if not shape.closed:
-        line = LineString(points)
+        line = shapely.linestrings(points)
         if shape.width * metres >= 0.01:
             return line.buffer(shape.width / 2, cap_style="flat", join_style="mitre")
         return line

@@ -143,9 +143,13 @@ class Exploding:
             if reason is not None:
                 content.left[layer, kind, reason] += 1
                 continue
+            shapes: list[Shape] = []
+            labels: list[Label] = []
             try:
-                shapes = shapes_of(entity, block=within[-1] if within else "")
-                labels = labels_of(entity)
+                if kind in TEXTS:
+                    labels = labels_of(entity)
+                else:
+                    shapes = shapes_of(entity, block=within[-1] if within else "")
             except Exception:  # one broken entity must not cost the others; ezdxf raises anything
                 content.left[layer, kind, "cannot be read"] += 1
                 continue

@@ -229,8 +229,7 @@ def _arcs(curve: Any, shape: Shape) -> list[Swing]:
         if bezier is None:
             new = True
             continue
-        steps = [bezier.point(t) for t in (0.0, 0.25, 0.5, 0.75, 1.0)]
-        points = np.array([(point.x, point.y) for point in steps])
+        points = np.array([bezier.point(t).xyz[:2] for t in (0.0, 0.25, 0.5, 0.75, 1.0)])
         fitted = _circle(points)
         if fitted is None:
             new = True
@@ -244,13 +243,11 @@ def _arcs(curve: Any, shape: Shape) -> list[Swing]:
     found = []
     for centre, radius, pieces in runs:
         points = np.vstack(pieces)
-        angles = np.unwrap(np.arctan2(*(points - centre).T[::-1]))
-        turned = math.degrees(angles[-1] - angles[0])
-        found.append(
-            Swing(
-                centre, radius, (points[0], points[-1]), abs(turned), 1 if turned > 0 else -1, shape
-            )
-        )
+        x, y = (points - centre).T
+        steps = np.arctan2(x[:-1] * y[1:] - y[:-1] * x[1:], x[:-1] * x[1:] + y[:-1] * y[1:])
+        turned = math.degrees(steps.sum())
+        turn = 1 if turned > 0 else -1
+        found.append(Swing(centre, radius, (points[0], points[-1]), abs(turned), turn, shape))
     return found
 
 

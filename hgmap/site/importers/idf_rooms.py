@@ -60,6 +60,9 @@ def _rooms_of_zone(
     rooms: list[IdfRoom] = []
     by_space: dict[str, list[Surface]] = defaultdict(list)
     for one in floors:
+        if one.crosses_itself:
+            notes.append(f"{one.source.where}: its outline crosses itself (left out); mend it")
+            continue
         by_space[one.space.casefold()].append(one)
     for own in by_space.values():
         called = one_line_text(own[0].space) or name

@@ -54,6 +54,7 @@ RECTANGLES: Final[Mapping[str, tuple[str, int]]] = {
 last seven are azimuth, tilt, corner, length, and height or width."""
 
 MOST_CORNERS: Final = 2000
+MAY_CHANGE: Final = 0.01
 DOORS: Final = ("door", "glassdoor")
 PLAIN_DOORS: Final = ("door", "glazeddoor", "door:interzone", "glazeddoor:interzone")
 
@@ -73,6 +74,13 @@ class Surface:
     def on_plan(self) -> shapely.Geometry:
         """Its shape from above; valid, and empty where it stands upright."""
         return shapely.make_valid(Polygon(self.corners[:, :2]))
+
+    @property
+    def crosses_itself(self) -> bool:
+        """Whether its outline is not sound from above: one that only touches itself is."""
+        drawn = Polygon(self.corners[:, :2])
+        seen = self.on_plan.area
+        return bool(abs(seen - drawn.area) > MAY_CHANGE * max(seen, drawn.area))
 
     @property
     def height_m(self) -> float:

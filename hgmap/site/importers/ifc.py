@@ -155,12 +155,12 @@ def _add_spaces(model: Any, storeys: list[_Storey], meshes: Meshes, notes: list[
         if whole or kind in NO_ROOMS or outside == "EXTERNAL":
             lost.append(f"{_label(space)}: {'has its parts' if whole else kind or outside}")
             continue
-        mesh = meshes.of(space)
-        storey = _storey_of(space, storeys, mesh.bottom_m) if mesh is not None else None
-        if mesh is None or storey is None:
-            lost.append(f"{_label(space)}: no {'shape' if mesh is None else 'storey'}")
+        found = _ground(space, meshes, notes)
+        storey = _storey_of(space, storeys, found[1]) if found is not None else None
+        if found is None or storey is None:
+            lost.append(f"{_label(space)}: no {'shape' if found is None else 'storey'}")
             continue
-        shape = _ground(space, mesh, notes)
+        shape = found[0]
         if shape.is_empty:
             lost.append(f"{_label(space)}: a shape without ground")
             continue
@@ -172,17 +172,21 @@ def _add_spaces(model: Any, storeys: list[_Storey], meshes: Meshes, notes: list[
     _note_lost(lost, "spaces that are no room", notes)
 
 
-def _ground(space: Any, mesh: Mesh, notes: list[str]) -> shapely.Geometry:
+def _ground(space: Any, meshes: Meshes, notes: list[str]) -> tuple[shapely.Geometry, float] | None:
+    """Return the ground of a space and the height (m) of its floor: of its body or footprint."""
+    mesh = meshes.of(space)
+    if mesh is None:
+        return meshes.footprint(space)
     seen = mesh.from_above()
     cut = mesh.cut(mesh.bottom_m + CUT_M) if mesh.top_m > mesh.bottom_m + CUT_M else seen
     if cut.is_empty:
-        return seen
+        return seen, mesh.bottom_m
     if abs(cut.area - seen.area) > STEPS * seen.area:
         notes.append(
             f"{_label(space)}: {cut.area:.2f} m² at {CUT_M:g} m above its floor, {seen.area:.2f} "
             "m² seen from above: drawn as cut"
         )
-    return cut
+    return cut, mesh.bottom_m
 
 
 def _wall_meshes(

@@ -30,6 +30,11 @@ class Meshes:
         self._settings = ifcopenshell.geom.settings()
         self._settings.set("use-world-coords", True)
         self._settings.set("disable-opening-subtractions", True)
+        self._lines = ifcopenshell.geom.settings()
+        self._lines.set("use-world-coords", True)
+        self._lines.set(
+            "dimensionality", ifcopenshell.ifcopenshell_wrapper.CURVES_SURFACES_AND_SOLIDS
+        )
         self._create = ifcopenshell.geom.create_shape
         self._made: dict[int, Mesh | None] = {}
 
@@ -39,6 +44,21 @@ class Meshes:
         if key not in self._made:
             self._made[key] = self._whole(product)
         return self._made[key]
+
+    def footprint(self, product: Any) -> tuple[shapely.Geometry, float] | None:
+        """Return what the lines of a product's FootPrint enclose, and their height (m)."""
+        for one in getattr(product.Representation, "Representations", None) or ():
+            if one.RepresentationIdentifier != "FootPrint":
+                continue
+            try:
+                made = self._create(self._lines, product, one).geometry
+            except Exception:  # as in _mesh
+                continue
+            corners = np.array(made.verts, dtype=np.float64).reshape(-1, 3)
+            edges = np.array(made.edges, dtype=np.intp).reshape(-1, 2)
+            if len(edges) and np.isfinite(corners).all():
+                return enclosed(corners[edges][:, :, :2]), float(corners[:, 2].min())
+        return None
 
     def _whole(self, product: Any) -> Mesh | None:
         if product.Representation is not None:
@@ -97,20 +117,8 @@ class Mesh:
         return tidied(shapely.union_all(rings, grid_size=GRID_M))
 
     def cut(self, height_m: float) -> shapely.Geometry:
-        """Return what a level plane cuts of it: polygons, perhaps none.
-
-        A place is inside where a line from it crosses the surface an odd number of times.
-        """
-        segments = self._crossings(height_m + OFF_A_CORNER_M)
-        if not len(segments):
-            return shapely.MultiPolygon()
-        lines = shapely.set_precision(shapely.linestrings(segments), GRID_M)
-        lines = shapely.union_all(lines[~shapely.is_empty(lines)], grid_size=GRID_M)
-        faces = shapely.get_parts(shapely.polygonize(shapely.get_parts(lines)))
-        if not len(faces):
-            return shapely.MultiPolygon()
-        inside = np.array([_inside(face.representative_point(), segments) for face in faces])
-        return tidied(shapely.union_all(faces[inside]))
+        """Return what a level plane cuts of it: polygons, perhaps none."""
+        return enclosed(self._crossings(height_m + OFF_A_CORNER_M))
 
     def _crossings(self, height_m: float) -> NDArray[np.float64]:
         """Return the lines, shape (n, 2, 2), in which the triangles meet a level plane."""
@@ -120,6 +128,22 @@ class Mesh:
         p, q = start[met], end[met]
         share = (height_m - p[:, 2]) / (q[:, 2] - p[:, 2])
         return np.asarray((p + (q - p) * share[:, None])[:, :2].reshape(-1, 2, 2), dtype=np.float64)
+
+
+def enclosed(segments: NDArray[np.float64]) -> shapely.Geometry:
+    """Return what lines, shape (n, 2, 2), enclose: polygons, perhaps none.
+
+    A place is inside where a line from it to afar crosses them an odd number of times.
+    """
+    if not len(segments):
+        return shapely.MultiPolygon()
+    lines = shapely.set_precision(shapely.linestrings(segments), GRID_M)
+    lines = shapely.union_all(lines[~shapely.is_empty(lines)], grid_size=GRID_M)
+    faces = shapely.get_parts(shapely.polygonize(shapely.get_parts(lines)))
+    inside = np.array(
+        [_inside(face.representative_point(), segments) for face in faces], dtype=bool
+    )
+    return tidied(shapely.union_all(faces[inside]))
 
 
 def _inside(point: shapely.Point, segments: NDArray[np.float64]) -> bool:

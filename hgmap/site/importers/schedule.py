@@ -14,7 +14,6 @@ from hgmap.site.importers.schedule_rectangles import are_rectangles, read_rectan
 from hgmap.site.importers.tape_rows import are_taped, read_taped
 from hgmap.site.plan import LONGEST_BUILDING_M
 
-MOST_ROOMS: Final = 5000
 MOST_BYTES: Final = 32 * 2**20
 
 LAID_APART: Final = (
@@ -74,12 +73,6 @@ def read_schedule(
         held = [one for one in problems if one.severity == "held"]
         first = f" ({held[0].where.rpartition(', ')[2]} {held[0].message})" if held else ""
         raise PlanError(f"no row is a room{first}", where=where, todo="mend the table")
-    if len(rooms) > MOST_ROOMS:
-        raise PlanError(
-            f"has {len(rooms)} rooms",
-            where=where,
-            todo=f"at most {MOST_ROOMS}: one floor at a time",
-        )
     schedule = Schedule(tuple(rooms), tuple(doors), tuple(problems))
     for storey in schedule.storeys:
         span = span_of([one.polygon for one in rooms if one.storey == storey])

@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from typing import Final
 
+import numpy as np
 import shapely
 from shapely import Polygon, STRtree
 
@@ -59,12 +60,13 @@ def laid_over_another(polygons: Sequence[Polygon]) -> set[int]:
     if not polygons:
         return late
     tree = STRtree(polygons)
-    pairs = sorted((int(i), int(j)) for i, j in tree.query(polygons, predicate="intersects").T)
-    for first, second in pairs:
-        if first < second and first not in late:
-            shared = polygons[first].intersection(polygons[second]).area
-            if shared > OVERLAP_ALLOWED_M2:
-                late.add(second)
+    stays = np.ones(len(polygons), dtype=bool)
+    for second, polygon in enumerate(polygons):  # one by one: all may lie at one place
+        near = tree.query(polygon, predicate="intersects")
+        before = near[(near < second) & stays[near]]
+        if any(polygons[n].intersection(polygon).area > OVERLAP_ALLOWED_M2 for n in before):
+            stays[second] = False
+            late.add(second)
     return late
 
 

@@ -4,11 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Final
 
 from shapely import LineString, Polygon
 
+from hgmap.errors import PlanError
 from hgmap.site.importers.names import unique_ids, unique_names
 from hgmap.site.model import Problem
+
+MOST_ROOMS: Final = 5000
 
 
 @dataclass(frozen=True, slots=True)
@@ -54,6 +58,14 @@ class Schedule:
     def storeys(self) -> tuple[str, ...]:
         """Names of the storeys, in the order of the table; one that is empty where none is said."""
         return tuple(dict.fromkeys(one.storey for one in self.rooms))
+
+
+def refuse_too_many(rooms: int, *, where: str) -> None:
+    """Refuse more rooms than a building has, before any of them is placed."""
+    if rooms > MOST_ROOMS:
+        raise PlanError(
+            f"has {rooms} rooms", where=where, todo=f"at most {MOST_ROOMS}: one floor at a time"
+        )
 
 
 def named(

@@ -14,7 +14,7 @@ from hgmap.errors import PlanError
 from hgmap.site.importers.names import one_line_text
 from hgmap.site.importers.schedule_cells import WORDS, Rows, Titles, metres
 from hgmap.site.importers.schedule_layout import beside, laid_over_another
-from hgmap.site.importers.schedule_model import ScheduledRoom, named
+from hgmap.site.importers.schedule_model import ScheduledRoom, named, refuse_too_many
 from hgmap.site.intake.cells import unguarded
 from hgmap.site.model import Problem
 from hgmap.site.plan import LONGEST_BUILDING_M
@@ -66,6 +66,7 @@ def read_rectangles(
             continue
         problems += [Problem("note", place, note) for note in notes]
         rooms.append(room)
+    refuse_too_many(len(rooms), where=where)
     found: list[ScheduledRoom] = []
     for storey in dict.fromkeys(one.storey for one in rooms):
         on_it = [one for one in rooms if one.storey == storey]

@@ -18,7 +18,7 @@ from shapely import Polygon
 from hgmap.errors import PlanError
 from hgmap.site.importers.names import one_line_text
 from hgmap.site.importers.schedule_cells import WORDS, Rows, Titles, metres
-from hgmap.site.importers.schedule_model import ScheduledDoor, ScheduledRoom, named
+from hgmap.site.importers.schedule_model import ScheduledDoor, ScheduledRoom, named, refuse_too_many
 from hgmap.site.importers.tape import Corners, Direction, close, read_direction
 from hgmap.site.importers.tape_join import TapedDoor, TapedRoom, place_rooms
 from hgmap.site.intake.cells import unguarded
@@ -102,6 +102,7 @@ def read_taped(
         if note:
             problems.append(Problem("note", f"{where}, row {walk.row}", note))
         closed.append((walk, corners))
+    refuse_too_many(len(closed), where=where)
     rooms: list[ScheduledRoom] = []
     doors: list[ScheduledDoor] = []
     for storey in dict.fromkeys(walk.storey for walk, _ in closed):

@@ -9,15 +9,11 @@ from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 
 from hgmap.errors import PlanError
-from hgmap.site.control_points import (
-    ConformalFit,
-    fit_conformal,
-    looks_mirrored,
-    point_that_stands_out,
-)
+from hgmap.site.control.doubts import point_that_misses
+from hgmap.site.control.fit import Fit, solve
+from hgmap.site.control.points import ControlPoint, places_of
 from hgmap.site.plan_picture import COARSEST_M_PER_PX, PlanPicture
 
 Place = tuple[float, float]
@@ -25,12 +21,17 @@ Place = tuple[float, float]
 NEAREST_PX: Final = 2.0
 """Two points nearer to each other than this (pixels) fix no scale."""
 
+MIRRORED_BETTER: Final = 5.0
+"""Points that fit a mirrored picture so many times better are of one. Ours, no source."""
+
 PARTED: Final = 0.02
 """Points that miss by a greater share of their extent are mistyped, not measured badly. Ours."""
 
 LOOSE_M: Final = 0.10
 LOOSE_PX: Final = 3.0
 """A point that misses by more than both is worth a second look. Ours, no source."""
+
+ALWAYS_FIT: Final = "two points always fit: a third one would check them"
 
 _NUMBER: Final = r"\s*([+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?)\s*"
 _POINT: Final = re.compile(rf"{_NUMBER},{_NUMBER}(?:={_NUMBER},{_NUMBER})?")
@@ -128,28 +129,32 @@ def place_by_points(points: Sequence[PicturePoint], *, file: str) -> PlacedPictu
             "two points with their places are needed", where="--point",
             todo="give --point column,row=x,y twice or more",
         )  # fmt: skip
-    pixels = np.array([pixel for pixel, _ in pairs])
-    places = np.array([place for _, place in pairs])
-    _refuse_one_place(pixels, places)
-    upwards = pixels * (1.0, -1.0)  # rows count downwards, y upwards
-    fit = fit_conformal(upwards, places, where="--point")
+    _refuse_one_place([pixel for pixel, _ in pairs], [place for _, place in pairs])
+    # rows count downwards, y upwards
+    control = [
+        ControlPoint(str(n), pixel[0], -pixel[1], *place)
+        for n, (pixel, place) in enumerate(pairs, start=1)
+    ]
+    upwards, places = places_of(control)
+    fit = solve("conformal", upwards, places)
     if fit.scale > COARSEST_M_PER_PX:
         raise PlanError(
             f"a pixel would be {fit.scale:.3g} m wide", where="--point",
             todo=f"check the places: metres, at most {COARSEST_M_PER_PX:g} m a pixel",
         )  # fmt: skip
     misses = tuple(
-        PointMiss(pixel, place, float(dx), float(dy))
+        PointMiss(pixel, place, -float(dx), -float(dy))
         for (pixel, place), (dx, dy) in zip(pairs, fit.residuals, strict=True)
     )
-    doubts = _doubts(fit, upwards, places, misses)
-    notes = ("two points always fit: a third one would check them",) if not fit.freedom else ()
-    x, y = fit.forward([(0.0, 0.0)])[0]
-    picture = PlanPicture(file, fit.scale, fit.turn_deg, float(x), float(y))
-    return PlacedPicture(picture, misses, fit.rmse, doubts, notes)
+    doubts = _doubts(fit, control, misses)
+    notes = () if fit.degrees_of_freedom else (ALWAYS_FIT,)
+    turn = math.degrees(math.atan2(fit.matrix[1, 0], fit.matrix[0, 0]))
+    x, y = fit.origin
+    picture = PlanPicture(file, fit.scale, turn, float(x), float(y))
+    return PlacedPicture(picture, misses, fit.rmse_m, doubts, notes)
 
 
-def _refuse_one_place(pixels: NDArray[np.float64], places: NDArray[np.float64]) -> None:
+def _refuse_one_place(pixels: Sequence[Place], places: Sequence[Place]) -> None:
     for i in range(len(pixels)):
         for j in range(i):
             if math.dist(pixels[i], pixels[j]) < NEAREST_PX:
@@ -165,42 +170,41 @@ def _refuse_one_place(pixels: NDArray[np.float64], places: NDArray[np.float64]) 
 
 
 def _doubts(
-    fit: ConformalFit,
-    upwards: NDArray[np.float64],
-    places: NDArray[np.float64],
-    misses: tuple[PointMiss, ...],
+    fit: Fit, control: Sequence[ControlPoint], misses: Sequence[PointMiss]
 ) -> tuple[str, ...]:
     """Refuse points that do not belong together, and say which ones to look at again."""
-    if fit.freedom == 0:
+    if fit.degrees_of_freedom == 0:
         return ()
     loose = max(LOOSE_M, LOOSE_PX * fit.scale)
-    if looks_mirrored(fit) and fit.rmse > loose / 10:
+    upwards, places = places_of(control)
+    over = solve("conformal", upwards * (1.0, -1.0), places)
+    if fit.rmse_m > max(loose / 10, MIRRORED_BETTER * over.rmse_m):
         raise PlanError(
             "the points fit a mirrored picture only", where="--point",
             todo="count rows downwards from the upper left corner, y upwards on the plan, and look "
             "whether the drawing was scanned from behind",
         )  # fmt: skip
-    out = point_that_stands_out(upwards, places, least=loose / 10)
+    out = point_that_misses(control, fit) if fit.rmse_m > loose / 10 else None
     named = ""
     if out is not None:
-        miss = misses[out]
+        point, missed = out
         named = (
-            f"point {out + 1} (column {miss.pixel[0]:g}, row {miss.pixel[1]:g}) stands out: "
-            "the others agree without it"
+            f"point {point.name} (column {point.x:g}, row {0.0 - point.y:g}) stands out: the "
+            f"others agree, and miss it by {missed:.2f} m"
         )
     span = float(np.hypot(*np.ptp(places, axis=0)))
-    if fit.rmse > PARTED * span and fit.rmse > loose:
-        message = f"the points do not fit: root mean square {fit.rmse:.2f} m"
+    if fit.rmse_m > PARTED * span and fit.rmse_m > loose:
+        message = f"the points do not fit: root mean square {fit.rmse_m:.2f} m"
         raise PlanError(
             f"{message}; {named}" if named else message, where="--point",
             todo="check their pixels and their metres",
         )  # fmt: skip
-    worst = max(misses, key=lambda one: one.miss_m)
+    worst = max(one.miss_m for one in misses)
     if named:
         return (named,)
-    if worst.miss_m > loose:
+    if worst > loose:
         return (
-            f"a point misses by {worst.miss_m:.2f} m: check its pixels and its metres, or the "
-            "drawing is stretched",
+            f"a point misses by {worst:.2f} m: check its pixels and its metres, or the drawing is "
+            "stretched",
         )
     return ()

@@ -26,10 +26,12 @@ OVERLAP_M = 1e-5
 """A cut that ends within an edge runs on by this (m), so that rounding leaves no slit there."""
 
 SAME_FOOT_M = 2.5e-4
-"""A way that ends within this (m) of a corner ends in it: a little more than the grid's step."""
+"""A short way ends in a corner within this (m): a little more than the step of the grid."""
 
-WIDTH_M = 0.01
+WIDTH_M = 0.05
 """The widest circles are found to this (m)."""
+
+MANY_CORNERS = 1000
 
 ON_M = 1e-9
 """An edge within this (m) of a line is part of it: noding moves a line by its last digits."""
@@ -60,7 +62,9 @@ def lengths_of(segments: Floats) -> Floats:
     return found
 
 
-def shortest_ways(points: Floats, segments: Floats, reach_m: float) -> tuple[Ints, Floats]:
+def shortest_ways(
+    points: Floats, segments: Floats, reach_m: float, same_foot_m: float = SAME_FOOT_M
+) -> tuple[Ints, Floats]:
     """Return the shortest ways from points to segments nearby.
 
     Parameters
@@ -71,6 +75,8 @@ def shortest_ways(points: Floats, segments: Floats, reach_m: float) -> tuple[Int
         Pieces of lines (m).
     reach_m : float
         The longest way (m).
+    same_foot_m : float
+        A way that ends within this (m) of a corner ends in it.
 
     Returns
     -------
@@ -88,7 +94,7 @@ def shortest_ways(points: Floats, segments: Floats, reach_m: float) -> tuple[Int
     foot = start + np.clip(share, 0.0, 1.0)[:, None] * along
     for end in (segments[j, 0], segments[j, 1]):
         # two ways a tenth of a millimetre apart would leave a face that no point is found in
-        foot = np.where(np.hypot(*(foot - end).T)[:, None] < SAME_FOOT_M, end, foot)
+        foot = np.where(np.hypot(*(foot - end).T)[:, None] < same_foot_m, end, foot)
     ways = np.stack([point, foot], axis=1)
     # a millionth of a metre is the rounding of one corner drawn twice
     some = lengths_of(ways) > OVERLAP_M
@@ -96,27 +102,31 @@ def shortest_ways(points: Floats, segments: Floats, reach_m: float) -> tuple[Int
 
 
 def widths(shapes: Shapes) -> NDArray[np.float64]:
-    """Return the diameter (m) of the widest circle in each polygon, to a centimetre."""
-    found: NDArray[np.float64] = 2 * shapely.length(
-        shapely.maximum_inscribed_circle(shapes, WIDTH_M)
-    )
+    """Return the diameter (m) of the widest circle in each polygon, to 5 cm.
+
+    Of a polygon with very many corners (a whole network of walls, the ground outdoors) the
+    thickness is returned, which is less: a circle there would take longer than all others.
+    """
+    found = thickness_of(shapes)
+    few = shapely.get_num_coordinates(shapes) <= MANY_CORNERS
+    circles = shapely.maximum_inscribed_circle(shapes[few], WIDTH_M)
+    found[few] = 2 * shapely.length(circles)
     return found
 
 
-def is_strip(shapes: Shapes, width: NDArray[np.float64], thickest_m: float) -> NDArray[np.bool_]:
+def is_strip(shapes: Shapes, thickest_m: float) -> NDArray[np.bool_]:
     """Tell which polygons may be the inside of walls.
 
     Parameters
     ----------
     shapes : array of shape (n,) of Polygon
         In metres.
-    width : array of shape (n,)
-        The diameter of the widest circle in each (m).
     thickest_m : float
         The thickest wall (m). Where two walls cross, a circle √2 as wide fits.
     """
-    narrow = width <= np.sqrt(2.0) * thickest_m + WIDTH_M
-    found: NDArray[np.bool_] = narrow & (thickness_of(shapes) <= thickest_m)
+    found: NDArray[np.bool_] = thickness_of(shapes) <= thickest_m
+    across = np.sqrt(2.0) * thickest_m + OVERLAP_M
+    found[found] = shapely.is_empty(shapely.buffer(shapes[found], -across / 2))
     return found
 
 
@@ -137,7 +147,12 @@ def clear_of(cuts: Floats, lines: Shapes) -> Ints:
     """Choose cuts that cross no line and no shorter cut, each once; return their numbers."""
     if not len(cuts):
         return np.empty(0, dtype=np.int64)
-    crossing, _ = STRtree(lines).query(shapely.linestrings(cuts), predicate="crosses")
+    # rounding puts the end of a cut on either side of the edge that it ends in
+    length = lengths_of(cuts)
+    short = np.maximum(1.0 - OVERLAP_M / np.maximum(length, OVERLAP_M), 0.5)[:, None]
+    ends = cuts[:, 0] + short * (cuts[:, 1] - cuts[:, 0])
+    shorter = shapely.linestrings(np.stack([cuts[:, 0], ends], axis=1))
+    crossing, _ = STRtree(lines).query(shorter, predicate="crosses")
     number = np.setdiff1d(np.arange(len(cuts)), crossing)
     ends = np.round(cuts[number], 5)
     turned = (ends[:, 0, 0] > ends[:, 1, 0]) | (

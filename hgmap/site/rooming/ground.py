@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import STRtree
+from shapely import LineString
 
 from hgmap.site.importers.drawing import Part
-from hgmap.site.rooming.arrangement import Shapes
+from hgmap.site.rooming.arrangement import Ints, Shapes
 from hgmap.site.rooming.repairs import Repairs
 
 FRAME_M = 5.0
@@ -71,27 +71,26 @@ def sort_parts(parts: Sequence[Part], origin: NDArray[np.float64], repairs: Repa
     repairs : Repairs
         Takes the remarks.
     """
-    moved = [_near_zero(part, origin, repairs) for part in parts]
-    kept = [part for part in moved if not part.geometry.is_empty]
-    solid: list[shapely.Geometry] = []
-    lines: list[shapely.Geometry] = []
-    doors: list[Part] = []
-    for part in kept:
-        pieces = shapely.get_parts(shapely.get_parts(part.geometry))
-        kind = shapely.get_dimensions(pieces)
-        if part.role in ("wall", "window"):
-            solid += pieces[kind == 2].tolist()
-            lines += pieces[kind == 1].tolist()
-            if (kind == 0).any():
-                repairs.remark(f"{part.label}: a {part.role} that is a point", pieces[kind == 0][0])
-        elif part.role == "door":
-            doors += [_with_shape(part, piece) for piece in pieces]
+    kept = _near_zero(parts, origin, repairs)
+    pieces, owner = _pieces_of(kept)
+    kind = shapely.get_dimensions(pieces)
+    stops = np.array([part.role in ("wall", "window") for part in kept], dtype=bool)[owner]
+    solid = pieces[stops & (kind == 2)].tolist()
+    lines = pieces[stops & (kind == 1)]
+    for number in np.nonzero(stops & (kind == 0))[0].tolist():
+        part = kept[owner[number]]
+        repairs.remark(f"{part.label}: a {part.role} that is a point", pieces[number])
+    doors = [
+        replace(kept[one], geometry=piece)
+        for one, piece in zip(owner.tolist(), pieces, strict=True)
+        if kept[one].role == "door"
+    ]
     return Ground(
         shapely.union_all(solid) if solid else shapely.MultiPolygon(),
         np.array(
             [*solid, *(one.geometry for one in doors if _is_area(one.geometry))], dtype=object
         ),
-        np.array([shapely.LineString(one) for one in lines], dtype=object),
+        np.array(_open_lines(lines), dtype=object),
         _area_of(kept, "outline", repairs),
         _area_of(kept, "walkable", repairs),
         tuple(doors),
@@ -100,34 +99,41 @@ def sort_parts(parts: Sequence[Part], origin: NDArray[np.float64], repairs: Repa
     )
 
 
-def standing_alone(shapes: Shapes, others: shapely.Geometry, reach_m: float) -> NDArray[np.bool_]:
-    """Tell which shapes are farther than ``reach_m`` from all others' parts."""
-    tree = STRtree(shapely.get_parts(others))
-    near, _ = tree.query(shapes, predicate="dwithin", distance=reach_m)
-    alone = np.ones(len(shapes), dtype=bool)
-    alone[near] = False
-    return alone
+def _near_zero(parts: Sequence[Part], origin: NDArray[np.float64], repairs: Repairs) -> list[Part]:
+    """Move parts, mend outlines that cross themselves, and leave out what is empty."""
+    shapes = np.array([part.geometry for part in parts], dtype=object)
+    shapes = shapely.transform(shapely.force_2d(shapes), lambda xy: xy - origin)
+    unsound = ~shapely.is_valid(shapes)
+    shapes[unsound] = shapely.make_valid(shapes[unsound])
+    for number in np.nonzero(unsound & ~shapely.is_empty(shapes))[0].tolist():
+        repairs.remark(
+            f"{parts[number].label}: its outline crosses itself; read as the areas that it "
+            "surrounds,",
+            shapes[number],
+        )
+    return [
+        replace(part, geometry=shape)
+        for part, shape in zip(parts, shapes.tolist(), strict=True)
+        if not shape.is_empty
+    ]
 
 
-def _near_zero(part: Part, origin: NDArray[np.float64], repairs: Repairs) -> Part:
-    shape = shapely.transform(shapely.force_2d(part.geometry), lambda xy: xy - origin)
-    if not shape.is_empty and not shape.is_valid:
-        mended = shapely.make_valid(shape)
-        if part.role != "text":
-            repairs.remark(
-                f"{part.label}: its outline crosses itself; read as the areas that it surrounds,",
-                mended,
-            )
-        shape = mended
-    return _with_shape(part, shape)
+def _pieces_of(parts: Sequence[Part]) -> tuple[Shapes, Ints]:
+    """Return the points, lines and polygons of parts, and the part of each."""
+    outer, part = shapely.get_parts([one.geometry for one in parts], return_index=True)
+    inner, piece = shapely.get_parts(outer, return_index=True)  # a collection holds multi-parts
+    return inner, part[piece]
+
+
+def _open_lines(lines: Shapes) -> list[LineString]:
+    """Return rings as plain lines."""
+    return [
+        LineString(one.coords) if one.geom_type == "LinearRing" else one for one in lines.tolist()
+    ]
 
 
 def _is_area(shape: shapely.Geometry) -> bool:
     return int(shapely.get_dimensions(shape)) == 2
-
-
-def _with_shape(part: Part, shape: shapely.Geometry) -> Part:
-    return Part(part.role, shape, part.label, part.name, part.id, part.state)
 
 
 def _area_of(parts: list[Part], role: str, repairs: Repairs) -> shapely.Geometry | None:

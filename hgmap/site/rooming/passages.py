@@ -43,6 +43,9 @@ BEHIND = 2.0
 """... and where the wall before it is at least so many times as long as the gap: a shorter one is
 a nib or a screen. Ours, no source."""
 
+SAME_CORNER_M = 0.02
+"""A way across a door ends in a corner within this (m): jambs are not drawn finer."""
+
 GAP, DOOR, JAMB = range(3)
 """The kinds of cuts."""
 
@@ -99,7 +102,7 @@ def passage_cuts(
 
 def _doors(ends: WallEnds, pieces: Floats, settings: Rooming) -> Floats:
     """Look from each end along its wall for the nearest end or wall ahead."""
-    which, ways = shortest_ways(ends.places, pieces, settings.widest_door_m)
+    which, ways = shortest_ways(ends.places, pieces, settings.widest_door_m, SAME_CORNER_M)
     length = lengths_of(ways)
     along = (ways[:, 1] - ways[:, 0]) / length[:, None]
     ahead = np.einsum("ij,ij->i", along, ends.ways[which]) >= AHEAD
@@ -182,9 +185,9 @@ def part_ground(
     free = are_free(faces, solid, extent)
     arrangement = arrangement.between(free)
     kind = kind[chosen][arrangement.number]
-    width = widths(faces)
+    width = widths(faces) if wider else np.zeros(len(faces))
     some = free & ~shapely.is_empty(shapely.buffer(faces, -settings.gap_m / 2))
-    roomy = free & ~is_strip(faces, width, settings.thickest_wall_m)
+    roomy = free & ~is_strip(faces, settings.thickest_wall_m)
     roomy &= shapely.area(faces) >= settings.smallest_room_m2
     least = wider * lengths_of(arrangement.cuts)
     doorways = _doorways(arrangement, kind == DOOR, free & ~roomy, roomy)

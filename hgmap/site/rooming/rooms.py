@@ -8,11 +8,12 @@ from dataclasses import replace
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import LineString, Polygon
+from shapely import LineString, Polygon, STRtree
 
 from hgmap.site.importers.drawing import Part
-from hgmap.site.importers.found_plan import FoundOpening, FoundPlan, FoundRoom
+from hgmap.site.importers.found_plan import FoundPlan, FoundRoom
 from hgmap.site.importers.outlines import GRID_M
+from hgmap.site.plan import OPENING_REACH_M
 from hgmap.site.rooming.doors import double_doors, openings_of
 from hgmap.site.rooming.furniture import without_furniture
 from hgmap.site.rooming.gaps import drawn_lines, without_slits
@@ -70,18 +71,34 @@ def rooms_from_walls(parts: Sequence[Part], settings: Rooming) -> FoundPlan:
     spaces = [space for space, one in zip(spaces, inside.tolist(), strict=True) if one]
     rooms, sides = with_given(spaces, ground.rooms, closed, settings, repairs)
     polygons = [room.polygon for room in rooms]
+    passages = at_rooms(passages, polygons)
     at_gap, other = at_gaps(passages, other, settings, repairs)
     leaves = double_doors(leaves, settings.gap_m) + lay_doors(other, polygons, settings, repairs)
     openings = openings_of(leaves, polygons, ground.solid, repairs) + at_gap
     rooms = named(rooms, ground.texts, repairs)
     walls = [*walls_of(ground), *(LineString(tie) for tie in parted.ties)]
     return FoundPlan(
-        tuple(_room_out(room, origin) for room in rooms),
-        tuple(_opening_out(one, origin) for one in (*openings, *sides)),
-        tuple(_on_grid(wall, origin) for wall in walls),
+        _rooms_out(rooms, origin),
+        tuple(
+            replace(one, line=line)
+            for one, line in zip(
+                (*openings, *sides),
+                _on_grid([one.line for one in (*openings, *sides)], origin),
+                strict=True,
+            )
+        ),
+        tuple(_on_grid(walls, origin)),
         tuple(repairs.made),
         tuple(repairs.left_out),
     )
+
+
+def at_rooms(passages: Sequence[LineString], rooms: Sequence[Polygon]) -> list[LineString]:
+    """Leave out passages from one place outdoors to another."""
+    if not passages or not rooms:
+        return []
+    near, _ = STRtree(rooms).query(passages, predicate="dwithin", distance=OPENING_REACH_M)
+    return [passages[number] for number in np.unique(near).tolist()]
 
 
 def centre_of(parts: Sequence[Part]) -> NDArray[np.float64]:
@@ -96,10 +113,12 @@ def without_slivers(
     spaces: Sequence[Polygon], settings: Rooming, repairs: Repairs
 ) -> list[Polygon]:
     """Leave out spaces that are too small or too thin for a room, each named."""
+    shapes = np.array(spaces, dtype=object)
+    narrow = shapely.is_empty(shapely.buffer(shapes, -settings.thinnest_room_m / 2))
+    small = shapely.area(shapes) < settings.smallest_room_m2
     kept: list[Polygon] = []
-    for space in spaces:
-        thin = space.buffer(-settings.thinnest_room_m / 2).is_empty
-        if not thin and space.area >= settings.smallest_room_m2:
+    for space, thin, little in zip(spaces, narrow.tolist(), small.tolist(), strict=True):
+        if not thin and not little:
             kept.append(space)
             continue
         why = (
@@ -117,18 +136,22 @@ def walls_of(ground: Ground) -> list[LineString]:
     """Return the faces of thick walls and the thin ones, as lines."""
     areas = [area for area in (ground.solid, ground.walkable) if area is not None]
     faces = shapely.get_parts(shapely.line_merge(shapely.union_all(shapely.boundary(areas))))
-    return [LineString(one) for one in (*faces, *ground.lines) if one.length > GRID_M]
+    lines = np.concatenate([faces, ground.lines])
+    return list(lines[shapely.length(lines) > GRID_M].tolist())
 
 
-def _on_grid(shape: LineString, origin: NDArray[np.float64]) -> LineString:
-    return shapely.transform(shape, lambda xy: np.round((xy + origin) / GRID_M) * GRID_M)
+def _on_grid(lines: Sequence[LineString], origin: NDArray[np.float64]) -> list[LineString]:
+    shapes = np.array(lines, dtype=object)
+    moved = shapely.transform(shapes, lambda xy: np.round((xy + origin) / GRID_M) * GRID_M)
+    return list(moved.tolist())
 
 
-def _room_out(room: FoundRoom, origin: NDArray[np.float64]) -> FoundRoom:
-    pieces = shapely.get_parts(shapely.set_precision(room.polygon, GRID_M))
-    polygon = max(pieces, key=lambda piece: float(piece.area))
-    return replace(room, polygon=shapely.transform(polygon, lambda xy: xy + origin))
-
-
-def _opening_out(one: FoundOpening, origin: NDArray[np.float64]) -> FoundOpening:
-    return replace(one, line=_on_grid(one.line, origin))
+def _rooms_out(rooms: Sequence[FoundRoom], origin: NDArray[np.float64]) -> tuple[FoundRoom, ...]:
+    shapes = shapely.set_precision([room.polygon for room in rooms], GRID_M)
+    shapes = shapely.transform(shapes, lambda xy: xy + origin)
+    found: list[FoundRoom] = []
+    for room, shape in zip(rooms, shapes.tolist(), strict=True):
+        pieces = shapely.get_parts(shape)
+        if len(pieces):  # the grid may pinch off a tip
+            found.append(replace(room, polygon=pieces[np.argmax(shapely.area(pieces))]))
+    return tuple(found)

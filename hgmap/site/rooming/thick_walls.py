@@ -9,7 +9,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import Polygon, STRtree
 
-from hgmap.site.rooming.arrangement import is_strip, thickness_of, widths
+from hgmap.site.rooming.arrangement import is_strip, thickness_of
 from hgmap.site.rooming.ground import Ground
 from hgmap.site.rooming.repairs import Repairs
 from hgmap.site.rooming.settings import Rooming
@@ -52,7 +52,7 @@ def without_strips(
     shapes = np.array(spaces, dtype=object)
     if not len(ground.lines) or not len(shapes):
         return list(spaces)
-    thin = is_strip(shapes, widths(shapes), settings.thickest_wall_m)
+    thin = is_strip(shapes, settings.thickest_wall_m)
     thin &= _lined(shapes, ground) >= 0.5
     perimeter, area = shapely.length(shapes), shapely.area(shapes)
     long = perimeter**2 >= 4 * LONG * area

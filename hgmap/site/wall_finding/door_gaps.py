@@ -79,7 +79,7 @@ def gaps_in_line(
                 if abs(float(back[0])) <= beside[j]:
                     facing = (pieces[j].start, pieces[j].end)[nearer[j]]
                     found.append(Gap(place, facing, i, j))
-    return _nearest_of_each_end([one for one in found if _is_open(one, pieces, ink)])
+    return _nearest_of_each_end([one for one in found if _is_open(one, pieces, ends, ink)])
 
 
 def gaps_at_walls(
@@ -96,7 +96,7 @@ def gaps_at_walls(
         ):  # fmt: skip
             if joined or _key(place) in used:
                 continue
-            hit = _first_wall(np.array(place), outwards, i, pieces, ends)
+            hit = _first_wall(np.array(place), outwards, i, ends)
             if hit is None:
                 continue
             j, away = hit
@@ -105,7 +105,7 @@ def gaps_at_walls(
                 continue
             stop = np.array(place) + outwards * clear
             found.append(Gap(place, (float(stop[0]), float(stop[1])), i, j))
-    return [one for one in found if _is_open(one, pieces, ink)]
+    return [one for one in found if _is_open(one, pieces, ends, ink)]
 
 
 def without_leaves(
@@ -146,24 +146,27 @@ def _key(place: tuple[float, float]) -> tuple[float, float]:
 
 
 def _first_wall(
-    place: Floats, outwards: Floats, own: int, pieces: Sequence[Piece], ends: Floats
+    place: Floats, outwards: Floats, own: int, ends: Floats
 ) -> tuple[int, float] | None:
     """Return the wall that a ray meets first, and how far away its middle is (px)."""
-    best: tuple[int, float] | None = None
-    for j, other in enumerate(pieces):
-        along = other.along
-        sine = outwards[0] * along[1] - outwards[1] * along[0]
-        if j == own or abs(sine) < math.sin(math.radians(_FACED_DEG)):
-            continue
-        x, y = ends[j, :2] - place
-        ahead = float((x * along[1] - y * along[0]) / sine)
-        beside = float((x * outwards[1] - y * outwards[0]) / sine)
-        if ahead > 0 and -1.0 <= beside <= other.length + 1.0 and (best is None or ahead < best[1]):
-            best = j, ahead
-    return best
+    vectors = ends[:, 2:] - ends[:, :2]
+    lengths = np.hypot(*vectors.T)
+    along = vectors / lengths[:, None]
+    sine = outwards[0] * along[:, 1] - outwards[1] * along[:, 0]
+    steep = np.abs(sine) >= math.sin(math.radians(_FACED_DEG))
+    steep[own] = False
+    divisor = np.where(steep, sine, 1.0)
+    x, y = (ends[:, :2] - place).T
+    ahead = (x * along[:, 1] - y * along[:, 0]) / divisor
+    beside = (x * outwards[1] - y * outwards[0]) / divisor
+    met = steep & (ahead > 0) & (beside >= -1.0) & (beside <= lengths + 1.0)
+    if not met.any():
+        return None
+    first = int(np.argmin(np.where(met, ahead, np.inf)))
+    return first, float(ahead[first])
 
 
-def _is_open(gap: Gap, pieces: Sequence[Piece], ink: NDArray[np.bool_]) -> bool:
+def _is_open(gap: Gap, pieces: Sequence[Piece], ends: Floats, ink: NDArray[np.bool_]) -> bool:
     """Tell whether no ink runs along a gap, and no wall across it."""
     start, end = np.array(gap.start), np.array(gap.end)
     length = gap.length
@@ -172,26 +175,14 @@ def _is_open(gap: Gap, pieces: Sequence[Piece], ink: NDArray[np.bool_]) -> bool:
     seen = stations(ink, start, along, 1.0, length - 1.0, 2 * side, side)
     if float(seen.ink.mean()) > CLOSED:
         return False
-    for n, other in enumerate(pieces):
-        if n in (gap.first, gap.second):
-            continue
-        one, two = _sides(start, along, other)
-        if one[1] * two[1] < 0:  # it crosses the line of the gap
-            share = one[1] / (one[1] - two[1])
-            at = one[0] + share * (two[0] - one[0])
-            if BESIDE * length < at < (1.0 - BESIDE) * length:
-                return False
-    return True
-
-
-def _sides(
-    start: Floats, along: Floats, piece: Piece
-) -> tuple[tuple[float, float], tuple[float, float]]:
-    made = []
-    for place in (piece.start, piece.end):
-        x, y = np.array(place) - start
-        made.append((float(x * along[0] + y * along[1]), float(y * along[0] - x * along[1])))
-    return made[0], made[1]
+    across = np.array([-along[1], along[0]])
+    away = ends.reshape(-1, 2, 2) - start
+    ahead, aside = away @ along, away @ across
+    crosses = aside[:, 0] * aside[:, 1] < 0
+    crosses[[gap.first, gap.second]] = False
+    steps = np.where(crosses, aside[:, 0] - aside[:, 1], 1.0)
+    at = ahead[:, 0] + aside[:, 0] / steps * (ahead[:, 1] - ahead[:, 0])
+    return not (crosses & (at > BESIDE * length) & (at < (1.0 - BESIDE) * length)).any()
 
 
 def _nearest_of_each_end(found: Sequence[Gap]) -> list[Gap]:

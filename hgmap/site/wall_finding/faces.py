@@ -61,7 +61,7 @@ def pair_faces(
 def _candidates(
     lines: Sequence[Piece], ink: NDArray[np.bool_], nearest: float, farthest: float, least: float
 ) -> list[tuple[float, int, int, float]]:
-    """Return pairs with their score: long ones that are close come first."""
+    """Return pairs with their score: long whole ones that are close come first."""
     found = []
     angles = [one.angle for one in lines]
     ends = ends_of(lines)
@@ -81,7 +81,9 @@ def _candidates(
             continue
         if np.ptp(v) > 0.5 * apart or _full(lines[i], float(v.mean()), (low, high), ink):
             continue
-        found.append(((high - low) * (1.0 - apart / (1.5 * farthest)), i, j, apart))
+        # a hatching makes broken lines: whole ones are faces
+        whole = min(lines[i].support, lines[j].support) ** 2
+        found.append((whole * (high - low) * (1.0 - apart / (1.5 * farthest)), i, j, apart))
     return found
 
 

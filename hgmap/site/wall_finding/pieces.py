@@ -55,14 +55,15 @@ class Piece:
     @property
     def along(self) -> Floats:
         """Unit vector from start to end."""
-        vector = np.subtract(self.end, self.start)
-        unit: Floats = vector / (np.hypot(*vector) or 1.0)
-        return unit
+        length = self.length or 1.0
+        return np.array([
+            (self.end[0] - self.start[0]) / length, (self.end[1] - self.start[1]) / length
+        ])  # fmt: skip
 
     @property
     def angle(self) -> float:
         """Direction in degrees, 0 up to 180, from x towards y."""
-        x, y = self.along
+        x, y = self.end[0] - self.start[0], self.end[1] - self.start[1]
         return math.degrees(math.atan2(y, x)) % 180.0
 
 

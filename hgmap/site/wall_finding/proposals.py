@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from hgmap.errors import PlanError
 from hgmap.site.plan_picture import PlanPicture
+from hgmap.site.quality.figures import counted
 from hgmap.site.wall_finding.door_gaps import Gap, gaps_at_walls, gaps_in_line, without_leaves
 from hgmap.site.wall_finding.faces import pair_faces
 from hgmap.site.wall_finding.find_pieces import LEAST_PX, Search, find_pieces, without_islands
@@ -18,6 +19,7 @@ from hgmap.site.wall_finding.joints import join_ends
 from hgmap.site.wall_finding.merge import directions, merge_collinear, snapped, turned_by
 from hgmap.site.wall_finding.pieces import Piece
 from hgmap.site.wall_finding.proposed import DoorGap, WallProposal, WallProposals, WallSearch
+from hgmap.site.wall_finding.series import without_series
 
 LONGEST_PX: Final = 6000
 """A picture with a longer side is searched at half its pixels."""
@@ -104,7 +106,9 @@ def _found(
     island = search.shortest_m if ink.laser_map else search.island_m
     mask, islands = without_islands(mask, island / m_per_px, bridged)
     if islands:
-        notes.append(f"{islands} islands of ink under {island:g} m (letters, furniture) left out")
+        notes.append(
+            f"{counted(islands, 'island')} of ink under {island:g} m (letters, furniture) left out"
+        )
     stub = max(search.shortest_m / 2 / m_per_px, float(LEAST_PX))
     pieces = find_pieces(
         mask, Search(stub, 5 if ink.laser_map else 3, search.thickest_m / m_per_px, 0.0)
@@ -118,6 +122,9 @@ def _found(
     bridge = (search.narrowest_door_m - 0.1 if ink.laser_map else 0.3) / m_per_px
     side = 1.25 + 0.01 / m_per_px
     pieces = merge_collinear(pieces, bridge, side)
+    pieces, steps = without_series(pieces, 0.5 / m_per_px)
+    if steps:
+        notes.append(f"{counted(steps, 'line')} at equal distances (stairs, hatching) left out")
     pieces = pair_faces(
         pieces, mask, max(0.05 / m_per_px, side), search.thickest_m / m_per_px, stub
     )
@@ -130,7 +137,9 @@ def _found(
         pieces, gaps_in_line(pieces, mask, *doors, side), 0.15 / m_per_px + 2.0
     )
     if leaves:
-        notes.append(f"{leaves} lines at the side of a gap and as long as it (doors) left out")
+        notes.append(
+            f"{counted(leaves, 'line')} at the side of a gap and as long as it (doors) left out"
+        )
     joints = join_ends(pieces)
     shortest = search.shortest_m / m_per_px
     kept = [
@@ -140,7 +149,7 @@ def _found(
     ]
     short = len(pieces) - len(kept)
     if short:
-        notes.append(f"{short} lines under {search.shortest_m:g} m left out")
+        notes.append(f"{counted(short, 'line')} under {search.shortest_m:g} m left out")
     joints = type(joints)([joints.pieces[n] for n in kept], [joints.met[n] for n in kept])
     if len(kept) > MOST_WALLS:
         raise PlanError(
@@ -209,8 +218,8 @@ def _in_metres(
     if walls and 0 < thin < 0.4 * whole:
         count = sum(one.kind == "line" for one in walls)
         notes.append(
-            f"{count} of the walls are single lines where most are thick: they come last, and may "
-            "be windows, furniture or dimension lines"
+            f"{counted(count, 'single line')} where most walls are thick: numbered last, and "
+            "perhaps windows, furniture or dimension lines"
         )
     ways = tuple(
         (picture.angle_deg - one) % 180.0 for one in directions(pieces)

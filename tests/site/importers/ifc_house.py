@@ -67,6 +67,23 @@ class House:
         self._extrude(made, storey, corners, 0.0, height_m)
         return made
 
+    def drawn_space(self, storey: Any, name: str, *rings: list[tuple[float, float]]) -> Any:
+        """Add a space that is only lines on the floor."""
+        made = self._spatial("IfcSpace", name, storey)
+        plan = context.add_context(self.file, context_type="Plan")
+        flat = context.add_context(
+            self.file, context_type="Plan", context_identifier="FootPrint",
+            target_view="PLAN_VIEW", parent=plan,
+        )  # fmt: skip
+        lines = [self._polyline(ring) for ring in rings]
+        curves = self.file.createIfcGeometricCurveSet(lines)
+        shape = self.file.createIfcShapeRepresentation(
+            flat, "FootPrint", "GeometricCurveSet", [curves]
+        )
+        geometry.assign_representation(self.file, product=made, representation=shape)
+        self._place(made, (0.0, 0.0), self._height(storey), inside_site=True)
+        return made
+
     def wall(self, storey: Any, corners: list[tuple[float, float]], *, low_m: float = 0.0,
              high_m: float = 3.0, name: str = "wall") -> Any:  # fmt: skip
         made = root.create_entity(self.file, ifc_class="IfcWall", name=name)
@@ -120,13 +137,8 @@ class House:
     def _extrude(self, product: Any, storey: Any, corners: list[tuple[float, float]],
                  low_m: float, high_m: float) -> None:  # fmt: skip
         one = UNIT_M[self.units]
-        points = [
-            self.file.createIfcCartesianPoint((x / one, y / one)) for x, y in [*corners, corners[0]]
-        ]
         solid = self.file.createIfcExtrudedAreaSolid(
-            self.file.createIfcArbitraryClosedProfileDef(
-                "AREA", None, self.file.createIfcPolyline(points)
-            ),
+            self.file.createIfcArbitraryClosedProfileDef("AREA", None, self._polyline(corners)),
             self.file.createIfcAxis2Placement3D(self.file.createIfcCartesianPoint((0.0, 0.0, 0.0))),
             self.file.createIfcDirection((0.0, 0.0, 1.0)),
             (high_m - low_m) / one,
@@ -134,6 +146,15 @@ class House:
         shape = self.file.createIfcShapeRepresentation(self.body, "Body", "SweptSolid", [solid])
         geometry.assign_representation(self.file, product=product, representation=shape)
         self._place(product, (0.0, 0.0), self._height(storey) + low_m, inside_site=True)
+
+    def _polyline(self, corners: list[tuple[float, float]]) -> Any:
+        one = UNIT_M[self.units]
+        return self.file.createIfcPolyline(
+            [
+                self.file.createIfcCartesianPoint((x / one, y / one))
+                for x, y in [*corners, corners[0]]
+            ]
+        )
 
     def _place(self, product: Any, at: tuple[float, float], height_m: float,
                turned_deg: float = 0.0, *, inside_site: bool = False) -> None:  # fmt: skip

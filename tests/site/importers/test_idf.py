@@ -193,6 +193,16 @@ def test_a_bad_surface_is_left_out_with_its_line_and_the_good_ones_survive() -> 
     assert "not as many as it says" in only.notes[1]
 
 
+def test_a_floor_that_crosses_itself_is_left_out_and_one_with_a_bridge_to_its_hole_is_not() -> None:
+    bow = floor("Bow", 9, 0, 4, 4).replace("9, 4, 0.0, 13, 4, 0.0", "13, 4, 0.0, 9, 4, 0.0")
+    ring = [(0, 0), (6, 0), (6, 4), (0, 4), (0, 0), (2, 1), (2, 3), (4, 3), (4, 1), (2, 1)]
+    corners = ", ".join(f"{x}, {y}, 0" for x, y in ring)
+    text = f"Floor:Detailed, court, slab, Lab, Ground, , NoSun, NoWind, 0, 10, {corners};\n"
+    (drawing,) = draw(text + bow)
+    assert areas(drawing) == {"Lab": 20}
+    assert "its outline crosses itself (left out)" in drawing.notes[0]
+
+
 GOOD = RULES.format(system="World") + floor("Lab", 0, 0, 6, 4)
 
 

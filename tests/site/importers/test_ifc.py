@@ -158,6 +158,27 @@ def test_rooms_without_any_opening_are_told() -> None:
     assert "no openings on this storey" in drawing.notes[-1]
 
 
+def test_a_space_that_is_only_lines_on_the_floor_is_a_room_with_its_courtyard_left_out() -> None:
+    house = House("mm", site_at=(100, 50), site_turned_deg=90)
+    ground = house.storey("0", 0.0)
+    house.drawn_space(ground, "ring", rectangle(0, 0, 6, 4), rectangle(2, 1, 4, 3))
+    (drawing,) = draw(house)
+    wanted = box(96, 50, 100, 56).difference(box(97, 52, 99, 54))
+    assert same(only(drawing, "room").geometry, wanted)
+
+
+def test_a_room_whose_walls_lean_is_drawn_as_cut_and_told() -> None:
+    house = House()
+    ground = house.storey("0", 0.0)
+    roof = house.space(ground, "attic", rectangle(0, 0, 6, 4))
+    solid = roof.Representation.Representations[0].Items[0]
+    solid.ExtrudedDirection = house.file.createIfcDirection((0.6, 0.0, 0.8))
+    (drawing,) = draw(house)
+    # 1 m up along a direction of 3 to 4 it lies 0.75 m farther; 2 m high, it reaches 1.5 m
+    assert same(only(drawing, "room").geometry, box(0.75, 0, 6.75, 4))
+    assert "24.00 m² at 1 m above its floor, 30.00 m² seen from above" in drawing.notes[0]
+
+
 def test_a_low_room_is_looked_at_from_above_and_a_space_without_a_shape_is_told() -> None:
     house = House()
     ground = house.storey("0", 0.0)

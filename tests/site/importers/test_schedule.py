@@ -123,6 +123,7 @@ def test_a_workbook_is_read() -> None:
         (b"room,x,y\nLab,0,0\n", "no row of titles has length and width"),
         (b"room,width,depth\n", "no row is a room"),
         (b"%PDF-1.4 a plan", "is not a text table"),
+        (b"room,x,y,width,depth\n" + b"A,0,0,3,3\n" * 5001, "has 5001 rooms; at most 5000"),
     ],
 )
 def test_what_is_no_table_of_rooms_is_refused_in_one_line(data: bytes, complaint: str) -> None:

@@ -1,0 +1,65 @@
+"""What a drawing became, on paper: the plan, its repairs numbered, and what is still open."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Final
+
+from hgmap.editing.plan_check import FloorCheck, NumberedFinding
+from hgmap.editing.plan_draft import read_plan_draft
+from hgmap.editing.soundness import Finding, soundness
+from hgmap.report.drawing import Sheet
+from hgmap.report.soundness_sheet import SheetWords, numbered_sheets
+from hgmap.site.importers.add_floor import ImportReport
+from hgmap.site.plan_findings import PlanFinding, finding_key
+from hgmap.site.quality.figures import counted
+
+FOOT: Final = (
+    "What was drawn is one thing, the building another: compare walls and doors before a reading "
+    "relies on them. A wall that is not there hides a room's air from the next; a door that is not "
+    "there mixes them."
+)
+_REPAIR: Final = "import-repair"
+
+
+def import_sheets(file: Path, reports: Sequence[ImportReport]) -> list[tuple[str, Sheet]]:
+    """Lay out a sheet of A4 for each floor that was brought in, with its name.
+
+    Repairs have the numbers by which they are refused; what the check of the plan finds follows.
+    """
+    words = SheetWords(file.name, "As it was read:", _line, "Repairs, then what is open", _texts,
+                       FOOT)  # fmt: skip
+    return numbered_sheets(words, [_floor(one) for one in reports])
+
+
+def _floor(report: ImportReport) -> FloorCheck:
+    draft = read_plan_draft(report.data, where=report.plan.name)
+    made: list[Finding] = [
+        PlanFinding(finding_key(_REPAIR, one.key), "note", one.text, "", one.place, (one.key,))
+        for one in report.numbered
+    ]
+    found = [*made, *soundness(draft)]
+    numbered = [NumberedFinding(n, report.floor, one) for n, one in enumerate(found, start=1)]
+    return FloorCheck(
+        report.floor, report.floor, report.plan.name, None, draft, findings=tuple(numbered)
+    )
+
+
+def _line(check: FloorCheck) -> str:
+    assert check.draft is not None
+    repairs = sum(one.finding.rule == _REPAIR for one in check.findings)
+    still = sum(one.open for one in check.findings)
+    return (
+        f"{counted(len(check.draft.rooms), 'room')}, "
+        f"{counted(len(check.draft.openings), 'opening')}; {counted(repairs, 'repair')} made, "
+        f"{still or 'nothing'} to look at."
+    )
+
+
+def _texts(one: NumberedFinding) -> tuple[str, str]:
+    finding = one.finding
+    if finding.rule == _REPAIR:
+        return f"repaired: {finding.message}", ""
+    todo = finding.repair.text if finding.repair else finding.todo
+    return f"{finding.severity}: {finding.message}", f"To do: {todo}"

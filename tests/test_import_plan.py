@@ -1,0 +1,184 @@
+"""`hgmap import plan`: one way for every format, a storey chosen, repairs listed and refused."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pyogrio
+import pytest
+import shapely
+from PIL import Image
+from shapely.geometry import box, mapping
+
+from hgmap.from_python import import_plan
+from hgmap.site.folder import read_site
+from hgmap.site.importers.import_plan import WantedFloor, import_every_storey
+from hgmap.site.importers.readers import layers_of, plan_readers
+from hgmap.site.importers.refused import numbers_of
+
+Run = Callable[..., Any]
+
+
+def collection(*features: tuple[shapely.Geometry, dict[str, Any]]) -> dict[str, Any]:
+    return {
+        "type": "FeatureCollection",
+        "features": [
+            {"type": "Feature", "properties": properties, "geometry": mapping(geometry)}
+            for geometry, properties in features
+        ],
+    }
+
+
+def house(level: str | None = None, leak_m: float = 0.0) -> list[tuple[Any, dict[str, Any]]]:
+    """Draw 8.6 x 4.4 m of thick walls with one in the middle, a door in that, and an outline."""
+    more = {} if level is None else {"level": level}
+    outer = box(0, 0, 8.6, 4.4).difference(box(0.2, 0.2, 8.4, 4.2))
+    middle = box(4.2, 0.2, 4.4, 4.2 - leak_m).difference(box(4, 1, 5, 1.9))
+    door = box(4.2, 1, 4.4, 1.9)
+    walls = [*shapely.get_parts(outer), *shapely.get_parts(middle)]
+    return [
+        (box(0, 0, 8.6, 4.4), {"type": "outline", **more}),
+        *((one, {"type": "wall", **more}) for one in walls),
+        (door, {"type": "door", **more}),
+    ]
+
+
+def write(path: Path, *features: tuple[Any, dict[str, Any]]) -> Path:
+    path.write_text(json.dumps(collection(*features)), encoding="utf-8")
+    return path
+
+
+def rooms(site: Path) -> dict[str, list[float]]:
+    read = read_site(site)
+    assert [one for one in read.problems if one.severity == "error"] == []
+    return {
+        floor.name: sorted(round(room.area_m2, 2) for room in floor.rooms) for floor in read.floors
+    }
+
+
+def test_rooms_come_out_of_walls_doors_and_an_outline(tmp_path: Path, run: Run) -> None:
+    file = write(tmp_path / "a.geojson", *house())
+    got = run("import", "plan", file, "--into", tmp_path / "s", "--floor", "ground")
+    assert got.code == 0, got.text
+    assert "2 rooms" in got.out
+    assert "1 opening," in got.out
+    assert rooms(tmp_path / "s") == {"ground": [16.0, 16.0]}
+    (opening,) = read_site(tmp_path / "s").floors[0].openings
+    assert len(opening.rooms) == 2
+    plan = pyogrio.read_dataframe(tmp_path / "s/plans/ground.geojson")  # a reader that is not ours
+    assert plan.geometry.is_valid.all()
+
+
+def test_a_leak_is_one_numbered_repair_and_refusing_it_lets_the_air_through(
+    tmp_path: Path, run: Run
+) -> None:
+    file = write(tmp_path / "a.geojson", *house(leak_m=0.03))
+    words = ("import", "plan", file, "--into", tmp_path / "s", "--floor", "ground", "--dry-run")
+    got = run(*words)
+    assert got.code == 1
+    lines = [one for one in got.out.splitlines() if one.startswith("repair ")]
+    assert lines[0].startswith("repair 1: a gap of 30.0 mm in the walls closed at x 4.40, y 4.20 m")
+    assert "2 rooms" in got.out
+    refused = run(*words, "--refuse", "1")
+    assert "1 room," in refused.out
+    assert run(*words, "--refuse", "9").code == 2
+    narrow = run(*words, "--gap", "0.01").out
+    assert "an opening of 0.03 m between two rooms, narrower than a door; look" in narrow
+    assert not (tmp_path / "s").exists()
+
+
+def test_every_storey_becomes_a_floor_and_all_are_read_before_one_is_written(
+    tmp_path: Path, run: Run
+) -> None:
+    file = write(tmp_path / "a.geojson", *house("0"), *house("1", leak_m=0.02))
+    asked = run("import", "plan", file, "--into", tmp_path / "s", "--floor", "ground")
+    assert asked.code == 2
+    assert '2 storeys (0, 1); choose one for this floor: --storey "1"' in asked.err
+    assert run("import", "plan", file, "--into", tmp_path / "s", "--every-storey").code == 1
+    assert rooms(tmp_path / "s") == {"0": [16.0, 16.0], "1": [16.0, 16.0]}
+    one = run("import", "plan", file, "--into", tmp_path / "t", "--floor", "top", "--storey", "1")
+    assert one.code == 1
+    assert list(rooms(tmp_path / "t")) == ["top"]
+    only_top = {"level": "1"}
+    stray = [(box(0, 0, 1, 1), {"type": "door", **only_top}),
+             (box(0, 0, 0.1, 0.1), {"type": "wall", **only_top})]  # fmt: skip
+    broken = write(tmp_path / "b.geojson", *house("0"), *stray)
+    assert run("import", "plan", broken, "--into", tmp_path / "u", "--every-storey").code == 2
+    assert not (tmp_path / "u").exists()
+
+
+def test_storeys_of_one_name_are_refused(tmp_path: Path) -> None:
+    file = write(tmp_path / "a.geojson", *house("a/b"), *house("a b"))
+    with pytest.raises(Exception, match="two of its storeys have one name"):
+        import_every_storey(file, WantedFloor(tmp_path / "s", ""), {})
+    assert not (tmp_path / "s").exists()
+
+
+def test_a_picture_shows_what_was_read(tmp_path: Path, run: Run) -> None:
+    file = write(tmp_path / "a.geojson", *house(leak_m=0.03))
+    picture = tmp_path / "plan.png"
+    got = run("import", "plan", file, "--into", tmp_path / "s", "--floor", "ground", "--dry-run",
+              "--picture", picture)  # fmt: skip
+    assert f"drawn: {picture}" in got.out
+    with Image.open(picture) as image:
+        assert min(image.size) > 1000
+        assert len(image.convert("L").getcolors(256) or []) > 10
+
+
+def test_walls_beside_rooms_that_are_drawn_are_asked_of_only_where_somebody_says_so(
+    tmp_path: Path,
+) -> None:
+    features = [*house()[1:], (box(0.2, 0.2, 4.2, 4.2), {"type": "room", "name": "Lab"})]
+    file = write(tmp_path / "a.geojson", *features)
+    drawn = import_plan(file, tmp_path / "s", "ground", dry_run=True)
+    assert drawn.rooms == 1
+    found = import_plan(file, tmp_path / "s", "ground", rooms="walls", dry_run=True)
+    assert found.rooms == 2
+
+
+def test_a_drawing_far_out_is_moved_near_and_the_next_floor_goes_along(tmp_path: Path) -> None:
+    far = [(shapely.affinity.translate(one, 1e9, -2e9), tags) for one, tags in house()]
+    file = write(tmp_path / "a.geojson", *far)
+    with pytest.raises(Exception, match="farther out"):
+        import_plan(file, tmp_path / "s", "ground", units="metres")
+    # a format with a unit of its own gets there: here walls as free floor
+    text = shapely.to_wkt(box(1e9, -2e9, 1e9 + 6, -2e9 + 5), rounding_precision=3)
+    wkt = tmp_path / "a.wkt"
+    wkt.write_text(text)
+    report = import_plan(wkt, tmp_path / "s", "ground", units="metres")
+    assert report.area_m2 == pytest.approx(30)
+    shifted = wkt.with_name("b.wkt")
+    shifted.write_text(shapely.to_wkt(box(1e9 + 1, -2e9, 1e9 + 7, -2e9 + 5), rounding_precision=3))
+    import_plan(shifted, tmp_path / "s", "top", units="metres")
+    ground, top = read_site(tmp_path / "s").floors
+    assert top.bounds[0] - ground.bounds[0] == pytest.approx(1.0)
+
+
+@pytest.mark.parametrize("text", ["", "x", "1;2", "1-", "-3", "1,,2"])
+def test_numbers_that_are_none_are_refused_in_one_line(text: str) -> None:
+    with pytest.raises(Exception, match="is no number"):
+        numbers_of(text)
+
+
+def test_layers_are_read_by_role() -> None:
+    assert layers_of("wall=A-WALL*, COLS;door = D*; wall=X") == {
+        "wall": "A-WALL*;COLS;X", "door": "D*",
+    }  # fmt: skip
+    with pytest.raises(Exception, match="is not role=layers"):
+        layers_of("A-WALL")
+
+
+@pytest.mark.parametrize("reader", plan_readers(), ids=lambda one: one.name)
+@pytest.mark.parametrize("data", [b"", b"\x00" * 4096, b"not a plan", b"PK\x03\x04 zip", b"<xml/>"])
+def test_no_format_takes_what_is_another_file(reader: Any, data: bytes, tmp_path: Path,
+                                             run: Run) -> None:  # fmt: skip
+    file = tmp_path / f"a{reader.endings[0]}"
+    file.write_bytes(data)
+    got = run("import", "plan", file, "--into", tmp_path / "s", "--floor", "ground")
+    assert got.code == 2
+    assert len(got.err.strip().splitlines()) == 1
+    assert file.name in got.err
+    assert not (tmp_path / "s").exists()
