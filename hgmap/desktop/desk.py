@@ -27,8 +27,8 @@ class Told(QObject):
     """Where a reading stands (file and row)."""
     room_chosen = Signal(str)
     question_wanted = Signal(str)
-    drawing_wanted = Signal()
-    """A drawing is to be brought in."""
+    page_wanted = Signal(str)
+    """A page about the plan: ``"drawing"``, ``"rooms"`` or ``"walls"``; see ``plan_pages.py``."""
     key_wanted = Signal(object)
     """What makes the key of something that lies over the plan; None: the plan's own."""
 

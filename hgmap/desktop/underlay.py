@@ -98,14 +98,17 @@ class Underlay(QObject):
             return
         moved = key[:2] != self._shown[:2]
         self._shown = key
-        # the picture's own pixels are those of the file, before its edges were shrunk
-        across = decoded.size.width() / max(decoded.image.width(), 1)
-        down = decoded.size.height() / max(decoded.image.height(), 1)
-        a, b, c, d, e, f = picture.affine
-        transform = (a * across, b * down, c, d * across, e * down, f)
+        transform = _from_screen(picture, decoded)
         self.desk.canvas.set_underlay(decoded.image, transform, self.opacity)
         if moved:
             self.placed.emit()
+
+    def transform(self) -> tuple[float, ...] | None:
+        """Return what takes a pixel of the decoded image to metres; None where there is none."""
+        picture = self.picture
+        if picture is None or self.decoded is None:
+            return None
+        return _from_screen(picture, self.decoded)
 
     def bounds(self) -> tuple[float, float, float, float] | None:
         """Return west, south, east, north (m) of the picture; None where there is none yet."""
@@ -115,6 +118,14 @@ class Underlay(QObject):
         if picture is None or self.decoded is None:
             return None
         return picture_bounds(picture, (self.decoded.size.width(), self.decoded.size.height()))
+
+
+def _from_screen(picture: PlanPicture, decoded: Decoded) -> tuple[float, ...]:
+    """Return the transform of an image as it was decoded, whose sides may have been shrunk."""
+    across = decoded.size.width() / max(decoded.image.width(), 1)
+    down = decoded.size.height() / max(decoded.image.height(), 1)
+    a, b, c, d, e, f = picture.affine
+    return (a * across, b * down, c, d * across, e * down, f)
 
 
 def decode(data: bytes, name: str) -> Decoded:

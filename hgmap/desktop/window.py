@@ -25,13 +25,13 @@ from hgmap.desktop.actions import fill_menus
 from hgmap.desktop.bar import Bar
 from hgmap.desktop.canvas import Canvas
 from hgmap.desktop.desk import Desk, Told
-from hgmap.desktop.dropped import Dropped
 from hgmap.desktop.explain_panel import ExplainPanel
 from hgmap.desktop.key_view import KeyView
 from hgmap.desktop.notice import Notice
 from hgmap.desktop.panels.every import panels_of
 from hgmap.desktop.panels.plan_panel import PlanPanel
 from hgmap.desktop.plain import plain_tip
+from hgmap.desktop.plan_pages import PlanPages
 from hgmap.desktop.plan_view import PlanView
 from hgmap.desktop.questions_column import ASKED, QuestionsColumn
 from hgmap.desktop.session import Session
@@ -42,7 +42,6 @@ from hgmap.desktop.window_words import for_window, question_for_window
 from hgmap.desktop.words import tr
 from hgmap.desktop.work import Jobs
 from hgmap.site.cautions import screening
-from hgmap.site.importers.readers import TABLES, drawing_endings
 
 TITLE_PX = 28
 """What a window manager puts above a window."""
@@ -92,7 +91,7 @@ class Window(QMainWindow):
         if isinstance(plan, PlanPanel):
             plan.use(self.plan_view)
         fill_menus(self)
-        Dropped(self.canvas, self._taken_for_drawings, self.bring_in)
+        self.plan_pages = PlanPages(self)
         self.recent_menu.aboutToShow.connect(self._fill_recent)
 
     def _lay_out(self) -> None:
@@ -163,7 +162,6 @@ class Window(QMainWindow):
         self.jobs.busy_changed.connect(self._busy)
         self.canvas.clicked.connect(self._clicked)
         self.told.question_wanted.connect(self.column.choose)
-        self.told.drawing_wanted.connect(self.bring_in)
 
     # -- pages
 
@@ -202,24 +200,6 @@ class Window(QMainWindow):
         dialog = PrintDialog(self.desk, files.places.settings() if files.remembering else None)
         self._dialogs = [dialog]
         dialog.open()
-
-    def bring_in(self, file: Path | None = None) -> None:
-        """Look at a drawing, which becomes a floor of the open site if it is wanted."""
-        if self.session.files is None:
-            return
-        from hgmap.desktop.bring_in.dialog import BringInDialog
-
-        self.choose_question(1)
-        self.session.late.settle()
-        dialog = BringInDialog(self.desk, file)
-        self._dialogs = [dialog]
-        dialog.open()
-
-    def _taken_for_drawings(self) -> tuple[str, ...]:
-        """Return the endings of what is brought in where it is dropped: tables may be readings."""
-        if self.column.key == "plan":
-            return drawing_endings()
-        return tuple(one for one in drawing_endings() if one not in TABLES)
 
     def toggle_help(self) -> None:
         """Show the help beside the plan, or put it away."""

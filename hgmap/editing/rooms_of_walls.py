@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -17,7 +16,7 @@ from hgmap.errors import PlanError
 from hgmap.site.building import OpeningState
 from hgmap.site.importers.drawing import Part
 from hgmap.site.importers.found_plan import FoundPlan, FoundRoom, PlanRepair
-from hgmap.site.importers.refused import refused_keys
+from hgmap.site.importers.refused import Refused, refused_keys
 from hgmap.site.plan import STATES
 from hgmap.site.rooming import Rooming, rooms_from_walls
 
@@ -52,7 +51,7 @@ class RoomsOfWalls:
 
 
 def find_rooms(
-    draft: PlanDraft, settings: Rooming | None = None, refuse: Sequence[int] = ()
+    draft: PlanDraft, settings: Rooming | None = None, refuse: Refused = ()
 ) -> RoomsOfWalls:
     """Add the rooms between the walls of a plan, and the gaps as wide as a door as openings.
 
@@ -62,8 +61,8 @@ def find_rooms(
         A plan with walls; rooms that it has already stay as they are.
     settings : Rooming, optional
         Tolerances.
-    refuse : sequence of int
-        Numbers of repairs that are not made.
+    refuse : sequence of int or str
+        Numbers of repairs that are not made, or their keys.
 
     Raises
     ------

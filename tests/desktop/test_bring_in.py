@@ -72,13 +72,13 @@ class Bench:
     def bring(self, text: str, name: str = "house.geojson") -> BringInDialog:
         path = self.folder / name
         path.write_text(text, "utf-8")
-        self.window.bring_in(path)
+        self.window.plan_pages.open("drawing", path)
         self.settle()
         return self.page
 
     @property
     def page(self) -> BringInDialog:
-        (page,) = self.window._dialogs
+        page = self.window.plan_pages.page
         assert isinstance(page, BringInDialog)
         return page
 
@@ -279,7 +279,7 @@ def test_a_drawing_is_dropped_on_the_plan(bench: Bench) -> None:
         QApplication.sendEvent(canvas, enters)
         assert enters.isAccepted() == taken
         QApplication.sendEvent(canvas, QDropEvent(QPointF(5, 5), *about))
-        assert bool(bench.window._dialogs) == taken
+        assert (bench.window.plan_pages.page is not None) == taken
     bench.settle()
     assert bench.page.found is not None
 

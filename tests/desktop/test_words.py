@@ -150,8 +150,8 @@ def test_every_word_of_the_page_on_which_a_drawing_is_brought_in_stands_in_brack
     (tmp_path / "1" / "site.toml").write_text('schema_version = 1\nname = "1"\n')
     window = open_window()
     window.open_site(tmp_path / "1")
-    window.bring_in(tmp_path / "1.geojson")
-    dialog = window._dialogs[0]
+    window.plan_pages.open("drawing", tmp_path / "1.geojson")
+    dialog: Any = window.plan_pages.page
     window.jobs.drop_all()
     dialog.questions.more.setChecked(True)
     assert not_in_brackets(dialog) == set()

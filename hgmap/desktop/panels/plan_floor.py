@@ -48,7 +48,10 @@ class FloorPage(QWidget):
         column.addWidget(self.which)
         self.buttons: dict[str, QPushButton] = {}
         self.buttons |= tools.buttons(column, {
-            "bring": (tr("Bring in a drawing"), "Ctrl+Alt+D", self.bring_in),
+            "bring": (tr("Bring in a drawing"), "Ctrl+Alt+D",
+                      lambda: desk.told.page_wanted.emit("drawing")),
+            "rooms": (tr("Find rooms from walls"), "Ctrl+Alt+W",
+                      lambda: desk.told.page_wanted.emit("rooms")),
             "add": (tr("Add a floor"), "Ctrl+Alt+F", self.add_floor),
             "copy": (tr("Copy its plan"), "Ctrl+Shift+Y", self.copy_floor),
             "rename": (tr("Rename"), "Ctrl+Shift+T", self.rename_floor),
@@ -83,34 +86,30 @@ class FloorPage(QWidget):
         for key in ("copy", "rename", "remove"):
             self.buttons[key].setEnabled(entry is not None)
         self.buttons["copy"].setEnabled(draft is not None)
+        self.buttons["rooms"].setEnabled(draft is not None and bool(draft.walls))
         self.buttons["begin"].setVisible(entry is not None and draft is None)
         self.buttons["scale"].setEnabled(draft is not None and bool(draft.features))
 
     # -- floors
-
-    def bring_in(self) -> None:
-        """Look at a drawing, as a new floor or in the place of this one's plan."""
-        self.desk.told.drawing_wanted.emit()
 
     def add_floor(self) -> None:
         """Ask for the name of a new floor and make it, with an empty plan."""
         self._ask_floor(tr("What is the new floor called?"), tr("Add it"), copied=False)
 
     def copy_floor(self) -> None:
-        """Make a new floor whose plan begins as a copy of this one."""
+        """Make a new floor whose plan begins as a copy of this one, and lies as it does."""
         self._ask_floor(
             tr("The new floor begins with a copy of this plan. What is it called?"),
             tr("Copy it"), copied=True,
         )  # fmt: skip
 
     def _ask_floor(self, text: str, yes: str, *, copied: bool) -> None:
-        plan = self.board.draft.to_bytes() if copied and self.board.draft is not None else None
-
         self.ask.ask(
-            text, [Field("name", tr("Name"))], yes, lambda said: self._add(said["name"], plan)
+            text, [Field("name", tr("Name"))], yes, lambda said: self._add(said["name"], copied)
         )
 
-    def _add(self, typed: str, plan: bytes | None) -> bool:
+    def _add(self, typed: str, copied: bool) -> bool:
+        from hgmap.editing.copy_floor import copy_floor
         from hgmap.editing.floor_settings import add_floor
         from hgmap.site.importers.names import one_line_text
 
@@ -124,13 +123,15 @@ class FloorPage(QWidget):
                 tr("there is a floor {name} already: choose another name", name=title)
             )
             return False
-        if not self.desk.session.edit(
-            tr("Add the floor {name}", name=title),
-            lambda files: add_floor(files, title, plan=plan),
-        ):
+        old = self.board.floor
+
+        def make(files: SiteFiles) -> SiteFiles:
+            return copy_floor(files, old, title) if copied else add_floor(files, title)
+
+        if not self.desk.session.edit(tr("Add the floor {name}", name=title), make):
             return False
         self.desk.session.choose(floor=title)
-        if plan is None:
+        if not copied:
             self.tools.take(self.tools.trace)
         return True
 

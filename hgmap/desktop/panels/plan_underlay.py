@@ -10,20 +10,26 @@ from PySide6.QtWidgets import QFileDialog, QLabel, QPushButton, QSlider, QVBoxLa
 
 from hgmap.desktop.notice import Notice
 from hgmap.desktop.panels.ask_length import ask_length
-from hgmap.desktop.panels.ask_row import AskRow, Field
+from hgmap.desktop.panels.ask_row import Answers, AskRow, Field, number
+from hgmap.desktop.panels.place_by_points import PlaceByPoints
 from hgmap.desktop.panels.scale_all_the_same import scale_all_the_same
 from hgmap.desktop.tools.line_tools import ScalePicture
 from hgmap.desktop.tools.places_tool import Place
+from hgmap.desktop.window_words import in_one_line
 from hgmap.desktop.words import tr
-from hgmap.errors import HgmapError
+from hgmap.site.pictures.pages import SeveralPages
+from hgmap.site.plan_picture import COARSEST_M_PER_PX
 
 if TYPE_CHECKING:
     from hgmap.desktop.desk import Desk
     from hgmap.desktop.panels.plan_tools import PlanTools
     from hgmap.editing.site_files import SiteFiles
+    from hgmap.site.pictures.read_picture import ReadPicture
 
 Places = tuple[Place, ...]
 
+PICTURES: Final = (".png", ".jpg", ".jpeg", ".tif", ".tiff", ".pdf")
+MOST_FILE_BYTES: Final = 512 * 2**20
 FIRST_WIDTH_M: Final = 20.0
 """How wide (m) a picture is shown until its scale is known."""
 
@@ -43,6 +49,7 @@ class PictureBox(QWidget):
         super().__init__()
         self.desk, self.board, self.tools, self.ask = desk, desk.board, tools, ask
         self.tool = ScalePicture(self.board, self._picture_clicked, tools.put_down)
+        self.by_points = PlaceByPoints(desk, tools, ask)
         self._dialog: QFileDialog | None = None
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
@@ -53,6 +60,9 @@ class PictureBox(QWidget):
         self.buttons: dict[str, QPushButton] = tools.buttons(column, {
             "choose": (tr("Choose a picture"), "Ctrl+Shift+P", self.choose_picture),
             "scale": (tr("Scale the picture"), "Ctrl+Alt+I", self.take_picture_scale),
+            "points": (tr("Place it by points"), "Ctrl+Alt+K", self.by_points.take),
+            "walls": (tr("Propose walls"), "Ctrl+Alt+J",
+                      lambda: desk.told.page_wanted.emit("walls")),
             "drop": (tr("Take it away"), "Ctrl+Alt+V", self.drop_picture),
         })  # fmt: skip
         self.opacity = QSlider(Qt.Orientation.Horizontal)
@@ -69,7 +79,7 @@ class PictureBox(QWidget):
         entry = self.board.entry
         picture = entry.picture if entry else None
         self.buttons["choose"].setEnabled(entry is not None)
-        for key in ("scale", "drop"):
+        for key in ("scale", "points", "walls", "drop"):
             self.buttons[key].setVisible(picture is not None)
         self.opacity.setVisible(picture is not None)
         self.text.setText(
@@ -81,49 +91,85 @@ class PictureBox(QWidget):
         )  # fmt: skip
 
     def choose_picture(self) -> None:
-        """Ask for an image file."""
+        """Ask for an image file, or a page of a PDF."""
         dialog = QFileDialog(self, tr("A scan of the plan"))
         dialog.setFileMode(QFileDialog.FileMode.ExistingFile)
-        dialog.setNameFilter(tr("Pictures (*.png *.jpg *.jpeg)"))
+        endings = " ".join(f"*{one}" for one in PICTURES)
+        dialog.setNameFilter(tr("Pictures ({endings})", endings=endings))
         dialog.fileSelected.connect(lambda path: self.take_picture(Path(path)))
         self._dialog = dialog
         dialog.open()
 
-    def take_picture(self, path: Path) -> bool:
-        """Lay an image under the plan; its scale is asked for next."""
-        from hgmap.editing.floor_settings import set_picture
-        from hgmap.editing.plan_picture import picture_size
-        from hgmap.editing.site_files import MOST_PICTURE_BYTES
-        from hgmap.scene.draft_scene import draft_extent
+    def take_picture(self, path: Path, page: int | None = None) -> None:
+        """Read an image beside the window and lay it under the plan; its scale is asked for next.
+
+        A file of several pages is asked which.
+        """
         from hgmap.site.files import read_bytes
-        from hgmap.site.plan_picture import PlanPicture
+        from hgmap.site.pictures.read_picture import read_picture
 
         entry = self.board.entry
         if entry is None:
-            return False
-        try:
-            data = read_bytes(path, where=str(path), most_bytes=MOST_PICTURE_BYTES)
-            wide, high = picture_size(data, where=path.name)
-        except HgmapError as error:
-            self.desk.session.trouble.emit(str(error))
-            return False
+            return
+        floor = entry.name
+
+        def work(progress: object, cancelled: object) -> ReadPicture:
+            data = read_bytes(path, where=path.name, most_bytes=MOST_FILE_BYTES)
+            return read_picture(data, name=path.name, page=page)
+
+        def done(read: ReadPicture) -> None:
+            if self.board.floor == floor:
+                self._lay(path, read)
+
+        def failed(error: Exception) -> None:
+            if isinstance(error, SeveralPages):
+                self._ask_page(path, error.pages)
+            else:
+                self.desk.session.trouble.emit(in_one_line(error))
+
+        self.desk.say(tr("The picture is being read."))
+        self.desk.jobs.start("read picture", work, done, failed)
+
+    def _ask_page(self, path: Path, pages: int) -> None:
+        def answered(said: Answers) -> bool:
+            page = number(said["page"])
+            if page is None or page != int(page):
+                self.desk.session.trouble.emit(
+                    tr("{text!r} is no page: type 1 to {n}", text=said["page"], n=pages)
+                )
+                return False
+            self.take_picture(path, int(page))
+            return True
+
+        self.ask.ask(
+            tr("{name} has {n} pages. Which one is the plan?", name=path.name, n=pages),
+            [Field("page", tr("Page"), "1")], tr("Lay it under the plan"), answered,
+        )  # fmt: skip
+
+    def _lay(self, path: Path, read: ReadPicture) -> None:
+        from hgmap.editing.floor_settings import set_picture
+        from hgmap.scene.draft_scene import draft_extent
+        from hgmap.site.plan_picture import PlanPicture
+
+        wide, high = read.kept_px
         extent = draft_extent(self.board.draft) if self.board.draft is not None else None
         west, south, east, _ = extent or (0.0, 0.0, FIRST_WIDTH_M, 0.0)
-        metres = max(east - west, 0.5) / wide
+        metres = min(max(east - west, 0.5) / wide, COARSEST_M_PER_PX)
         # laid over rooms that are there it has nothing to do with their scale
-        place = PlanPicture(path.name, metres, 0.0, west, south + metres * high,
+        place = PlanPicture(f"picture{read.ending}", metres, 0.0, west, south + metres * high,
                             guessed=extent is None or self._guessed)  # fmt: skip
-        name = entry.name
+        name = self.board.floor
         if not self.desk.session.edit(
             tr("Lay a picture under the plan"),
-            lambda files: set_picture(files, name, place, data=data),
+            lambda files: set_picture(files, name, place, data=read.data),
         ):
-            return False
+            return
         if extent is None:
             height = FIRST_WIDTH_M * high / wide
             self.desk.canvas.fit((0.0, 0.0, FIRST_WIDTH_M, height))
         self.take_picture_scale()
-        return True
+        if read.notes:
+            self.desk.say("; ".join((path.name, *read.notes)))
 
     def take_picture_scale(self) -> None:
         """Take the tool that scales the picture."""

@@ -74,3 +74,17 @@ class ScalePicture(PlacesTool):
     def hint(self) -> str:  # type: ignore[override]
         """What to do next."""
         return tr("Click on two points of the picture whose distance is known, far apart.")
+
+
+class PlacePoints(PlacesTool):
+    """Points of the image under the plan whose places are known: two, or more to check them."""
+
+    most: int | None = 8
+    waits: ClassVar[bool] = True
+    snaps: ClassVar[bool] = False
+
+    @property
+    def hint(self) -> str:  # type: ignore[override]
+        """What to do next."""
+        return tr("Click on points of the picture whose x and y you know, far apart; a third one "
+                  "checks the others; Enter ends.")  # fmt: skip

@@ -5,6 +5,12 @@ from __future__ import annotations
 from hgmap.errors import PlanError
 
 
+class SeveralPages(PlanError):  # noqa: N818
+    """A file has several pages, and none was said; ``pages`` is how many."""
+
+    pages: int = 0
+
+
 def which_page(page: int | None, pages: int, *, name: str) -> int:
     """Return the number of a page, from 1.
 
@@ -21,7 +27,9 @@ def which_page(page: int | None, pages: int, *, name: str) -> int:
     if pages < 1:
         raise PlanError("has no page", where=name, todo="export it again")
     if page is None and pages > 1:
-        raise PlanError(f"has {pages} pages", where=name, todo="say which, as --page 1")
+        several = SeveralPages(f"has {pages} pages", where=name, todo="say which, as --page 1")
+        several.pages = pages
+        raise several
     if page is not None and not 1 <= page <= pages:
         raise PlanError(
             f"has no page {page}: it has {pages}", where=name, todo="say another --page"
