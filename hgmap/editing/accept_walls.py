@@ -137,7 +137,10 @@ def as_drawing(proposals: WallProposals, chosen: Chosen) -> Drawing:
 
 
 def _wall_part(wall: WallProposal) -> Part:
-    return Part("wall", wall.line, f"wall {wall.number}")
+    """Return a thick wall as the ground that it stands on, another as its line."""
+    thick = wall.thickness_m
+    shape = wall.line if thick is None else wall.line.buffer(thick / 2, cap_style="flat")
+    return Part("wall", shape, f"wall {wall.number}")
 
 
 def _door_part(door: DoorGap) -> Part:

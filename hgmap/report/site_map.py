@@ -27,6 +27,7 @@ from hgmap.report.plan_page import (
 )
 from hgmap.report.run_facts import MappedFloor, RunFacts
 from hgmap.report.words import answer, band_line, level_value, named, round_line
+from hgmap.site.building import Floor
 from hgmap.site.buildings import footprints
 from hgmap.site.model import Site
 
@@ -37,8 +38,8 @@ MOST_LINES: Final = 8
 _WALL: Final = Pen("#33373b", 0.9)
 _SWATCH_MM: Final = 23.0
 FOOT: Final = (
-    "Floors of a building lie over one another: a place shows the worst zone of all floors there "
-    "that were mapped. The floors' own maps say which. Map coordinates in metres."
+    "Floors of a building lie over one another: a place shows the worst zone of all floors there, "
+    "and no data where one of them was not mapped. Map coordinates in metres."
 )
 
 
@@ -56,15 +57,21 @@ def write_site_map(folder: FilePath, facts: RunFacts, floors: Sequence[MappedFlo
         write(folder / name, sheet)
 
 
-def worst_zones(floors: Sequence[MappedFloor]) -> dict[ZoneName, BaseGeometry]:
-    """Return the ground (m, on the map) of each zone, a place once: by the worst of its floors."""
+def worst_zones(
+    floors: Sequence[MappedFloor], unmapped: Sequence[Floor] = ()
+) -> dict[ZoneName, BaseGeometry]:
+    """Return the ground (m, on the map) of each zone, a place once: by the worst of its floors.
+
+    Of ``unmapped`` floors nothing is known: no place on them is clear because of another floor.
+    """
+    unknown = [on_map(floor.outline, floor) for floor in unmapped]
     taken: BaseGeometry = shapely.Polygon()
     found: dict[ZoneName, BaseGeometry] = {}
     for name in WORST_FIRST:
         ground = shapely.union_all([
             on_map(zone.geometry, one.floor)
             for one in floors for zone in one.zones.zones if zone.name == name
-        ])  # fmt: skip
+        ] + (unknown if name == "no data" else []))  # fmt: skip
         found[name] = ground.difference(taken)
         taken = taken.union(ground)
     return found
@@ -90,7 +97,9 @@ def site_map(facts: RunFacts, floors: Sequence[MappedFloor]) -> Sheet:
     # the worst of a building is that of its own floors, also where another overlaps it
     for building in sorted(mapped):
         own = [one for one in placed if one.floor.building == building]
-        drawing += _zones(worst_zones(own), base, frame.mm_per_m)
+        rest = [one for one in site.floors if one.building == building and one.map_frame
+                and one.name not in {made.floor.name for made in own}]  # fmt: skip
+        drawing += _zones(worst_zones(own, rest), base, frame.mm_per_m)
     for name, shape in shapes.items():
         drawing.append(Path(shape.boundary, _WALL if name in mapped else OTHER))
     for name, shape in shapes.items():

@@ -77,6 +77,10 @@ def test_it_names_buildings_floors_and_areas_and_nothing_overlaps(
 def test_a_floor_that_was_not_mapped_is_named_as_not_known(
     three_floors: Mapped, check_page: Any
 ) -> None:
+    ground, first, _ = three_floors.floors
+    alone = worst_zones([ground], [first.floor])
+    assert alone["clear"].area == pytest.approx(0, abs=1e-6)
+    assert alone["remediate"].area > 0
     sheet = site_map(three_floors.facts, three_floors.floors[::2])
     check_page(sheet)
     assert "not in this map, and not known: first" in texts(sheet)

@@ -234,7 +234,7 @@ def test_names_come_without_control_codes_areas_or_heights() -> None:
     drawing = drawn(document)
     names = [part.name for part in of_role(drawing, "text")]
     assert names == ["Lab", "Store", "Clean room 2.14", "Oven 1/2", "Annealing 400°"]
-    assert noted(drawing, "1 texts that say an area") or noted(drawing, "an area, a height")
+    assert noted(drawing, "1 text says an area, a height or a length")
 
 
 def test_attributes_of_one_block_are_one_name_with_its_number() -> None:
@@ -295,6 +295,21 @@ def test_a_mirror_image_is_told_by_its_texts() -> None:
     assert noted(drawing, "3 of 3 texts read as in a mirror")
     flipped = {frozenset((x, -y + 0.0) for x, y in door) for door in HOUSE_DOORS}
     assert all_ends(of_role(drawing, "door")) == flipped
+
+
+def test_what_is_drawn_from_below_lies_where_it_is_seen() -> None:
+    document = empty()
+    space = document.modelspace()
+    on = {"layer": "WALL", "extrusion": (0, 0, -1)}
+    space.add_lwpolyline([(-10, 0), (0, 0), (0, 8)], dxfattribs=on)
+    space.add_arc((-10, 4), 2, 0, 90, dxfattribs=on)
+    space.add_text("Hall", dxfattribs={**on, "layer": "ROOM NAMES", "insert": (-5, 4)})
+    drawing = drawn(document)
+    line, arc = of_role(drawing, "wall")
+    assert ends(line) == {(10, 0), (0, 8)}
+    assert ends(arc) == {(8, 4), (10, 6)}
+    (name,) = of_role(drawing, "text")
+    assert 0 < name.geometry.x < 5  # it runs to the left from x = 5
 
 
 # Layers

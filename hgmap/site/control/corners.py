@@ -23,7 +23,10 @@ def read_deed_file(data: bytes, start: tuple[float, float], *, where: str) -> Tr
     SiteError
         If it is no text, or a course cannot be read.
     """
-    encoding = text_encoding(data, where=where)
+    try:
+        encoding = text_encoding(data, where=where)
+    except SiteError as error:
+        raise SiteError("is not text", where=where, todo="save it as plain text") from error
     text = data.decode("utf-8-sig" if encoding == "utf-8" else encoding, errors="replace")
     return run_traverse(read_deed(printable(text), where=where), start, where=where)
 

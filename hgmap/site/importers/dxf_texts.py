@@ -49,8 +49,12 @@ def text_parts(labels: Sequence[Label]) -> tuple[list[Part], list[str]]:
             x, y = (float(along) for along in together[0].at[:2])
             identifier = numbers[0] if numbers else ""
             parts.append(Part("text", Point(x, y), together[0].label, name, identifier))
-    notes = [f"{figures} texts that say an area, a height or a length name no room"]
-    return parts, notes if figures else []
+    if not figures:
+        return parts, []
+    what = "an area, a height or a length"
+    if figures == 1:
+        return parts, [f"1 text says {what}, which is no name of a room"]
+    return parts, [f"{figures} texts say {what}, which is no name of a room"]
 
 
 def mirrored_note(labels: Sequence[Label]) -> list[str]:

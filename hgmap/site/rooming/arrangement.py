@@ -114,6 +114,18 @@ def widths(shapes: Shapes) -> NDArray[np.float64]:
     return found
 
 
+def holds_circle(shapes: Shapes, width_m: float) -> NDArray[np.bool_]:
+    """Tell which polygons hold a circle of this diameter (m).
+
+    A polygon is no larger than its perimeter times the radius of its widest circle, so most are
+    known without a look at their shape.
+    """
+    sure = 2 * shapely.area(shapes) > width_m * shapely.length(shapes)
+    found: NDArray[np.bool_] = sure.copy()
+    found[~sure] = ~shapely.is_empty(shapely.buffer(shapes[~sure], -width_m / 2))
+    return found
+
+
 def is_strip(shapes: Shapes, thickest_m: float) -> NDArray[np.bool_]:
     """Tell which polygons may be the inside of walls.
 

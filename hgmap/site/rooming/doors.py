@@ -58,7 +58,7 @@ def leaf_of(part: Part, shape: Polygon) -> Leaf:
     >>> from hgmap.site.importers.drawing import Part
     >>> drawn = shapely.box(0, 0, 0.9, 0.2)
     >>> leaf = leaf_of(Part("door", drawn, "a door"), drawn)
-    >>> leaf.line.length, leaf.thickness_m
+    >>> round(leaf.line.length, 3), round(leaf.thickness_m, 3)
     (0.9, 0.2)
     """
     corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(shape))[:4]

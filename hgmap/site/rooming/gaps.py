@@ -17,6 +17,7 @@ from hgmap.site.importers.outlines import GRID_M
 from hgmap.site.rooming.arrangement import (
     Floats,
     Shapes,
+    holds_circle,
     noded,
     segments_of,
     shortest_ways,
@@ -62,10 +63,11 @@ def gap_cuts(lines: Shapes, gap_m: float) -> Floats:
 def refused_gaps(gaps: Floats, repairs: Repairs) -> NDArray[np.bool_]:
     """List the gaps that are closed, in a steady order, and tell which were refused."""
     refused = np.zeros(len(gaps), dtype=bool)
+    drawn = shapely.linestrings(gaps)
+    lengths = shapely.length(drawn).tolist()
     for number in np.lexsort(np.round(gaps.mean(axis=1), 3).T).tolist():
-        gap = shapely.linestrings(gaps[number])
-        text = f"a gap of {1000 * gap.length:.1f} mm in the walls closed"
-        refused[number] = not repairs.wants("gap", text, gap, float(gap.length))
+        text = f"a gap of {1000 * lengths[number]:.1f} mm in the walls closed"
+        refused[number] = not repairs.wants("gap", text, drawn[number], lengths[number])
     return refused
 
 
@@ -100,29 +102,42 @@ def are_free(faces: Shapes, solid: shapely.Geometry, extent: shapely.Geometry) -
     return free
 
 
-def without_slits(spaces: Shapes, settings: Rooming, repairs: Repairs) -> list[Polygon]:
-    """Take slits narrower than the tolerance out of the edges of spaces, and leave out crumbs."""
+def without_slits(
+    spaces: Shapes, hairlines: Floats, settings: Rooming, repairs: Repairs
+) -> list[Polygon]:
+    """Take slits narrower than the tolerance out of the edges of spaces, and leave out crumbs.
+
+    Parameters
+    ----------
+    spaces : array of Polygon
+        In metres.
+    hairlines : array of shape (n, 2, 2)
+        Places narrower than the tolerance: no slit is without one.
+    settings : Rooming
+        Its ``gap_m``.
+    repairs : Repairs
+        Takes slits and crumbs, each sort as one.
+    """
+    whole = holds_circle(spaces, settings.gap_m)
+    crumbs, spaces = spaces[~whole], spaces[whole]
     half = settings.gap_m / 2
-    cores = shapely.buffer(spaces, -half, join_style="mitre")
-    rounded = shapely.buffer(cores, half, join_style="mitre")
-    slits = shapely.difference(spaces, shapely.buffer(rounded, 1e-6, join_style="mitre"))
-    found: list[Polygon] = []
-    filled: list[shapely.Geometry] = []
-    crumbs = spaces[shapely.is_empty(cores)]
-    for space, core, slit in zip(spaces, cores, slits, strict=True):
-        if core.is_empty:
-            continue
-        deep = [part for part in shapely.get_parts(slit) if part.area > SLIT_M2]
-        if deep:
-            rest = space.difference(shapely.buffer(shapely.union_all(deep), 2e-6))
-            space = max(shapely.get_parts(rest), key=lambda part: float(part.area))
-            filled += deep
-        found.append(space)
+    slit_in, _ = STRtree(shapely.linestrings(hairlines)).query(spaces, predicate="intersects")
+    some = np.unique(slit_in)
+    rounded = shapely.buffer(spaces[some], -half, join_style="mitre")
+    rounded = shapely.buffer(rounded, half + 1e-6, join_style="mitre")
+    slits = shapely.difference(spaces[some], rounded)
+    parts, owner = shapely.get_parts(slits, return_index=True)
+    deep = shapely.area(parts) > SLIT_M2
+    filled = parts[deep].tolist()
+    for number in np.unique(owner[deep]).tolist():
+        cut = shapely.union_all(parts[deep & (owner == number)])
+        rest = shapely.get_parts(spaces[some[number]].difference(shapely.buffer(cut, 2e-6)))
+        spaces[some[number]] = max(rest, key=lambda part: float(part.area))
     _tell_areas(
         "slit", f"narrower than {settings.gap_m:g} m in the edges of rooms", filled, repairs
     )
     _tell_areas("crumb", f"nowhere wider than {settings.gap_m:g} m", crumbs.tolist(), repairs)
-    return found
+    return list(spaces.tolist())
 
 
 def _tell_areas(rule: str, which: str, areas: Sequence[shapely.Geometry], repairs: Repairs) -> None:

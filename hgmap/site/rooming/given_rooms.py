@@ -65,7 +65,7 @@ def with_given(
         for number in near:
             shared = rest[number].intersection(shape)
             if shared.area >= FILLS * spaces[number].area:
-                whole = whole.union(rest[number])
+                whole = shapely.union(whole, rest[number], grid_size=GRID_M)
                 rest[number] = Polygon()
             elif shared.area > 0:
                 rest[number] = rest[number].difference(shape)
@@ -108,7 +108,7 @@ def _edges_back(
                 continue
             band = piece.buffer(GRID_M)
             best = max(near, key=lambda n: float(rooms[n].polygon.intersection(band).area))
-            grown = shapely.union_all([rooms[best].polygon, piece])
+            grown = shapely.union(rooms[best].polygon, piece, grid_size=GRID_M)
             if isinstance(grown, Polygon):
                 rooms[best] = replace(rooms[best], polygon=grown)
             else:

@@ -14,6 +14,9 @@ from hgmap.site.importers.drawing import Part
 from hgmap.site.rooming.arrangement import Ints, Shapes
 from hgmap.site.rooming.repairs import Repairs
 
+RING = 2
+"""The number that shapely gives a closed ring among its types."""
+
 FRAME_M = 5.0
 """Where no outline is drawn, outdoors begins as a frame so far (m) from everything."""
 
@@ -55,7 +58,8 @@ class Ground:
         if self.outline is not None:
             return self.outline
         drawn = [self.solid, *self.lines, *(one.geometry for one in (*self.doors, *self.rooms))]
-        west, south, east, north = shapely.total_bounds(drawn)
+        bounds = shapely.total_bounds(drawn)
+        west, south, east, north = np.nan_to_num(bounds)  # of nothing: a frame round nothing
         return shapely.box(west - FRAME_M, south - FRAME_M, east + FRAME_M, north + FRAME_M)
 
 
@@ -71,19 +75,24 @@ def sort_parts(parts: Sequence[Part], origin: NDArray[np.float64], repairs: Repa
     repairs : Repairs
         Takes the remarks.
     """
-    kept = _near_zero(parts, origin, repairs)
-    pieces, owner = _pieces_of(kept)
+    shapes = _near_zero(parts, origin, repairs)
+    pieces, owner = _pieces_of(shapes)
     kind = shapely.get_dimensions(pieces)
-    stops = np.array([part.role in ("wall", "window") for part in kept], dtype=bool)[owner]
+    stops = np.array([part.role in ("wall", "window") for part in parts], dtype=bool)[owner]
     solid = pieces[stops & (kind == 2)].tolist()
     lines = pieces[stops & (kind == 1)]
     for number in np.nonzero(stops & (kind == 0))[0].tolist():
-        part = kept[owner[number]]
+        part = parts[owner[number]]
         repairs.remark(f"{part.label}: a {part.role} that is a point", pieces[number])
     doors = [
-        replace(kept[one], geometry=piece)
-        for one, piece in zip(owner.tolist(), pieces, strict=True)
-        if kept[one].role == "door"
+        replace(parts[owner[number]], geometry=pieces[number])
+        for number in np.nonzero(~stops)[0].tolist()
+        if parts[owner[number]].role == "door"
+    ]
+    kept = [
+        replace(part, geometry=shape)
+        for part, shape in zip(parts, shapes, strict=True)
+        if part.role not in ("wall", "window", "door") and not shape.is_empty
     ]
     return Ground(
         shapely.union_all(solid) if solid else shapely.MultiPolygon(),
@@ -99,10 +108,10 @@ def sort_parts(parts: Sequence[Part], origin: NDArray[np.float64], repairs: Repa
     )
 
 
-def _near_zero(parts: Sequence[Part], origin: NDArray[np.float64], repairs: Repairs) -> list[Part]:
-    """Move parts, mend outlines that cross themselves, and leave out what is empty."""
-    shapes = np.array([part.geometry for part in parts], dtype=object)
-    shapes = shapely.transform(shapely.force_2d(shapes), lambda xy: xy - origin)
+def _near_zero(parts: Sequence[Part], origin: NDArray[np.float64], repairs: Repairs) -> Shapes:
+    """Return the shapes of parts near zero; outlines that cross themselves are mended."""
+    drawn = np.array([part.geometry for part in parts], dtype=object)
+    shapes: Shapes = shapely.transform(shapely.force_2d(drawn), lambda xy: xy - origin)
     unsound = ~shapely.is_valid(shapes)
     shapes[unsound] = shapely.make_valid(shapes[unsound])
     for number in np.nonzero(unsound & ~shapely.is_empty(shapes))[0].tolist():
@@ -111,25 +120,21 @@ def _near_zero(parts: Sequence[Part], origin: NDArray[np.float64], repairs: Repa
             "surrounds,",
             shapes[number],
         )
-    return [
-        replace(part, geometry=shape)
-        for part, shape in zip(parts, shapes.tolist(), strict=True)
-        if not shape.is_empty
-    ]
+    return shapes
 
 
-def _pieces_of(parts: Sequence[Part]) -> tuple[Shapes, Ints]:
-    """Return the points, lines and polygons of parts, and the part of each."""
-    outer, part = shapely.get_parts([one.geometry for one in parts], return_index=True)
+def _pieces_of(shapes: Shapes) -> tuple[Shapes, Ints]:
+    """Return the points, lines and polygons of shapes, and the shape of each."""
+    outer, shape = shapely.get_parts(shapes, return_index=True)
     inner, piece = shapely.get_parts(outer, return_index=True)  # a collection holds multi-parts
-    return inner, part[piece]
+    return inner, shape[piece]
 
 
 def _open_lines(lines: Shapes) -> list[LineString]:
     """Return rings as plain lines."""
-    return [
-        LineString(one.coords) if one.geom_type == "LinearRing" else one for one in lines.tolist()
-    ]
+    rings = shapely.get_type_id(lines) == RING
+    lines[rings] = [LineString(one.coords) for one in lines[rings]]
+    return list(lines.tolist())
 
 
 def _is_area(shape: shapely.Geometry) -> bool:

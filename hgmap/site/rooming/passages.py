@@ -21,6 +21,7 @@ from hgmap.site.rooming.arrangement import (
     Floats,
     Shapes,
     clear_of,
+    holds_circle,
     is_strip,
     lengths_of,
     segments_of,
@@ -66,11 +67,14 @@ class Parted:
         Across each gap (m), in the middle of the wall.
     ties : array of shape (n, 2, 2)
         Hairline gaps that were closed, and where the ends of two faces of a wall were tied (m).
+    hairlines : array of shape (n, 2, 2)
+        All places narrower than a gap (m), whether they part anything or not.
     """
 
     spaces: Shapes
     openings: tuple[LineString, ...]
     ties: Floats
+    hairlines: Floats
 
 
 def passage_cuts(
@@ -186,7 +190,7 @@ def part_ground(
     arrangement = arrangement.between(free)
     kind = kind[chosen][arrangement.number]
     width = widths(faces) if wider else np.zeros(len(faces))
-    some = free & ~shapely.is_empty(shapely.buffer(faces, -settings.gap_m / 2))
+    some = free & holds_circle(faces, settings.gap_m)
     roomy = free & ~is_strip(faces, settings.thickest_wall_m)
     roomy &= shapely.area(faces) >= settings.smallest_room_m2
     least = wider * lengths_of(arrangement.cuts)
@@ -227,7 +231,7 @@ def part_ground(
     ties = np.concatenate(
         [cuts[chosen][closed][~refused], arrangement.whole(kept & (kind == JAMB))]
     )
-    return Parted(spaces[free[first]], tuple(openings), ties)
+    return Parted(spaces[free[first]], tuple(openings), ties, cuts[chosen[chosen < len(gaps)]])
 
 
 def _doorways(

@@ -14,6 +14,7 @@ from hgmap.site.importers.drawing import Part
 from hgmap.site.importers.found_plan import FoundPlan, FoundRoom
 from hgmap.site.importers.outlines import GRID_M
 from hgmap.site.plan import OPENING_REACH_M
+from hgmap.site.rooming.arrangement import holds_circle
 from hgmap.site.rooming.doors import double_doors, openings_of
 from hgmap.site.rooming.furniture import without_furniture
 from hgmap.site.rooming.gaps import drawn_lines, without_slits
@@ -60,7 +61,7 @@ def rooms_from_walls(parts: Sequence[Part], settings: Rooming) -> FoundPlan:
     lines = drawn_lines(ground, closed, shut, repairs)
     wider = 0.0 if ground.walkable is None else WIDER_FLOOR
     parted = part_ground(lines, closed, ground.extent, settings, repairs, wider=wider)
-    spaces = without_slits(parted.spaces, settings, repairs)
+    spaces = without_slits(parted.spaces, parted.hairlines, settings, repairs)
     passages = list(parted.openings)
     if ground.walkable is not None:
         spaces, necks = part_necks(spaces, settings)
@@ -76,7 +77,7 @@ def rooms_from_walls(parts: Sequence[Part], settings: Rooming) -> FoundPlan:
     leaves = double_doors(leaves, settings.gap_m) + lay_doors(other, polygons, settings, repairs)
     openings = openings_of(leaves, polygons, ground.solid, repairs) + at_gap
     rooms = named(rooms, ground.texts, repairs)
-    walls = [*walls_of(ground), *(LineString(tie) for tie in parted.ties)]
+    walls = [*walls_of(ground), *shapely.linestrings(parted.ties)]
     return FoundPlan(
         _rooms_out(rooms, origin),
         tuple(
@@ -114,7 +115,7 @@ def without_slivers(
 ) -> list[Polygon]:
     """Leave out spaces that are too small or too thin for a room, each named."""
     shapes = np.array(spaces, dtype=object)
-    narrow = shapely.is_empty(shapely.buffer(shapes, -settings.thinnest_room_m / 2))
+    narrow = ~holds_circle(shapes, settings.thinnest_room_m)
     small = shapely.area(shapes) < settings.smallest_room_m2
     kept: list[Polygon] = []
     for space, thin, little in zip(spaces, narrow.tolist(), small.tolist(), strict=True):
@@ -149,9 +150,11 @@ def _on_grid(lines: Sequence[LineString], origin: NDArray[np.float64]) -> list[L
 def _rooms_out(rooms: Sequence[FoundRoom], origin: NDArray[np.float64]) -> tuple[FoundRoom, ...]:
     shapes = shapely.set_precision([room.polygon for room in rooms], GRID_M)
     shapes = shapely.transform(shapes, lambda xy: xy + origin)
-    found: list[FoundRoom] = []
-    for room, shape in zip(rooms, shapes.tolist(), strict=True):
-        pieces = shapely.get_parts(shape)
-        if len(pieces):  # the grid may pinch off a tip
-            found.append(replace(room, polygon=pieces[np.argmax(shapely.area(pieces))]))
-    return tuple(found)
+    pieces, owner = shapely.get_parts(shapes, return_index=True)
+    order = np.lexsort((-shapely.area(pieces), owner))  # the grid may pinch off a tip
+    numbers, first = np.unique(owner[order], return_index=True)
+    largest = pieces[order[first]]
+    return tuple(
+        FoundRoom(polygon, rooms[number].name, rooms[number].id, rooms[number].label)
+        for number, polygon in zip(numbers.tolist(), largest.tolist(), strict=True)
+    )
