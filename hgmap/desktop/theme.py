@@ -122,10 +122,11 @@ QRadioButton, QCheckBox {{ border: 2px solid transparent; border-radius: 3px; pa
 QPushButton:focus, QComboBox:focus, QLineEdit:focus, QTableView:focus, QToolButton:focus,
 QRadioButton:focus, QCheckBox:focus, QListView:focus, QTextEdit:focus, QPlainTextEdit:focus
   {{ border: 2px solid {mark}; }}
-QCheckBox::indicator, QRadioButton::indicator {{ width: 12px; height: 12px;
+QCheckBox::indicator, QTableView::indicator, QRadioButton::indicator {{ width: 12px; height: 12px;
   border: 1px solid {soft}; border-radius: 2px; background: {field}; }}
 QRadioButton::indicator {{ border-radius: 7px; }}
-QCheckBox::indicator:checked {{ background: {mark}; image: url("{tick}"); }}
+QCheckBox::indicator:checked, QTableView::indicator:checked
+  {{ background: {mark}; image: url("{tick}"); }}
 QRadioButton::indicator:checked {{ background: qradialgradient(cx: 0.5, cy: 0.5, radius: 0.5,
   fx: 0.5, fy: 0.5, stop: 0.55 {mark}, stop: 0.65 {field}); }}
 QToolButton {{ padding: 3px 6px; border: 1px solid transparent; border-radius: 3px; }}

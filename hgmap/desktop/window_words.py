@@ -53,6 +53,14 @@ _SAID: Final[tuple[tuple[str, Callable[[], str]], ...]] = (
     (r", or --paper (?P<papers>[a-z0-9 ]+)", lambda: tr(", or paper: {papers}")),
     (r"(?:choose another name|rename the floor), or say --replace",
      lambda: tr("choose another name, or let it take the place of that floor's plan")),
+    (r"say which, as --page 1", lambda: tr("say which one")),
+    (r"say another --page", lambda: tr("choose another page")),
+    (r"say --dpi [\w.]+", lambda: tr("export it on smaller paper")),
+    (r"leave --dpi out", lambda: tr("choose it as it is")),
+    (r"give --point column,row=x,y twice or more", lambda: tr("click on two points or more")),
+    (r", or say a longer --shortest", lambda: ""),
+    (r"lay one under its plan: `hgmap import picture`",
+     lambda: tr("lay one under its plan, at Floor")),
     (r"import them one by one: --storey and --floor", lambda: tr("bring them in one by one")),
     (r"say --units lonlat or --units metres",
      lambda: tr("say in the plan file which of the two they are")),
@@ -60,7 +68,7 @@ _SAID: Final[tuple[tuple[str, Callable[[], str]], ...]] = (
 _KNOWN: Final = tuple((re.compile(pattern), words) for pattern, words in _SAID)
 _PLACE: Final = re.compile(
     r"(?:^|(?<=: ))--(?:at|level|round|floor|from|to|cell|clear-at|remediate-at|paper|scale|dpi|"
-    r"room|also|rule|style): "
+    r"room|also|rule|style|point|page|threshold|shortest|thickest|widest-door|accept): "
 )
 
 

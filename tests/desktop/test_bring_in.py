@@ -9,9 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from PySide6.QtCore import QMimeData, QPointF, Qt, QUrl
-from PySide6.QtGui import QDragEnterEvent, QDropEvent
-from PySide6.QtWidgets import QApplication
+from PySide6.QtCore import Qt
 from shapely import Point, box
 
 from hgmap.desktop.beginning.drawing_questions import EVERY
@@ -24,20 +22,9 @@ from hgmap.editing.site_files import changed
 from hgmap.report.drawing import Label
 from hgmap.scene.numbered_signs import APART_PT, NumberedSign, numbered_signs
 from hgmap.site.importers.found_plan import PlanRepair
+from tests.desktop.plan_bench import PlanBench
 
 Opener = Callable[..., Window]
-
-SITE = """\
-schema_version = 1
-name = "A shed (invented)"
-analyte = "elemental mercury vapour"
-medium = "air"
-invented = true
-
-[[floors]]
-name = "ground"
-plan = "plans/ground.geojson"
-"""
 
 
 def feature(kind: str, corners: tuple[float, float, float, float], **about: str) -> dict[str, Any]:
@@ -63,27 +50,20 @@ WALLS = plan_of(
 """Two rooms; the wall between them ends 2 cm too early."""
 
 
-class Bench:
-    """An open site and the page on which a drawing is looked at."""
-
-    def __init__(self, window: Window, qtbot: Any, folder: Path) -> None:
-        self.window, self.qtbot, self.folder = window, qtbot, folder
+class Bench(PlanBench):
+    """A site into which drawings are brought."""
 
     def bring(self, text: str, name: str = "house.geojson") -> BringInDialog:
         path = self.folder / name
         path.write_text(text, "utf-8")
-        self.window.plan_pages.open("drawing", path)
-        self.settle()
+        self.open("drawing", path)
         return self.page
 
     @property
     def page(self) -> BringInDialog:
-        page = self.window.plan_pages.page
+        page = self.look_page
         assert isinstance(page, BringInDialog)
         return page
-
-    def settle(self) -> None:
-        self.qtbot.waitUntil(lambda: not self.window.jobs.busy, timeout=20_000)
 
     def answer(self, option: str, meant: str) -> None:
         row = self.page.questions.rows[option]
@@ -98,23 +78,13 @@ class Bench:
         self.qtbot.keyClick(self.page.name, Qt.Key.Key_Return)
         self.settle()
 
-    def floors(self) -> list[str]:
-        site = self.window.session.site
-        assert site is not None
-        return [one.name for one in site.floors]
+    def names(self) -> list[str]:
+        return [one.name for one in self.floors()]
 
 
 @pytest.fixture
 def bench(open_window: Opener, qtbot: Any, tmp_path: Path) -> Bench:
-    folder = tmp_path / "shed"
-    (folder / "plans").mkdir(parents=True)
-    (folder / "site.toml").write_text(SITE, "utf-8")
-    (folder / "plans" / "ground.geojson").write_text(GROUND, "utf-8")
-    window = open_window()
-    assert window.open_site(folder, ask=False)
-    bench = Bench(window, qtbot, tmp_path)
-    bench.settle()
-    return bench
+    return Bench(open_window(), qtbot, tmp_path, GROUND)
 
 
 def test_a_drawing_is_looked_at_and_then_one_edit_that_can_be_taken_back(bench: Bench) -> None:
@@ -127,7 +97,7 @@ def test_a_drawing_is_looked_at_and_then_one_edit_that_can_be_taken_back(bench: 
     assert page.name.text() == "house"
     page.yes.click()
     bench.settle()
-    assert bench.floors() == ["ground", "house"]
+    assert bench.names() == ["ground", "house"]
     assert session.choices.floor == "house"
     assert session.undo_stack.count() == 1
     session.undo_stack.undo()
@@ -146,9 +116,7 @@ def test_it_takes_the_place_of_the_plan_of_the_floor_shown(bench: Bench) -> None
     assert any("Hall" in row.text for row in page.table.rows)
     page.do_it()
     bench.settle()
-    site = bench.window.session.site
-    assert site is not None
-    assert [[room.name for room in one.rooms] for one in site.floors] == [["Shed"]]
+    assert [[room.name for room in one.rooms] for one in bench.floors()] == [["Shed"]]
 
 
 def test_the_storey_is_chosen_among_those_of_the_file_and_can_be_changed(bench: Bench) -> None:
@@ -171,7 +139,7 @@ def test_every_storey_becomes_a_floor_at_once(bench: Bench) -> None:
     bench.call("wing")
     page.yes.click()
     bench.settle()
-    assert bench.floors() == ["ground", "wing 0", "wing 1"]
+    assert bench.names() == ["ground", "wing 0", "wing 1"]
 
 
 def test_a_repair_that_is_unticked_is_refused_and_the_plan_is_made_again(bench: Bench) -> None:
@@ -195,9 +163,7 @@ def test_a_repair_that_is_unticked_is_refused_and_the_plan_is_made_again(bench: 
     assert page.found.floors[0].report.rooms == 2
     page.yes.click()
     bench.settle()
-    site = bench.window.session.site
-    assert site is not None
-    assert len(site.floors[1].rooms) == 2
+    assert len(bench.floors()[1].rooms) == 2
 
 
 def test_a_repair_is_chosen_where_it_lies(bench: Bench) -> None:
@@ -241,7 +207,7 @@ def test_what_is_typed_after_the_look_is_not_brought_in_unlooked(bench: Bench) -
     bench.qtbot.keyClicks(page.name, "x")
     assert not page.yes.isEnabled()
     page.do_it()
-    assert bench.floors() == ["ground"]
+    assert bench.names() == ["ground"]
 
 
 def test_a_site_that_changes_meanwhile_has_the_drawing_looked_at_again(bench: Bench) -> None:
@@ -268,20 +234,23 @@ def test_a_drawing_is_dropped_on_the_plan(bench: Bench) -> None:
     path = bench.folder / "house.geojson"
     path.write_text(GROUND, "utf-8")
     (bench.folder / "letter.docx").touch()
-    canvas = bench.window.canvas
-    for name, taken in (("letter.docx", False), ("house.geojson", True)):
-        data = QMimeData()
-        data.setUrls([QUrl.fromLocalFile(str(bench.folder / name))])
-        about = (Qt.DropAction.CopyAction, data, Qt.MouseButton.LeftButton,
-                 Qt.KeyboardModifier.NoModifier)  # fmt: skip
-        enters = QDragEnterEvent(QPointF(5, 5).toPoint(), *about)
-        enters.ignore()
-        QApplication.sendEvent(canvas, enters)
-        assert enters.isAccepted() == taken
-        QApplication.sendEvent(canvas, QDropEvent(QPointF(5, 5), *about))
-        assert (bench.window.plan_pages.page is not None) == taken
+    assert not bench.drop(bench.folder / "letter.docx")
+    assert bench.window.plan_pages.page is None
+    assert bench.drop(path)
     bench.settle()
     assert bench.page.found is not None
+
+
+def test_a_table_is_taken_for_rooms_only_under_the_first_question(bench: Bench) -> None:
+    path = bench.folder / "rooms.csv"
+    path.write_text("room,x,y,width,depth\nHall,0,0,4,3\nStore,4,0,2,3\n", "utf-8")
+    bench.window.choose_question(2)
+    assert not bench.drop(path)
+    bench.window.choose_question(1)
+    assert bench.drop(path)
+    bench.settle()
+    assert bench.page.found is not None, bench.page.trouble.text()
+    assert bench.page.found.floors[0].report.rooms == 2
 
 
 def test_the_first_question_offers_it(bench: Bench) -> None:

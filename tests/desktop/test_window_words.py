@@ -28,9 +28,8 @@ NOT_SHOWN = (
     "design_options.py", "source.py", "batch_choice.py", "many", "georeference.py",
     # the window asks instead: each option is a field (beginning/asked.py, panels/readings_paste.py)
     "site/importers/", "site/intake/", "site/new_site.py", "editing/paste.py",
-    # pictures and proposed walls of the command line (the window places a picture by its pointer)
-    "site/pictures/", "site/wall_finding/", "editing/import_picture.py",
-    "editing/picture_placing.py", "editing/accept_walls.py", "editing/propose_walls.py",
+    # pictures of the command line (the window places them by its pointer)
+    "editing/import_picture.py", "editing/picture_placing.py", "site/pictures/world_file.py",
     "from_picture.py",
     # the other sheet of paper: who fills it in may have no window
     "report/resample_sheet.py", "report/design_tables.py",

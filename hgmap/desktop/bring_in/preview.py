@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import Final
 
 import shapely
+from shapely import box
 
 from hgmap.desktop.canvas import Canvas
 from hgmap.desktop.view import Bounds
@@ -48,6 +49,12 @@ class PlanPreview(Canvas):
         if self.whole != before:
             self.fit()
 
+    def show_around(self, bounds: Bounds | None) -> None:
+        """Show a plan together with what lies so far (m)."""
+        self.around = bounds
+        self._lay_out()
+        self.fit()
+
     def show_signs(self, signs: Sequence[NumberedSign]) -> None:
         """Show other signs on the same plan."""
         self._signs = tuple(signs)
@@ -59,8 +66,9 @@ class PlanPreview(Canvas):
             self.set_overlay(POINTER, ())
             return
         self.set_overlay(POINTER, shape_sign(place.buffer(_ROUND_M)))
-        at = place.representative_point()
-        self.show_place(float(at.x), float(at.y))
+        if not box(*self.view.bounds).contains(place):
+            at = place.representative_point()
+            self.show_place(float(at.x), float(at.y))
 
     def show_of_now(self, plan: PlanDraft | None) -> None:
         """Lay the outlines of the rooms that the site has now over it; None: nothing."""

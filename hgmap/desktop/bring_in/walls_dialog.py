@@ -60,7 +60,7 @@ class WallsDialog(LookPage):
         decoded, bounds = self.underlay.decoded, self.underlay.bounds()
         transform = self.underlay.transform()
         if decoded is not None and transform is not None:
-            self.preview.around = bounds
+            self.preview.show_around(bounds)
             self.preview.set_underlay(decoded.image, transform, 0.45)
 
     # -- a look at it

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import ClassVar
 
+from hgmap.desktop.tools import sketch
 from hgmap.desktop.tools.places_tool import PlacesTool
 from hgmap.desktop.words import tr
+from hgmap.report.drawing import Drawing
 
 
 class DrawWall(PlacesTool):
@@ -88,3 +90,8 @@ class PlacePoints(PlacesTool):
         """What to do next."""
         return tr("Click on points of the picture whose x and y you know, far apart; a third one "
                   "checks the others; Enter ends.")  # fmt: skip
+
+    def _draw(self) -> Drawing:
+        """Draw the points with their numbers, by which their places are asked for."""
+        snap = None if self.waiting else self._snap()
+        return (*sketch.numbered(self.places), *(sketch.aim(snap) if snap is not None else ()))

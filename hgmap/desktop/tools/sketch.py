@@ -44,6 +44,16 @@ def drawn_line(places: Sequence[Place], *, closed: bool = False) -> Drawing:
     return tuple(items)
 
 
+def numbered(places: Sequence[Place]) -> Drawing:
+    """Draw points (m) by the order in which they were clicked."""
+    dots = [Dot(x, y, 7.0, "diamond", PAPER, DRAWN) for x, y in places]
+    labels = [
+        Label(x, y, str(n), 10.0, POINTER, bold=True, halo=PAPER, up="middle", offset_pt=(8.0, 9.0))
+        for n, (x, y) in enumerate(places, start=1)
+    ]
+    return (*dots, *labels)
+
+
 def aim(snap: Snap, last: Place | None = None, *, left: bool = False) -> Drawing:
     """Draw where a click would go, what it is drawn to, and how far that is."""
     items: list[Item] = [Path(guide, GUIDE) for guide in snap.guides if guide.length > 0]
