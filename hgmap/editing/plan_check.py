@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from pathlib import Path
@@ -17,7 +17,7 @@ from hgmap.editing.toml_edit import table_of
 from hgmap.errors import HgmapError, SiteError
 from hgmap.site.files import read_bytes
 from hgmap.site.quality.figures import counted
-from hgmap.site.schema import FloorTable
+from hgmap.site.schema import FloorTable, SiteTable
 from hgmap.site.store import SITE_FILE
 
 
@@ -147,10 +147,10 @@ def check_plans(site: Path | str | SiteFiles, before: PlansCheck | None = None) 
         if one.draft is not None and one.draft.region == is_region(table)
     }  # fmt: skip
     floors = [_read(files, one, known, region=is_region(table)) for one in table.floors]
-    drafts = [(one.name, one.title, one.draft) for one, _ in floors if one.draft is not None]
     stacked: dict[str, list[Finding]] = {}
-    for name, finding in stacking_findings(drafts):
-        stacked.setdefault(name, []).append(finding)
+    for drafts, on_map in _buildings(table, [one for one, _ in floors]):
+        for name, finding in stacking_findings(drafts, on_map=on_map):
+            stacked.setdefault(name, []).append(finding)
     checked: list[FloorCheck] = []
     number = 0
     for floor, own in floors:
@@ -163,6 +163,22 @@ def check_plans(site: Path | str | SiteFiles, before: PlansCheck | None = None) 
         number += len(numbered)
         checked.append(replace(floor, findings=tuple(numbered)))
     return PlansCheck(tuple(checked))
+
+
+def _buildings(
+    table: SiteTable, floors: Sequence[FloorCheck]
+) -> Iterator[tuple[list[tuple[str, str, PlanDraft]], bool]]:
+    """Go through the buildings: their floors that are plans, and whether they lie on the map."""
+    of = {one.name: one.building for one in table.floors}
+    for building in dict.fromkeys(of.values()):
+        yield (
+            [
+                (one.name, one.title, one.draft)
+                for one in floors
+                if one.draft is not None and of[one.name] == building
+            ],
+            building is not None or table.map_frame is not None,
+        )
 
 
 def finding_of(check: PlansCheck, number: int) -> NumberedFinding:

@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 from shapely import LineString, Point
 
+from hgmap.editing.outlines import grown
 from hgmap.editing.plan_checks import refuse_new_errors
 from hgmap.editing.plan_draft import (
     MILLIMETRE,
@@ -29,6 +30,17 @@ NARROWEST_M: Final = 0.05
 """An opening narrower than this (m) is a slip of the hand."""
 
 
+SAME_LINE_M: Final = 0.1
+SAME_LINE_SHARE: Final = 0.8
+"""Two openings this near (m) along this share of the longer are one drawn twice. Ours."""
+
+
+def at_one_place(one: LineString, two: LineString) -> bool:
+    """Tell whether two openings are one that was drawn twice."""
+    shared = float(grown(one, SAME_LINE_M).intersection(two).length)
+    return bool(shared >= SAME_LINE_SHARE * max(one.length, two.length))
+
+
 def add_opening(
     draft: PlanDraft, start: Place, end: Place, state: str = "open", id: str | None = None
 ) -> PlanDraft:
@@ -37,11 +49,13 @@ def add_opening(
     Raises
     ------
     PlanError
-        If no wall of a room is within 0.35 m of its middle, or it was drawn across the wall.
+        If no wall of a room is within 0.35 m of its middle, it was drawn across the wall, or an
+        opening lies there already.
     """
     _check_state(state)
     line, rooms = on_the_wall(draft, start, end)
     raw = raw_feature("opening", line, id=id or _new_id(draft, rooms), state=state)
+    _free(draft, line)
     after = refuse_new_errors(draft, draft.edited(added=[raw]))
     return _joined(after, after.features[-1].key)
 
@@ -52,6 +66,7 @@ def move_opening(draft: PlanDraft, key: str, start: Place, end: Place) -> PlanDr
     if feature.kind != "opening":
         raise PlanError(f"{feature.title} is no opening", todo="choose an opening")
     line, _ = on_the_wall(draft, start, end)
+    _free(draft, line, key)
     after = refuse_new_errors(draft, draft.edited({key: raw_with(feature, line)}))
     return _joined(after, key)
 
@@ -125,6 +140,15 @@ def _foot(
     nearest = np.flatnonzero(away <= away.min() + OPENING_REACH_M / 2)
     best = max(nearest, key=lambda n: (abs(round(float(along[n] @ drawn), 9)), -away[n]))
     return feet[best], along[best]
+
+
+def _free(draft: PlanDraft, line: LineString, but: str = "") -> None:
+    for key, other in draft.sound_openings.items():
+        if key != but and at_one_place(other.line, line):
+            raise PlanError(
+                f"opening {other.id!r} lies there already",
+                todo="say how it stands, or move it; two at one place may not agree",
+            )
 
 
 def _joined(draft: PlanDraft, key: str) -> PlanDraft:

@@ -6,6 +6,7 @@ What cannot be used is set aside: it leaves the features and stays in the file, 
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Mapping, Sequence
 from typing import Any, Final
 
@@ -14,7 +15,7 @@ import shapely
 from shapely import LineString, Polygon
 
 from hgmap.editing.outlines import grown, is_thin
-from hgmap.editing.plan_draft import PlanDraft, raw_feature, raw_with
+from hgmap.editing.plan_draft import PlanDraft, PlanFeature, raw_feature, raw_with
 from hgmap.editing.plan_edits import new_name, new_room_id
 from hgmap.editing.plan_openings import on_the_wall
 from hgmap.site.building import Opening
@@ -29,10 +30,18 @@ SAME_ROOM: Final = 0.98
 
 def set_aside(draft: PlanDraft, keys: Sequence[str]) -> PlanDraft:
     """Take features out of the plan and keep them in its file."""
+    raws = [draft.feature(key).raw for key in keys]
+    return _kept_aside(draft.edited(dict.fromkeys(keys)), raws)
+
+
+def aside_of(draft: PlanDraft) -> list[Any]:
+    """Return what was set aside, as it stands in the file."""
     before = draft.members.get(SET_ASIDE)
-    kept = [*before] if isinstance(before, list) else [] if before is None else [before]
-    kept += [draft.feature(key).raw for key in keys]
-    return draft.edited(dict.fromkeys(keys)).with_member(SET_ASIDE, kept)
+    return [*before] if isinstance(before, list) else [] if before is None else [before]
+
+
+def _kept_aside(draft: PlanDraft, raws: Sequence[Any]) -> PlanDraft:
+    return draft.with_member(SET_ASIDE, [*aside_of(draft), *raws])
 
 
 def close_ring(draft: PlanDraft, key: str) -> PlanDraft:
@@ -61,7 +70,10 @@ def _valid(part: shapely.Geometry) -> list[Polygon]:
 
 def largest_part(draft: PlanDraft, key: str) -> PlanDraft:
     """Make an outline sound; of several parts the largest stays."""
-    parts = sound_parts(draft.feature(key).geometry)
+    feature = draft.feature(key)
+    parts = sound_parts(feature.geometry)
+    if any(not is_sliver(one) for one in parts[1:]):  # ground of a room: the file keeps it
+        draft = _kept_aside(draft, [feature.raw])
     return with_parts(draft, key, parts[:1])
 
 
@@ -111,13 +123,18 @@ def opening_line(geometry: shapely.Geometry | None) -> LineString | None:
 
 
 def number_names(draft: PlanDraft, keys: Sequence[str]) -> PlanDraft:
-    """Give rooms names of their own: a number behind the one they have."""
+    """Give rooms names of their own: a number behind the one they have, from 1."""
     for key in keys:
         feature = draft.feature(key)
         properties = {} if text_property(feature.properties, "id") else {"id": feature.id}
-        name = new_name(draft, feature.name)
-        draft = draft.edited({key: raw_with(feature, name=name, **properties)})
+        draft = draft.edited({key: raw_with(feature, name=_numbered(draft, feature), **properties)})
     return draft
+
+
+def _numbered(draft: PlanDraft, feature: PlanFeature) -> str:
+    taken = {word.casefold() for one in draft.rooms for word in (one.id, one.name)}
+    names = (f"{feature.name} ({n})" for n in itertools.count(1))
+    return next(one for one in names if one.casefold() not in taken)
 
 
 def number_ids(draft: PlanDraft, numbers: Sequence[int]) -> PlanDraft:

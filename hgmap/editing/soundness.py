@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import Any, Final, TypeAlias
 
 from hgmap.editing.plan_draft import PlanDraft
+from hgmap.editing.soundness_aside import aside_findings
 from hgmap.editing.soundness_doors import door_findings
 from hgmap.editing.soundness_features import feature_findings
 from hgmap.editing.soundness_openings import opening_findings
@@ -25,17 +26,24 @@ Finding: TypeAlias = PlanFinding[PlanDraft]
 
 _ORDER: Final = ("error", "warning", "note")
 
+_OF_SIZE: Final = frozenset({"sliver", "gap", "touches-none", "touches-one", "shut", "twice"})
+"""What is judged in metres: no question, and no repair, while the plan's unit is one."""
+
 
 def soundness(draft: PlanDraft) -> tuple[Finding, ...]:
     """Return what may be wrong with a plan: errors first, and those kept as drawn last."""
+    units = in_order(draft, unit_findings(draft))
     found = [
         *_no_room(draft),
-        *unit_findings(draft),
+        *units,
         *feature_findings(draft),
+        *aside_findings(draft),
         *room_findings(draft),
         *opening_findings(draft),
         *door_findings(draft),
     ]
+    if any(one.repair is not None and not one.kept for one in units):
+        found = [one for one in found if one.rule not in _OF_SIZE]
     return in_order(draft, found)
 
 

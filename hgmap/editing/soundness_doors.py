@@ -8,8 +8,8 @@ from typing import Final
 import shapely
 from shapely import STRtree
 
-from hgmap.editing.outlines import grown
 from hgmap.editing.plan_draft import PlanDraft
+from hgmap.editing.plan_openings import SAME_LINE_M, at_one_place
 from hgmap.editing.plan_repairs import set_aside
 from hgmap.editing.soundness_features import about
 from hgmap.editing.soundness_units import NO_DOORS_M, doors_are_strange
@@ -18,10 +18,6 @@ from hgmap.site.plan_findings import PlanFinding, Repair, finding_key
 NARROWEST_WAY_M: Final = NO_DOORS_M[0]
 WIDEST_WAY_M: Final = 12.0
 """An opening narrower or wider (m) is likely a slip or in another unit. Ours, no source."""
-
-SAME_LINE_M: Final = 0.1
-SAME_LINE_SHARE: Final = 0.8
-"""Two openings this near (m) along this share of the longer are one drawn twice. Ours."""
 
 
 def door_findings(draft: PlanDraft) -> Iterator[PlanFinding[PlanDraft]]:
@@ -53,8 +49,7 @@ def _twice(draft: PlanDraft) -> Iterator[PlanFinding[PlanDraft]]:
         return
     pairs = STRtree(lines).query(lines, predicate="dwithin", distance=SAME_LINE_M).T
     for i, j in sorted((int(i), int(j)) for i, j in pairs if i < j):
-        shared = grown(lines[i], SAME_LINE_M).intersection(lines[j]).length
-        if shared < SAME_LINE_SHARE * max(lines[i].length, lines[j].length):
+        if not at_one_place(lines[i], lines[j]):
             continue
         first, second = draft.by_key[keys[i]], draft.by_key[keys[j]]
         same = first.state == second.state

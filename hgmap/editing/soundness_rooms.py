@@ -74,22 +74,26 @@ def _parted(first: str, second: str) -> Callable[[PlanDraft], PlanDraft]:
 
 def _names(draft: PlanDraft) -> Iterator[PlanFinding[PlanDraft]]:
     for same in _alike(draft.rooms, lambda one: one.name):
-        later = tuple(one.key for one in same[1:])
         yield _words(
             "name", same, f"{len(same)} rooms have the name {same[0].name!r}",
-            f"number them: the first keeps {same[0].name!r} and the readings that say so (0 m²)",
-            _named(later),
+            f"number them all (0 m²): {_is_held(same[0].name)}",
+            _named(tuple(one.key for one in same)),
         )  # fmt: skip
 
 
 def _ids(draft: PlanDraft) -> Iterator[PlanFinding[PlanDraft]]:
     for kind, features in (("room", draft.rooms), ("opening", draft.openings)):
         for same in _alike(features, lambda one: one.id):
-            numbers = tuple(one.number for one in same[1:])
+            # nobody knows which room a reading means; what a round says of openings, none has lost
+            of_room = kind == "room"
+            changed = same if of_room else same[1:]
             yield _words(
                 "id", same, f"{len(same)} {kind}s have the id {same[0].id!r}",
-                f"give the later ones an id of their own: the first keeps {same[0].id!r} (0 m²)",
-                _renumbered(same[1:], numbers),
+                f"give each an id of its own (0 m²): {_is_held(same[0].id)}"
+                if of_room
+                else "give the later ones an id of their own: the first keeps "
+                     f"{same[0].id!r} (0 m²)",
+                _renumbered(changed),
             )  # fmt: skip
 
 
@@ -99,19 +103,29 @@ def _crossed(draft: PlanDraft) -> Iterator[PlanFinding[PlanDraft]]:
         yield _words(
             "crossed", pair,
             f"2 rooms answer to {pair[0].name!r}, one by its name and one by its id",
-            f"number the name: {pair[1].title} keeps it as its id (0 m²)",
-            _named((key,)),
+            f"number that name and that id (0 m²): {_is_held(pair[0].name)}",
+            _named_and_renumbered(pair[0], pair[1]),
         )  # fmt: skip
+
+
+def _is_held(word: str) -> str:
+    return f"a reading that says only {word!r} is held until somebody writes which room"
+
+
+def _named_and_renumbered(
+    named: PlanFeature, other: PlanFeature
+) -> Callable[[PlanDraft], PlanDraft]:
+    """Take the word away from both: the id first, so that the name does not return to it."""
+    renumber, name = _renumbered([other]), _named((named.key,))
+    return lambda now: renumber(name(now))
 
 
 def _named(keys: tuple[str, ...]) -> Callable[[PlanDraft], PlanDraft]:
     return lambda now: number_names(now, keys)
 
 
-def _renumbered(
-    features: list[PlanFeature], numbers: tuple[int, ...]
-) -> Callable[[PlanDraft], PlanDraft]:
-    raws = [one.raw for one in features]
+def _renumbered(features: list[PlanFeature]) -> Callable[[PlanDraft], PlanDraft]:
+    raws, numbers = [one.raw for one in features], tuple(one.number for one in features)
 
     def apply(now: PlanDraft) -> PlanDraft:
         # other repairs may have moved them up in the file

@@ -115,7 +115,7 @@ def best_laying(upper: shapely.Geometry, lower: shapely.Geometry) -> Laying:
 
 
 def stacking_findings(
-    drafts: Sequence[tuple[str, str, PlanDraft]],
+    drafts: Sequence[tuple[str, str, PlanDraft]], *, on_map: bool = False
 ) -> Iterator[tuple[str, PlanFinding[PlanDraft]]]:
     """Go through the floors that do not lie on the one before them in site.toml.
 
@@ -123,6 +123,8 @@ def stacking_findings(
     ----------
     drafts : sequence of (str, str, PlanDraft)
         Names, titles and plans of the floors of one building, in the order of site.toml.
+    on_map : bool
+        Whether the building lies on a map: a floor that is only shifted lies at a wrong place then.
 
     Yields
     ------
@@ -133,13 +135,13 @@ def stacking_findings(
     grounds = [(*named, draft.ground) for *named, draft in drafts if not draft.region]
     with_ground = [one for one in grounds if one[-1].area > 0]
     for (_, below, lower), (name, _, upper) in itertools.pairwise(with_ground):
-        found = _finding(upper, below, lower)
+        found = _finding(upper, below, lower, on_map)
         if found is not None:
             yield name, found
 
 
 def _finding(
-    upper: shapely.Geometry, below: str, lower: shapely.Geometry
+    upper: shapely.Geometry, below: str, lower: shapely.Geometry, on_map: bool
 ) -> PlanFinding[PlanDraft] | None:
     common, over = common_share(upper, lower), share_over(upper, lower)
     if over >= OVER_THE_OTHER and common >= AS_GOOD_AS_SAME:
@@ -155,7 +157,7 @@ def _finding(
         todo = f"{best.text}, it would share {_percent(best.common)}: draw or import it so"
     return PlanFinding(
         finding_key(STACKED, shapely.normalize(upper).wkb, shapely.normalize(lower).wkb),
-        "warning" if better and changed else "note",
+        "warning" if better and (changed or on_map) else "note",
         f"it does not lie on {below!r}: they share {_percent(common)} of their ground",
         f"{todo}, or keep it where each floor has a frame of its own",
         lower,

@@ -27,6 +27,7 @@ from hgmap.site.building import Floor
 from hgmap.site.files import write_bytes
 
 if TYPE_CHECKING:
+    from ezdxf.document import Drawing as Document
     from ezdxf.layouts.layout import Modelspace
 
 _VERSION: Final = "R2010"
@@ -65,11 +66,18 @@ def dxf_bytes(facts: RunFacts, one: MappedFloor) -> bytes:
         height=pen.height_m(one.floor) * 1.5,
         center=pen.at((west + east) / 2.0, (south + north) / 2.0),
     )
+    _name_classes(document)
     stream = io.StringIO()
     document.write(stream)
     text = _MOMENTS.sub(r"\g<1>2451545.0", stream.getvalue())
     text = _WRITTEN.sub(r"\g<1>", _IDS.sub(rf"\g<1>{_NO_ID}", text))
     return document.encode(text)
+
+
+def _name_classes(document: Document) -> None:
+    """Register what the drawing uses in the order of the alphabet; ezdxf goes through a set."""
+    for name in sorted(document.entitydb.dxf_types_in_use()):
+        document.classes.add_class(name)
 
 
 def _say_extents(document: Any, space: Modelspace) -> None:

@@ -130,7 +130,7 @@ def test_names_and_ids_that_stand_twice_are_numbered() -> None:
     draft = draft_of(A, B, D, other, door("D1", 12, 2, 12, 3))
     after, done = repair_all(draft)
     assert [(one.id, one.name) for one in plan_of(after).rooms] == [
-        ("A", "Room A"), ("B", "Room B"), ("R1", "room b (2)"),
+        ("R1", "Room A"), ("B", "Room B (1)"), ("R2", "room b (2)"),
     ]  # fmt: skip
     assert [one.id for one in plan_of(after).openings] == ["d1", "D1-2"]
     assert len(done) == 3
