@@ -29,6 +29,10 @@ SLIT_M2 = 2e-4
 """A slit in a room's edge with less area (m², 2 cm²) is rounding, and stays."""
 
 
+ROUNDED = 0.01
+"""A buffer of GEOS is true to this share of its distance: what it trims by less is no slit."""
+
+
 def drawn_lines(
     ground: Ground, solid: shapely.Geometry, shut: Sequence[LineString], repairs: Repairs
 ) -> Shapes:
@@ -112,7 +116,9 @@ def without_slits(spaces: Shapes, settings: Rooming, repairs: Repairs) -> list[P
     for space, core, slit in zip(spaces, cores, slits, strict=True):
         if core.is_empty:
             continue
-        deep = [part for part in shapely.get_parts(slit) if part.area > SLIT_M2]
+        least = ROUNDED * half / 2  # area over perimeter: half the width of a long slit
+        parts = shapely.get_parts(slit)
+        deep = [one for one in parts if one.area > max(SLIT_M2, least * one.length)]
         if deep:
             rest = space.difference(shapely.buffer(shapely.union_all(deep), 2e-6))
             space = max(shapely.get_parts(rest), key=lambda part: float(part.area))
