@@ -26,6 +26,11 @@ from hgmap.site.textfile import printable
 OPENING_REACH_M = 0.35
 """An opening joins the rooms within this distance (m) of its middle: half a thick wall."""
 
+BESIDE_M = 0.05
+BESIDE_SHARE = 0.5
+"""A room is looked for so much (m) past that reach, so that one just within it shows, and lies
+beside an opening where it fills so much of that further strip; ours, no source."""
+
 OVERLAP_ALLOWED_M2 = 0.02
 """Rooms that share less than this (m²) overlap by a drawing tolerance, not by mistake."""
 
@@ -306,16 +311,24 @@ def room_conflicts(rooms: list[Room]) -> list[str]:
 
 
 def join_openings(openings: list[Opening], rooms: list[Room]) -> list[Opening]:
-    """Find the rooms (at most the two nearest) that each opening touches."""
+    """Find the rooms (at most the two nearest) that each opening touches.
+
+    A room counts only where it lies beside the opening: one that begins past its end, behind the
+    wall that meets the door's frame, may be as near.
+    """
     polygons = np.array([room.polygon for room in rooms], dtype=object)
     middles = np.array([one.line.interpolate(0.5, normalized=True) for one in openings], object)
     near: list[list[tuple[float, str]]] = [[] for _ in openings]
     if rooms and openings:
         found = STRtree(polygons).query(middles, predicate="dwithin", distance=OPENING_REACH_M)
+        lines = np.array([one.line for one in openings], object)
+        beside = shapely.buffer(lines, OPENING_REACH_M + BESIDE_M, cap_style="flat")
+        shared = shapely.area(shapely.intersection(beside[found[0]], polygons[found[1]]))
+        found = found[:, shared > BESIDE_M * BESIDE_SHARE * shapely.length(lines[found[0]])]
         away = shapely.distance(middles[found[0]], polygons[found[1]])
         for (which, room), distance in zip(found.T, away, strict=True):
             near[which].append((float(distance), rooms[room].id))
     return [
-        replace(one, rooms=tuple(identifier for _, identifier in sorted(beside)[:2]))
-        for one, beside in zip(openings, near, strict=True)
+        replace(one, rooms=tuple(identifier for _, identifier in sorted(of_one)[:2]))
+        for one, of_one in zip(openings, near, strict=True)
     ]

@@ -28,6 +28,15 @@ REVEAL_SHARE = 0.15
 BARE_M = 0.5
 """Bare edges shorter than this (m) in all are not worth a word."""
 
+POCKET_GAP_M = 4.0
+"""Ground outdoors that is reached only through gaps narrower than this (m) may be a room whose wall
+is missing, and is named; ours, no source."""
+
+POCKET_M2 = 2.0
+POCKET_M = 0.8
+"""... where it has this area (m²) and is somewhere so wide (m): the inner corners of a building are
+not."""
+
 TOUCH_M = 1e-3
 """An edge within this (m) of the outline is part of it."""
 
@@ -60,7 +69,12 @@ def indoors(
     if not len(rings) or ground.walkable is not None:
         return inside
     if ground.outline is None:
-        return np.asarray(shapely.distance(rings, edge) > TOUCH_M)
+        inside = np.asarray(shapely.distance(rings, edge) > TOUCH_M)
+        out = shapely.union_all(np.array(spaces, dtype=object)[~inside])
+        # a wall with outdoors on both sides is no edge of it
+        walls = shapely.union_all(shapely.buffer(ground.lines, TOUCH_M))
+        _name_pockets(shapely.difference(out, walls), edge, repairs)
+        return inside
     near = shapely.buffer(solid, settings.gap_m)
     beside = (
         shapely.union_all(shapely.buffer(ground.lines, settings.gap_m))
@@ -93,3 +107,20 @@ def indoors(
                 space,
             )
     return inside
+
+
+def _name_pockets(out: shapely.Geometry, edge: shapely.Geometry, repairs: Repairs) -> None:
+    """Say what lies outdoors only because a wall does not close."""
+    half = POCKET_GAP_M / 2
+    cores = shapely.get_parts(shapely.buffer(out, -half))
+    # FRAME_M is wider than half a gap: round the building the ground is reached from the frame
+    round_about = cores[shapely.distance(cores, edge) <= half + TOUCH_M]
+    reached = shapely.buffer(shapely.union_all(round_about), half + TOUCH_M)
+    for pocket in shapely.get_parts(shapely.difference(out, reached)):
+        if pocket.area < POCKET_M2 or shapely.is_empty(shapely.buffer(pocket, -POCKET_M / 2)):
+            continue
+        repairs.remark(
+            f"{pocket.area:.2f} m² between walls lie open to outdoors, and are read as outdoors; "
+            "look whether a wall or a door is missing,",
+            pocket,
+        )

@@ -16,6 +16,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import LineString, STRtree
 
+from hgmap.site.importers.outlines import GRID_M
 from hgmap.site.rooming.arrangement import (
     Arrangement,
     Floats,
@@ -78,7 +79,7 @@ class Parted:
 
 
 def passage_cuts(
-    lines: Shapes, solid: shapely.Geometry, settings: Rooming
+    lines: Shapes, solid: shapely.Geometry, settings: Rooming, shut: Sequence[LineString] = ()
 ) -> tuple[Floats, Floats]:
     """Return the cuts that may be doors, and those that close the ends of thick walls.
 
@@ -90,18 +91,32 @@ def passage_cuts(
         Thick walls; the corners of columns are no wall ends.
     settings : Rooming
         Its widths of doors and walls.
+    shut : sequence of LineString
+        Doors that are lines among them: a wall ends beside its door all the same.
 
     Returns
     -------
     doors, jambs : arrays of shape (n, 2, 2)
         In metres.
     """
-    pieces = segments_of(lines)
+    ends = _ends(lines, solid, settings)
+    doors = _doors(ends, segments_of(lines), settings)
+    if len(shut):
+        ends = _ends(_without_doors(lines, shut), solid, settings)
+    return doors, _jambs(ends, settings)
+
+
+def _ends(lines: Shapes, solid: shapely.Geometry, settings: Rooming) -> WallEnds:
     ends = wall_ends(lines, settings.thickest_wall_m)
-    ends = ends.chosen(~at_columns(ends.places, solid, settings.thickest_wall_m))
-    if not len(ends.places):
-        return np.empty((0, 2, 2)), np.empty((0, 2, 2))
-    return _doors(ends, pieces, settings), _jambs(ends, settings)
+    return ends.chosen(~at_columns(ends.places, solid, settings.thickest_wall_m))
+
+
+def _without_doors(lines: Shapes, shut: Sequence[LineString]) -> Shapes:
+    """Return noded lines without those that are doors."""
+    middles = shapely.line_interpolate_point(lines, 0.5, normalized=True)
+    at_door, _ = STRtree(list(shut)).query(middles, predicate="dwithin", distance=GRID_M)
+    found: Shapes = np.delete(lines, at_door)
+    return found
 
 
 def _doors(ends: WallEnds, pieces: Floats, settings: Rooming) -> Floats:
@@ -156,6 +171,7 @@ def part_ground(
     settings: Rooming,
     repairs: Repairs,
     *,
+    shut: Sequence[LineString] = (),
     wider: float = 0.0,
 ) -> Parted:
     """Part the ground between lines, at hairline gaps and at gaps between the ends of walls.
@@ -175,11 +191,13 @@ def part_ground(
         Its sizes of gaps, rooms, doors and walls.
     repairs : Repairs
         Takes each hairline gap.
+    shut : sequence of LineString
+        Doors that are lines among ``lines``.
     wider : float
         Both sides of a door hold a circle at least so many times as wide as the door. On free
         floor the ends of shelves and of rows of seats face one another like the ends of walls.
     """
-    doors, jambs = passage_cuts(lines, solid, settings)
+    doors, jambs = passage_cuts(lines, solid, settings, shut)
     gaps = gap_cuts(lines, settings.gap_m)
     cuts = np.concatenate([gaps, doors, jambs])
     kind = np.repeat([GAP, DOOR, JAMB], [len(gaps), len(doors), len(jambs)])

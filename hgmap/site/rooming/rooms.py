@@ -51,6 +51,8 @@ def rooms_from_walls(parts: Sequence[Part], settings: Rooming) -> FoundPlan:
     """
     parts = [part for part in parts if not part.geometry.is_empty]
     origin = centre_of(parts)
+    # the last digits of a wall of just that thickness are on either side of it
+    settings = replace(settings, thickest_wall_m=settings.thickest_wall_m + GRID_M)
     repairs = Repairs(settings.refused, origin)
     ground = sort_parts(parts, origin, repairs)
     leaves, other = sort_doors(ground, settings)
@@ -61,7 +63,7 @@ def rooms_from_walls(parts: Sequence[Part], settings: Rooming) -> FoundPlan:
     shut = [leaf.line for leaf in leaves if not isinstance(leaf.part.geometry, Polygon)]
     lines = drawn_lines(ground, closed, shut, repairs)
     wider = 0.0 if ground.walkable is None else WIDER_FLOOR
-    parted = part_ground(lines, closed, ground.extent, settings, repairs, wider=wider)
+    parted = part_ground(lines, closed, ground.extent, settings, repairs, shut=shut, wider=wider)
     spaces = without_slits(parted.spaces, parted.hairlines, settings, repairs)
     passages = list(parted.openings)
     if ground.walkable is not None:

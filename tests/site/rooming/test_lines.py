@@ -8,7 +8,7 @@ import pytest
 import shapely
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from shapely import LineString, Point, box
+from shapely import LineString, Point, Polygon, box
 
 from hgmap.site.importers.drawing import Part
 from hgmap.site.importers.found_plan import FoundPlan
@@ -66,10 +66,26 @@ def test_a_wall_that_ends_inside_a_room_stays_a_wall() -> None:
 
 
 @pytest.mark.parametrize("jambs", [True, False])
-@pytest.mark.parametrize("thickness", [0.06, 0.1, 0.24, 0.36, 0.5])
+@pytest.mark.parametrize("thickness", [0.06, 0.1, 0.24, 0.36, 0.5, 0.6])
 def test_two_faces_are_one_thick_wall(thickness: float, jambs: bool) -> None:
     plan = rooms_from_walls(double_lines(thickness, jambs=jambs), Rooming())
     assert_rooms(plan, inside(thickness), 0.999)
+    assert_doors(plan, 0.6)
+    assert set(rules(plan)) == {"thick wall"}
+
+
+@pytest.mark.parametrize("side", [-0.5, 0.5])
+@pytest.mark.parametrize("thickness", [0.1, 0.24, 0.36])
+def test_a_wall_without_jambs_is_closed_where_its_door_lies_in_one_face(
+    thickness: float, side: float
+) -> None:
+    leaves = [
+        Part("door", gap.parallel_offset(side * thickness), f"ARC {n}")
+        for n, gap in enumerate(GAPS.values())
+    ]
+    plan = rooms_from_walls([*double_lines(thickness, jambs=False), *leaves], Rooming())
+    assert_rooms(plan, inside(thickness), 0.9)
+    assert len(plan.rooms) == len(ROOMS)
     assert_doors(plan, 0.6)
     assert set(rules(plan)) == {"thick wall"}
 
@@ -183,6 +199,26 @@ def test_round_walls_lose_nothing_and_a_ring_keeps_its_hole() -> None:
     ring = max(plan.rooms, key=lambda one: float(one.polygon.area)).polygon
     assert len(ring.interiors) == 1
     assert len(ring.exterior.coords) == len(tower.exterior.coords)
+
+
+@pytest.mark.parametrize("gap", [0.9, 1.8, 2.9])
+def test_a_room_that_a_missing_wall_leaves_outdoors_is_named(gap: float) -> None:
+    outer = box(0, 0, 10, 9).exterior.difference(box(5, -0.1, 5 + gap, 0.1))
+    hall = LineString([(0, 4), (10, 4)])
+    # the end of the gap turns: no wall looks across, so nothing is read as a door there
+    nibs = [LineString([(x, 0), (x, -0.7)]) for x in (5, 5 + gap)]
+    lines = shapely.union_all([outer, hall, *nibs])
+    plan = rooms_from_walls(as_parts(shapely.line_merge(lines)), Rooming())
+    assert len(plan.rooms) == 1
+    (line,) = [one for one in plan.left_out if "outdoors" in one]
+    assert line.startswith("40.")  # m², the room, and a little of the porch
+
+
+def test_an_inner_corner_of_the_building_is_no_room_left_outdoors() -> None:
+    corner = Polygon([(0, 0), (10, 0), (10, 4), (4, 4), (4, 9), (0, 9)])
+    plan = rooms_from_walls(as_parts(corner.exterior), Rooming())
+    assert len(plan.rooms) == 1
+    assert not plan.left_out
 
 
 def test_a_narrow_hole_in_a_wall_is_an_opening_to_look_at() -> None:
