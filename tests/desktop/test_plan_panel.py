@@ -566,9 +566,7 @@ def test_a_picture_is_laid_under_a_plan_and_scaled(drawn: Drawn, tmp_path: Path)
     page = drawn.panel.floor_page.picture
     page.take_picture(picture(tmp_path / "scan.png"))
     drawn.settle()
-    kept = QImage.fromData(drawn.file("plans/empty.png"))
-    assert (kept.width(), kept.height()) == (400, 200)
-    assert kept.pixelColor(7, 9).name() == "#c0c0c0"
+    assert drawn.file("plans/empty.png") == (tmp_path / "scan.png").read_bytes()
     assert drawn.canvas._backing.ground.underlay is not None
     for place in ("2 5", "12 5"):  # 200 pixels of the 400 that span 20 m
         drawn.type(place)

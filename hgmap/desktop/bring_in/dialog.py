@@ -264,5 +264,5 @@ def _warning(floors: Sequence[BroughtFloor]) -> str:
     shut = [one.name for one in floors if one.report.openings == 0 and one.report.rooms > 1]
     if not shut:
         return ""
-    return tr("No opening on: {floors}. To the estimate no air passes there from room to room. Draw "
-              "them before the map is used.", floors=", ".join(shut))  # fmt: skip
+    return tr("No opening on: {floors}. To the estimate no air passes there from room to room. "
+              "Draw them before the map is used.", floors=", ".join(shut))  # fmt: skip

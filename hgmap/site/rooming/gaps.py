@@ -26,6 +26,9 @@ from hgmap.site.rooming.ground import Ground
 from hgmap.site.rooming.repairs import Repairs
 from hgmap.site.rooming.settings import Rooming
 
+SLIT_M = 5e-4
+"""A slit nowhere wider than this (m) is not told: a few steps of the grid."""
+
 SLIT_M2 = 2e-4
 """A slit in a room's edge with less area (m², 2 cm²) is rounding, and stays."""
 
@@ -128,7 +131,7 @@ def without_slits(
     slits = shapely.difference(spaces[some], rounded)
     parts, owner = shapely.get_parts(slits, return_index=True)
     deep = shapely.area(parts) > SLIT_M2
-    filled = parts[deep].tolist()
+    filled = parts[deep][holds_circle(parts[deep], SLIT_M)].tolist()
     for number in np.unique(owner[deep]).tolist():
         cut = shapely.union_all(parts[deep & (owner == number)])
         rest = shapely.get_parts(spaces[some[number]].difference(shapely.buffer(cut, 2e-6)))

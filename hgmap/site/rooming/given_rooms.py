@@ -54,6 +54,8 @@ def with_given(
     openings : list of FoundOpening
         The sides of drawn rooms where no wall stands.
     """
+    if not given:
+        return [FoundRoom(space) for space in spaces], []
     rest: list[shapely.Geometry] = list(spaces)
     rooms: list[FoundRoom] = []
     tree = STRtree(spaces)

@@ -46,7 +46,8 @@ def rooms_from_walls(parts: Sequence[Part], settings: Rooming) -> FoundPlan:
     Returns
     -------
     FoundPlan
-        Rooms on the 0.1 mm grid that do not overlap. No rooms where there are no walls.
+        Rooms on the 0.1 mm grid that do not overlap, from the top of the plan down. No rooms where
+        there are no walls.
     """
     parts = [part for part in parts if not part.geometry.is_empty]
     origin = centre_of(parts)
@@ -154,6 +155,9 @@ def _rooms_out(rooms: Sequence[FoundRoom], origin: NDArray[np.float64]) -> tuple
     order = np.lexsort((-shapely.area(pieces), owner))  # the grid may pinch off a tip
     numbers, first = np.unique(owner[order], return_index=True)
     largest = pieces[order[first]]
+    # from the top of the plan, and from left to right: the order outlives a refused repair
+    x, y = np.round(shapely.get_coordinates(shapely.centroid(largest)), 2).T
+    numbers, largest = (one[np.lexsort((x, -y))] for one in (numbers, largest))
     return tuple(
         FoundRoom(polygon, rooms[number].name, rooms[number].id, rooms[number].label)
         for number, polygon in zip(numbers.tolist(), largest.tolist(), strict=True)

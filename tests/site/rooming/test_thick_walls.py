@@ -146,3 +146,50 @@ def test_walls_are_handed_on_and_leave_the_doors_open() -> None:
     for opening in plan.openings:
         middle = opening.line.interpolate(0.5, normalized=True)
         assert walls.distance(middle) > 0.09
+
+
+def two_rooms_and_a_broken_wall(gap_m: float) -> list[Part]:
+    """Draw two rooms whose outer wall is broken, and whose inner wall ends corner to corner."""
+    outer = box(0, 0, 8, 4).difference(
+        shapely.union_all([box(0.2, 0.2, 3.9, 3.8), box(4.1, 0.2, 7.8, 3.8)])
+    )
+    aside = gap_m / math.sqrt(2)
+    outer = outer.difference(box(1, 0, 1 + gap_m, 0.2))
+    post = box(3.9 - 0.2 - aside, 3.8 - 0.2 - aside, 3.9 - aside, 3.8 - aside)
+    outer = outer.difference(box(3.9, 3.3, 4.1, 3.8)).union(post)
+    inner = shapely.Polygon([(3.9, 3.3), (4.1, 3.3), (3.9 - aside, 3.6 - aside), (3.7, 3.4)])
+    walls = shapely.union_all([outer, inner])
+    return [Part("wall", one, f"wall {n}") for n, one in enumerate(shapely.get_parts(walls))]
+
+
+@pytest.mark.parametrize("gap", [0.003, 0.02, 0.049])
+def test_gaps_to_outdoors_and_from_corner_to_corner_are_closed_and_refused_let_air_out(
+    gap: float,
+) -> None:
+    parts = two_rooms_and_a_broken_wall(gap)
+    plan = rooms_from_walls(parts, Rooming())
+    gaps = [one for one in plan.repairs if one.rule == "gap"]
+    assert len(plan.rooms) == 2
+    outer = [one for one in gaps if one.place.centroid.y < 0.3]
+    between = [one for one in gaps if one.place.centroid.y > 3]
+    assert len(outer) == 1
+    assert between
+    let_out = rooms_from_walls(parts, Rooming(refused=frozenset({outer[0].key})))
+    assert len(let_out.rooms) == 1
+    run_together = rooms_from_walls(parts, Rooming(refused=frozenset({between[0].key})))
+    assert len(run_together.rooms) == 1
+
+
+def test_a_door_drawn_beside_its_wall_is_laid_on_it() -> None:
+    parts = [one for one in thick_walls() if one.label != "lab door"]
+    parts += [
+        Part("wall", box(1.0, 4.2, 1.9, 4.4), "the wall where it should be"),
+        Part("door", box(1.0, 3.6, 1.9, 3.8), "lab door", id="lab door"),
+    ]
+    plan = rooms_from_walls(parts, Rooming())
+    assert_rooms(plan, ROOMS.values(), 0.9999)
+    (moved_door,) = [one for one in plan.repairs if one.rule == "door moved"]
+    assert moved_door.size_m == pytest.approx(0.5, abs=0.02)
+    (opening,) = [one for one in plan.openings if one.id == "lab door"]
+    assert len(joined(plan, opening.line)) == 2
+    assert opening.line.centroid.y == pytest.approx(4.3, abs=0.01)
