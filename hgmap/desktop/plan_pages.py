@@ -9,8 +9,8 @@ from PySide6.QtCore import QObject
 
 from hgmap.desktop.dropped import Dropped
 from hgmap.desktop.panels.plan_panel import PlanPanel
-from hgmap.desktop.panels.plan_underlay import PICTURES
 from hgmap.site.importers.readers import TABLES, drawing_endings
+from hgmap.site.pictures.pages import PICTURES
 
 if TYPE_CHECKING:
     from hgmap.desktop.bring_in.look_page import LookPage

@@ -15,6 +15,7 @@ from typing import Final
 from hgmap.editing.begin_readings import FirstReadings, import_first
 from hgmap.editing.floor_settings import add_floor, set_picture
 from hgmap.editing.new_folder import look_at
+from hgmap.editing.picture_placing import Placing, placed_by
 from hgmap.editing.save import save
 from hgmap.editing.settings import set_level
 from hgmap.editing.site_files import read_site_files, site_of
@@ -31,12 +32,9 @@ from hgmap.site.importers.names import one_line_text
 from hgmap.site.intake.import_readings import ImportedReadings
 from hgmap.site.model import LevelRequest
 from hgmap.site.new_site import check_use, new_site_text
-from hgmap.site.plan_picture import COARSEST_M_PER_PX, PlanPicture
+from hgmap.site.pictures.read_picture import read_picture
 from hgmap.site.schema import parse_site_table
 from hgmap.site.store import SITE_FILE
-
-GUESSED_WIDTH_M: Final = 20.0
-"""How wide (m) an image is laid before anybody said its scale. Ours; it has to be mended."""
 
 FOLDER_MODE: Final = 0o755
 
@@ -52,11 +50,10 @@ class DrawnPlan:
 
 @dataclass(frozen=True, slots=True)
 class PicturedPlan:
-    """An image to draw over, and its size; it is laid with its lower left corner at (0, 0)."""
+    """An image to draw over, or a page (from 1) of a PDF or TIFF; laid with a corner at (0, 0)."""
 
     file: Path
-    width_px: int
-    height_px: int = 0
+    page: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,12 +139,12 @@ def _with_plan(stage: Path, wanted: Beginning) -> tuple[str, ...]:
     data = plan.data if isinstance(plan, PlanOfBytes) else None
     files = add_floor(before, wanted.floor, plan=data)
     if isinstance(plan, PicturedPlan):
-        scale = min(GUESSED_WIDTH_M / max(plan.width_px, 1), COARSEST_M_PER_PX)
-        picture = PlanPicture(
-            plan.file.name, scale, origin_y_m=scale * plan.height_px, guessed=True
-        )
-        data = read_bytes(plan.file, where=str(plan.file))
-        files = set_picture(files, one_line_text(wanted.floor), picture, data=data)
+        name = plan.file.name
+        read = read_picture(read_bytes(plan.file, where=str(plan.file)), name=name, page=plan.page)
+        placed = placed_by(Placing(), read, f"picture{read.ending}", name)
+        files = set_picture(
+            files, one_line_text(wanted.floor), placed.picture, data=read.data
+        )  # fmt: skip
     save(files, before)
     return ()
 

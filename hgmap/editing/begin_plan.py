@@ -8,9 +8,11 @@ from pathlib import Path
 
 import shapely
 
-from hgmap.editing.begin import DrawnPlan, PlanOfBytes, import_drawn
+from hgmap.editing.begin import DrawnPlan, PicturedPlan, PlanOfBytes, import_drawn
 from hgmap.editing.room_schedule import LengthUnit, read_room_schedule
 from hgmap.errors import SiteError
+from hgmap.site.files import read_bytes
+from hgmap.site.pictures.read_picture import ReadPicture, read_picture
 from hgmap.site.plan import read_plan
 
 
@@ -52,6 +54,18 @@ def look_at_drawing(plan: DrawnPlan, floor: str) -> PlanLook:
         tuple(line for one in found for line in (*one.repairs, *one.skipped)),
         sum(len(one.numbered) for one in found), len(found),
     )  # fmt: skip
+
+
+def look_at_picture(plan: PicturedPlan) -> ReadPicture:
+    """Read a picture as it would be kept.
+
+    Raises
+    ------
+    HgmapError
+        If it has to be asked which page, or cannot be used.
+    """
+    data = read_bytes(plan.file, where=str(plan.file))
+    return read_picture(data, name=plan.file.name, page=plan.page)
 
 
 def look_at_schedule(data: bytes, name: str, lengths: LengthUnit) -> PlanLook:

@@ -8,7 +8,6 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Final
 
-from hgmap.editing.begin import GUESSED_WIDTH_M
 from hgmap.editing.plan_picture import place_picture
 from hgmap.errors import PlanError
 from hgmap.site.files import read_bytes
@@ -16,6 +15,9 @@ from hgmap.site.pictures.placed import PicturePoint, PlacedPicture, place_by_poi
 from hgmap.site.pictures.read_picture import ReadPicture
 from hgmap.site.pictures.world_file import read_world_file
 from hgmap.site.plan_picture import COARSEST_M_PER_PX, PlanPicture
+
+GUESSED_WIDTH_M: Final = 20.0
+"""How wide (m) an image is laid before anybody said its scale. Ours; it has to be mended."""
 
 OUTSIDE_PX: Final = 0.5
 """A point may lie so far outside the image: on its very edge."""

@@ -175,6 +175,15 @@ def test_a_repair_is_chosen_where_it_lies(bench: Bench) -> None:
     assert page.preview._overlays["pointer"].drawing
 
 
+def test_a_floor_without_openings_is_said_whichever_is_shown(bench: Bench) -> None:
+    shut = json.loads(HOUSE)
+    shut["features"].append(feature("room", (4.2, 0, 8, 3), name="Attic", level="1"))
+    page = bench.bring(json.dumps(shut))
+    bench.answer("storey", EVERY)
+    assert page.shown.currentData() == "0"
+    assert "No opening on: 1." in page.warned.text()
+
+
 def test_rooms_that_no_air_can_leave_are_said(bench: Bench) -> None:
     page = bench.bring(WALLS)
     assert page.found is not None

@@ -40,7 +40,7 @@ def pictured(tmp_path: Path) -> Path:
     image = QImage(400, 300, QImage.Format.Format_RGB32)
     image.fill(Qt.GlobalColor.white)
     assert image.save(str(tmp_path / "scan.png"))
-    plan = PicturedPlan(tmp_path / "scan.png", 400, 300)
+    plan = PicturedPlan(tmp_path / "scan.png")
     return begin_site(Beginning(tmp_path / "house", "House", plan=plan)).folder
 
 

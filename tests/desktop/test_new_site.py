@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from PIL import Image
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtGui import QGuiApplication, QImage
 from PySide6.QtWidgets import QApplication, QFileDialog
@@ -264,6 +265,7 @@ def test_an_image_leads_to_the_first_question_and_its_scale(
     image.save(str(tmp_path / "scan.png"))
     page.place.name.setText("A")
     page.take_files([tmp_path / "scan.png"])
+    looked(page, qtbot)
     assert "scale" in page.plan.said.text()
     window = page.window_
     page.begin_now()
@@ -273,6 +275,27 @@ def test_an_image_leads_to_the_first_question_and_its_scale(
     qtbot.waitUntil(lambda: not window.jobs.busy, timeout=20_000)
     next(one for one in window.notice._buttons if one.text() == "Set the scale").click()
     assert window.canvas._tool is not None
+
+
+def test_the_page_of_a_file_of_several_is_asked(
+    page: NewSitePage, qtbot: Any, tmp_path: Path
+) -> None:
+    scans = [Image.new("L", (wide, 40), 255) for wide in (80, 60, 40)]
+    scans[0].save(tmp_path / "scans.pdf", save_all=True, append_images=scans[1:])
+    page.place.name.setText("A")
+    page.take_files([tmp_path / "scans.pdf"])
+    looked(page, qtbot)
+    assert page.plan.ready is None
+    assert "3 pages" in page.plan.trouble.text()
+    assert "--" not in page.plan.trouble.text()
+    row = page.plan.page
+    row.list.setCurrentIndex(row.list.findData("2"))
+    row.list.activated.emit(row.list.currentIndex())
+    looked(page, qtbot)
+    page.begin_now()
+    qtbot.waitUntil(lambda: page.window_.session.site is not None, timeout=10_000)
+    kept = QImage(str(tmp_path / "home" / "documents" / "A" / "plans" / "ground.png"))
+    assert kept.width() == pytest.approx(1.5 * kept.height(), abs=2)
 
 
 def test_strange_and_damaged_files_are_one_sentence(

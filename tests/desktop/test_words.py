@@ -157,6 +157,23 @@ def test_every_word_of_the_page_on_which_a_drawing_is_brought_in_stands_in_brack
     assert not_in_brackets(dialog) == set()
 
 
+@pytest.mark.usefixtures("pseudo")
+@pytest.mark.parametrize("what", ["rooms", "walls"])
+def test_every_word_of_the_pages_about_a_plan_stands_in_brackets(
+    open_window: Opener, tmp_path: Path, what: str
+) -> None:
+    (tmp_path / "1").mkdir()
+    (tmp_path / "1" / "site.toml").write_text('schema_version = 1\nname = "1"\n')
+    window = open_window()
+    window.open_site(tmp_path / "1")
+    window.plan_pages.open(what)
+    window.jobs.drop_all()
+    page = window.plan_pages.page
+    assert page is not None
+    page.say("")
+    assert not_in_brackets(page) == set()
+
+
 def test_a_word_that_was_forgotten_is_found(open_window: Opener) -> None:
     """The walk over the window sees what it is to see: in English nothing stands in brackets."""
     found = {text for _, text in not_in_brackets(open_window())}

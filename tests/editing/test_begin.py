@@ -6,6 +6,7 @@ import os
 from pathlib import Path
 
 import pytest
+from PIL import Image
 
 from hgmap.editing.begin import Beginning, DrawnPlan, PicturedPlan, begin_site
 from hgmap.editing.begin_readings import FirstReadings, look_at_readings, titles_of
@@ -130,12 +131,20 @@ def test_a_read_only_folder_is_told_before_anything_is_tried(tmp_path: Path) -> 
 
 def test_an_image_lies_under_an_empty_plan(tmp_path: Path) -> None:
     image = tmp_path / "scan.png"
-    image.write_bytes(b"\x89PNG\r\n\x1a\n")
-    begun = begin_site(Beginning(tmp_path / "house", "A", plan=PicturedPlan(image, 400, 300)))
+    Image.new("L", (400, 300), 255).save(image)
+    begun = begin_site(Beginning(tmp_path / "house", "A", plan=PicturedPlan(image)))
     text = (begun.folder / "site.toml").read_text()
     assert "origin_y_m = 15.0" in text, "it lies above and right of (0, 0), as a plan does"
     assert "m_per_px = 0.05" in text
     assert (begun.folder / "plans" / "ground.png").is_file()
+
+
+def test_a_damaged_image_begins_nothing(tmp_path: Path) -> None:
+    image = tmp_path / "scan.png"
+    image.write_bytes(b"\x89PNG\r\n\x1a\n")
+    with pytest.raises(HgmapError, match="damaged"):
+        begin_site(Beginning(tmp_path / "house", "A", plan=PicturedPlan(image)))
+    assert not (tmp_path / "house").exists()
 
 
 def test_readings_are_looked_at_before_there_is_a_site() -> None:

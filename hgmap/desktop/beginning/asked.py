@@ -50,6 +50,7 @@ def question_text(option: str) -> str:
         "units": tr("What are the coordinates?"),
         "crs": tr("Which map system (EPSG:25832)?"),
         "where": tr("Which features are of this floor (level=0)?"),
+        "page": tr("Which page is the plan?"),
         "storey": tr("Which storey?"),
         "layers": tr("Which layers are what (wall=A-WALL*; door=DOORS)?"),
         "rooms": tr("Where are the rooms from?"),

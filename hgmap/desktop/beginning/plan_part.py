@@ -5,28 +5,30 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
-from PySide6.QtGui import QImageReader
 from PySide6.QtWidgets import QComboBox, QLineEdit, QPushButton
 
+from hgmap.desktop.beginning.asked import AskedRow
 from hgmap.desktop.beginning.drawing_questions import DrawingQuestions
 from hgmap.desktop.beginning.part import FileField, Part, sentence, table_of_clipboard
-from hgmap.desktop.window_words import for_window
+from hgmap.desktop.window_words import in_one_line
 from hgmap.desktop.words import tr, tr_count
 from hgmap.editing.begin import DrawnPlan, PicturedPlan, PlanOfBytes
 from hgmap.editing.begin_plan import (
     PlanLook,
     look_at_drawing,
+    look_at_picture,
     look_at_schedule,
 )
 from hgmap.editing.room_schedule import LengthUnit
-from hgmap.errors import HgmapError, PlanError
+from hgmap.errors import HgmapError
 from hgmap.site.files import read_bytes
 from hgmap.site.importers.readers import TABLES, drawing_endings, plan_readers
+from hgmap.site.pictures.pages import PICTURES, SeveralPages
 
 if TYPE_CHECKING:
     from hgmap.desktop.work import Jobs
+    from hgmap.site.pictures.read_picture import ReadPicture
 
-IMAGES: Final = (".png", ".jpg", ".jpeg")
 SCHEDULES: Final = (*TABLES, ".txt")
 
 
@@ -42,7 +44,7 @@ class PlanPart(Part):
         formats = ", ".join(one.name for one in plan_readers() if one.endings != TABLES)
         self.way.addItem(tr("nothing yet: it is drawn in the window"), "none")
         self.way.addItem(tr("a drawing ({formats})", formats=formats), "drawing")
-        self.way.addItem(tr("an image to trace (PNG, JPEG)"), "image")
+        self.way.addItem(tr("an image to trace (PNG, JPEG, TIFF, a page of a PDF)"), "image")
         self.way.addItem(tr("a room schedule (CSV, XLSX, or pasted cells)"), "schedule")
         self.row(tr("The &plan is"), self.way)
         self.file = FileField(tr("File of the plan"))
@@ -55,11 +57,14 @@ class PlanPart(Part):
         self.lengths_row = self.row(tr("Lengths are in"), self.lengths)
         self.asked = DrawingQuestions()
         self.column.addWidget(self.asked)
+        self.page = AskedRow()
+        self.column.addWidget(self.page)
         self.said = sentence()
         self.trouble = sentence(kind="alarm")
         self.column.addWidget(self.said)
         self.column.addWidget(self.trouble)
         self.pasted: bytes | None = None
+        self.page_said: int | None = None
         self.ready: DrawnPlan | PicturedPlan | PlanOfBytes | None = None
         self.waiting = False
         self.floor.editingFinished.connect(self._look)
@@ -68,6 +73,7 @@ class PlanPart(Part):
         self.file.changed.connect(self._named)
         self.paste.clicked.connect(self.take_clipboard)
         self.asked.changed.connect(self._look)
+        self.page.answered.connect(self._page_said)
         self._look()
 
     @property
@@ -99,7 +105,7 @@ class PlanPart(Part):
         ending = path.suffix.casefold()
         if ending in SCHEDULES:
             return "schedule"
-        if ending in IMAGES:
+        if ending in PICTURES:
             return "image"
         return "drawing" if ending in drawing_endings() else ""
 
@@ -107,6 +113,7 @@ class PlanPart(Part):
         """Follow the ending of the file, which says what it is."""
         path = self.file.path
         self.asked.of_file(path)
+        self.page_said = None
         if path is not None:
             self.pasted = None
         kind = self.kind if path is None else self._kind_of(path) or self.kind
@@ -123,6 +130,7 @@ class PlanPart(Part):
         self.said.hide()
         self.trouble.hide()
         self.asked.setVisible(kind == "drawing")
+        self.page.ask("")
         self.jobs.drop("new plan")
         if kind != "schedule":
             self.pasted = None
@@ -133,14 +141,16 @@ class PlanPart(Part):
                              ))  # fmt: skip
             self.changed.emit()
             return
-        if kind == "image" and path is not None:
-            self._look_at_image(path)
-            self.changed.emit()
-            return
         floor, answers, every = self.floor.text(), self.asked.answers, self.asked.every_storey
         lengths: LengthUnit = "ft" if self.lengths.currentData() == "ft" else "m"
         self.waiting = True
         self.changed.emit()
+        if kind == "image" and path is not None:
+            image = PicturedPlan(path, self.page_said)
+            self.jobs.start("new plan", lambda progress, cancelled: look_at_picture(image),
+                            lambda read: self._take_image(image, read), self._failed,
+                            wait_ms=120)  # fmt: skip
+            return
 
         def work(progress: object, cancelled: object) -> PlanLook:
             if path is None:
@@ -151,17 +161,19 @@ class PlanPart(Part):
 
         self.jobs.start("new plan", work, self._take, self._failed, wait_ms=120)
 
-    def _look_at_image(self, path: Path) -> None:
-        size = QImageReader(str(path)).size()
-        if not size.isValid():
-            self._failed(PlanError(tr("is no image that can be read"), where=path.name,
-                                   todo=tr("choose a PNG or a JPEG")))  # fmt: skip
-            return
-        self.ready = PicturedPlan(path, size.width(), size.height())
-        self._say(tr(
+    def _page_said(self, option: str, ours: str, text: str) -> None:
+        self.page_said = int(text)
+        self._look()
+
+    def _take_image(self, image: PicturedPlan, read: ReadPicture) -> None:
+        self.ready, self.waiting = image, False
+        wide, high = read.kept_px
+        text = tr(
             "{wide} by {high} pixels. Its scale is set in the window: two points, and the metres "
-            "between them. Then the rooms are traced.", wide=size.width(), high=size.height(),
-        ))  # fmt: skip
+            "between them. Then the rooms are traced.", wide=wide, high=high,
+        )  # fmt: skip
+        self._say(" ".join((text, *read.notes)))
+        self.changed.emit()
 
     def _take(self, found: PlanLook) -> None:
         self.ready, self.waiting = found.plan, False
@@ -184,7 +196,9 @@ class PlanPart(Part):
     def _failed(self, error: Exception) -> None:
         self.ready, self.waiting = None, False
         asks = self.kind == "drawing"
-        self.trouble.setText(self.asked.take(error) if asks else for_window(str(error)))
+        if isinstance(error, SeveralPages):
+            self.page.ask("page", "", [(str(n), str(n)) for n in range(1, error.pages + 1)])
+        self.trouble.setText(self.asked.take(error) if asks else in_one_line(error))
         self.trouble.show()
         self.changed.emit()
 

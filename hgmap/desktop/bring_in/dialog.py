@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -218,7 +219,7 @@ class BringInDialog(LookPage):
                "m.", rooms=report.rooms, openings=report.openings, walls=report.walls,
                area=f"{report.area_m2:.4g}", wide=f"{report.width_m:.4g}",
                high=f"{report.height_m:.4g}"),
-            warned=_warning(floor),
+            warned=_warning(self.found.floors if self.found else ()),
         )  # fmt: skip
 
     def _plan_of_now(self, floor: BroughtFloor | None) -> PlanDraft | None:
@@ -258,10 +259,10 @@ class BringInDialog(LookPage):
         event.acceptProposedAction()
 
 
-def _warning(floor: BroughtFloor) -> str:
-    """Say what of a plan would mislead a map."""
-    report = floor.report
-    if report.openings == 0 and report.rooms > 1:
-        return tr("It has no opening: to the estimate no air passes from room to room. Draw them "
-                  "before the map is used.")  # fmt: skip
-    return ""
+def _warning(floors: Sequence[BroughtFloor]) -> str:
+    """Say what of the plans would mislead a map, whichever of them is shown."""
+    shut = [one.name for one in floors if one.report.openings == 0 and one.report.rooms > 1]
+    if not shut:
+        return ""
+    return tr("No opening on: {floors}. To the estimate no air passes there from room to room. "
+              "Draw them before the map is used.", floors=", ".join(shut))  # fmt: skip

@@ -17,7 +17,7 @@ from hgmap.desktop.tools.line_tools import ScalePicture
 from hgmap.desktop.tools.places_tool import Place
 from hgmap.desktop.window_words import in_one_line
 from hgmap.desktop.words import tr
-from hgmap.site.pictures.pages import SeveralPages
+from hgmap.site.pictures.pages import PICTURES, SeveralPages
 from hgmap.site.plan_picture import COARSEST_M_PER_PX
 
 if TYPE_CHECKING:
@@ -28,7 +28,6 @@ if TYPE_CHECKING:
 
 Places = tuple[Place, ...]
 
-PICTURES: Final = (".png", ".jpg", ".jpeg", ".tif", ".tiff", ".pdf")
 MOST_FILE_BYTES: Final = 512 * 2**20
 FIRST_WIDTH_M: Final = 20.0
 """How wide (m) a picture is shown until its scale is known."""

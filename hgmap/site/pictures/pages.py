@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from hgmap.errors import PlanError
 
+PICTURES = (".png", ".jpg", ".jpeg", ".tif", ".tiff", ".pdf")
+"""Endings of what is read as a picture."""
+
 
 class SeveralPages(PlanError):  # noqa: N818
     """A file has several pages, and none was said; ``pages`` is how many."""
