@@ -110,13 +110,11 @@ def without_slits(spaces: Shapes, settings: Rooming, repairs: Repairs) -> list[P
     cores = shapely.buffer(spaces, -half, join_style="mitre")
     rounded = shapely.buffer(cores, half, join_style="mitre")
     slits = shapely.difference(spaces, shapely.buffer(rounded, 1e-6, join_style="mitre"))
+    least = ROUNDED * half / 2  # area over perimeter: half the width of a long slit
     found: list[Polygon] = []
     filled: list[shapely.Geometry] = []
-    crumbs = spaces[shapely.is_empty(cores)]
-    for space, core, slit in zip(spaces, cores, slits, strict=True):
-        if core.is_empty:
-            continue
-        least = ROUNDED * half / 2  # area over perimeter: half the width of a long slit
+    crumbs = shapely.is_empty(cores)
+    for space, slit in zip(spaces[~crumbs], slits[~crumbs], strict=True):
         parts = shapely.get_parts(slit)
         deep = [one for one in parts if one.area > max(SLIT_M2, least * one.length)]
         if deep:
@@ -124,17 +122,22 @@ def without_slits(spaces: Shapes, settings: Rooming, repairs: Repairs) -> list[P
             space = max(shapely.get_parts(rest), key=lambda part: float(part.area))
             filled += deep
         found.append(space)
-    _tell_areas(
-        "slit", f"narrower than {settings.gap_m:g} m in the edges of rooms", filled, repairs
-    )
-    _tell_areas("crumb", f"nowhere wider than {settings.gap_m:g} m", crumbs.tolist(), repairs)
+    narrow = f"narrower than {settings.gap_m:g} m in the edges of rooms"
+    if not _wants_areas("slit", narrow, filled, repairs):
+        found = spaces[~crumbs].tolist()
+    few: list[Polygon] = spaces[crumbs].tolist()
+    if not _wants_areas("crumb", f"nowhere wider than {settings.gap_m:g} m", few, repairs):
+        found += few
     return found
 
 
-def _tell_areas(rule: str, which: str, areas: Sequence[shapely.Geometry], repairs: Repairs) -> None:
-    """List many small areas as one repair; it is too small to be refused."""
-    if areas:
-        whole = shapely.union_all(areas)
-        noun = f"a {rule}" if len(areas) == 1 else f"{len(areas)} {rule}s"
-        text = f"{noun} {which}, {10000 * whole.area:.0f} cm² in all, left to the walls;"
-        repairs.states(rule, f"{text} the first" if len(areas) > 1 else text, whole, areas[0])
+def _wants_areas(
+    rule: str, which: str, areas: Sequence[shapely.Geometry], repairs: Repairs
+) -> bool:
+    """List many small areas as one repair, and say whether it is made."""
+    if not areas:
+        return True
+    whole = shapely.union_all(areas)
+    noun = f"a {rule}" if len(areas) == 1 else f"{len(areas)} {rule}s"
+    text = f"{noun} {which}, {10000 * whole.area:.0f} cm² in all, left to the walls;"
+    return repairs.wants_all(rule, f"{text} the first" if len(areas) > 1 else text, whole, areas[0])

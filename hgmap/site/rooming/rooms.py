@@ -61,9 +61,7 @@ def rooms_from_walls(parts: Sequence[Part], settings: Rooming) -> FoundPlan:
     shut = [leaf.line for leaf in leaves if not isinstance(leaf.part.geometry, Polygon)]
     lines = drawn_lines(ground, closed, shut, repairs)
     wider = 0.0 if ground.walkable is None else WIDER_FLOOR
-    parted = part_ground(
-        lines, closed, ground.extent, settings, repairs, shut=shut, wider=wider
-    )
+    parted = part_ground(lines, closed, ground.extent, settings, repairs, shut=shut, wider=wider)
     spaces = without_slits(parted.spaces, settings, repairs)
     passages = list(parted.openings)
     if ground.walkable is not None:
