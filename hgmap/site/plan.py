@@ -28,8 +28,8 @@ OPENING_REACH_M = 0.35
 
 BESIDE_M = 0.05
 BESIDE_SHARE = 0.5
-"""A room is looked for so much (m) past that reach, so that one just within it shows, and lies beside
-an opening where it fills so much of that further strip; ours, no source."""
+"""A room is looked for so much (m) past that reach, so that one just within it shows, and lies
+beside an opening where it fills so much of that further strip; ours, no source."""
 
 OVERLAP_ALLOWED_M2 = 0.02
 """Rooms that share less than this (m²) overlap by a drawing tolerance, not by mistake."""
