@@ -25,8 +25,8 @@ def print_import(report: ImportReport, *, dry_run: bool = False) -> None:
             "wall: draw the doors (`hgmap edit add-opening`)"
         )
     _lines("repaired", report.repairs)
-    for number, one in enumerate(report.numbered, start=1):  # all: each may be refused
-        console.print(f"repair {number}: {one.text}")
+    for one in report.numbered:  # all: each may be refused
+        console.print(f"repair {one.number}: {one.text}")
     if report.numbered:
         console.print('say --refuse with their numbers ("1,4-6") for repairs that are wrong')
     _lines("left out", report.skipped)

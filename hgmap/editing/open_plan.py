@@ -159,7 +159,7 @@ class OpenPlan:
             f"found {counted(found.rooms, 'room')} and {counted(found.openings, 'opening')} "
             f"between the walls of floor {self.floor!r}",
         )
-        repairs = (f"repair {n}: {one.text}" for n, one in enumerate(found.repairs, start=1))
+        repairs = (f"repair {one.number}: {one.text}" for one in found.repairs)
         left = (f"left out: {one}" for one in found.left_out)
         return replace(made, said=(*made.said, *repairs, *left))
 

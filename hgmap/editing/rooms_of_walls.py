@@ -16,7 +16,7 @@ from hgmap.errors import PlanError
 from hgmap.site.building import OpeningState
 from hgmap.site.importers.drawing import Part
 from hgmap.site.importers.found_plan import FoundPlan, FoundRoom, PlanRepair
-from hgmap.site.importers.refused import Refused, refused_keys
+from hgmap.site.importers.refused import Refused, without_refused
 from hgmap.site.plan import STATES
 from hgmap.site.rooming import Rooming, rooms_from_walls
 
@@ -72,11 +72,10 @@ def find_rooms(
     parts = _parts(draft)
     if not any(one.role == "wall" for one in parts):
         raise PlanError("the plan has no wall", todo="draw walls, or bring in a drawing")
-    settings = settings or Rooming()
-    found = rooms_from_walls(parts, settings)
-    if refuse:
-        keys = refused_keys(found.repairs, refuse)
-        found = rooms_from_walls(parts, replace(settings, refused=settings.refused | keys))
+    given = settings or Rooming()
+    found = without_refused(
+        lambda keys: rooms_from_walls(parts, replace(given, refused=given.refused | keys)), refuse
+    )
     after, rooms = _with_rooms(draft, found)
     if not rooms:
         why = "; ".join(found.left_out[:2]) or "look where they do not close"

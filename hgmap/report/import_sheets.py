@@ -39,8 +39,14 @@ def _floor(report: ImportReport) -> FloorCheck:
         PlanFinding(finding_key(_REPAIR, one.key), "note", one.text, "", one.place, (one.key,))
         for one in report.numbered
     ]
-    found = [*made, *soundness(draft)]
-    numbered = [NumberedFinding(n, report.floor, one) for n, one in enumerate(found, start=1)]
+    numbers = [one.number for one in report.numbered]
+    sound = soundness(draft)
+    first = max(numbers, default=0) + 1
+    numbers += range(first, first + len(sound))
+    numbered = [
+        NumberedFinding(number, report.floor, one)
+        for number, one in zip(numbers, [*made, *sound], strict=True)
+    ]
     return FloorCheck(
         report.floor, report.floor, report.plan.name, None, draft, findings=tuple(numbered)
     )

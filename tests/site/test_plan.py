@@ -217,6 +217,15 @@ def test_an_opening_away_from_every_room_is_said(
     assert "'d9' touches no room" in plan.problems[0].message
 
 
+def test_a_front_door_beside_a_partition_does_not_join_the_room_behind_it(
+    make_plan: Make, make_room: Make, make_feature: Make
+) -> None:
+    door = make_feature("opening", "LineString", [[5.4, 5], [6, 5]], id="front")
+    rooms = make_room("A", 0, 0, 6, 5), make_room("B", 6, 0, 12, 5)
+    (opening,) = read(make_plan(*rooms, door)).openings
+    assert opening.rooms == ("A",)
+
+
 def test_an_opening_joins_the_rooms_on_both_sides_of_a_thick_wall(
     make_plan: Make, make_room: Make, make_feature: Make
 ) -> None:

@@ -27,6 +27,8 @@ class PlanRepair:
         Where (m, in the floor's frame): what to draw, and to point at.
     size_m : float
         Length (m) of what was closed or moved; for areas the square root of theirs.
+    number : int
+        By which it is refused: its place, from 1, in the list before any was refused.
     """
 
     key: str
@@ -34,6 +36,7 @@ class PlanRepair:
     text: str
     place: shapely.Geometry
     size_m: float
+    number: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -28,7 +28,7 @@ from hgmap.site.importers.found_plan import FoundPlan, FoundRoom, PlanRepair
 from hgmap.site.importers.in_metres import Placed, place_drawings, said_crs
 from hgmap.site.importers.names import unique_ids, unique_names
 from hgmap.site.importers.readers import reader_of
-from hgmap.site.importers.refused import Refused, refused_keys
+from hgmap.site.importers.refused import Refused, without_refused
 from hgmap.site.importers.storeys import choose_storey
 from hgmap.site.rooming import Rooming, rooms_from_walls
 
@@ -165,10 +165,9 @@ def _found(
             raise PlanError("no repair of this plan can be refused", where="--refuse")
         return rooms_as_drawn(parts, file=drawing.file)
     settings = _settings(answers)
-    found = rooms_from_walls(parts, settings)
-    if refuse:
-        keys = refused_keys(found.repairs, refuse)
-        found = rooms_from_walls(parts, replace(settings, refused=keys))
+    found = without_refused(
+        lambda keys: rooms_from_walls(parts, replace(settings, refused=keys)), refuse
+    )
     if not found.rooms:
         raise PlanError(
             "no room is found from its walls", where=drawing.file,

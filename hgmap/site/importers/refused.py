@@ -1,12 +1,13 @@
-"""Numbers of repairs as a person writes them, and the repairs that they mean."""
+"""Numbers of repairs as a person writes them, and the plan without the repairs that they mean."""
 
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from dataclasses import replace
 
 from hgmap.errors import PlanError
-from hgmap.site.importers.found_plan import PlanRepair
+from hgmap.site.importers.found_plan import FoundPlan
 
 _ONE = re.compile(r"([0-9]{1,6})(?:\s*[-–]\s*([0-9]{1,6}))?")
 
@@ -39,10 +40,18 @@ Refused = Sequence[int | str]
 """Repairs that are not made: their numbers, or their keys."""
 
 
-def refused_keys(repairs: Sequence[PlanRepair], refused: Refused) -> frozenset[str]:
-    """Return the keys of repairs that are given by number, counted from 1; keys stay as they are.
+def without_refused(find: Callable[[frozenset[str]], FoundPlan], refused: Refused) -> FoundPlan:
+    """Find a plan without the repairs that a person refuses.
 
-    A key may be that of a repair which is needed only because another one was refused.
+    Each repair keeps the number that it had when it was first listed, so that numbers may be added
+    to a list of refused ones; one that is needed only because another was refused comes last.
+
+    Parameters
+    ----------
+    find : callable
+        Finds the plan, told the keys of repairs that are not made.
+    refused : sequence of int or str
+        Numbers of repairs, or their keys.
 
     Raises
     ------
@@ -50,11 +59,18 @@ def refused_keys(repairs: Sequence[PlanRepair], refused: Refused) -> frozenset[s
         If there is no such repair.
     """
     numbers = [one for one in refused if isinstance(one, int)]
-    for one in numbers:
-        if not 1 <= one <= len(repairs):
+    keys = frozenset(one for one in refused if isinstance(one, str))
+    found, told = find(frozenset()), frozenset[str]()
+    known = {one.key: number for number, one in enumerate(found.repairs, start=1)}
+    while (wanted := keys | {key for key, number in known.items() if number in numbers}) != told:
+        found, told = find(wanted), wanted
+        for one in found.repairs:
+            known.setdefault(one.key, len(known) + 1)
+    for number in numbers:
+        if not 1 <= number <= len(known):
             raise PlanError(
-                f"there is no repair {one}", where="--refuse",
-                todo=f"they are numbered 1 to {len(repairs)}" if repairs else "none is made",
+                f"there is no repair {number}", where="--refuse",
+                todo=f"they are numbered 1 to {len(known)}" if known else "none is made",
             )  # fmt: skip
-    keys = {one for one in refused if isinstance(one, str)}
-    return frozenset(keys | {repairs[one - 1].key for one in numbers})
+    made = tuple(replace(one, number=known[one.key]) for one in found.repairs)
+    return replace(found, repairs=made)

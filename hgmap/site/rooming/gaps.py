@@ -132,21 +132,26 @@ def without_slits(
     parts, owner = shapely.get_parts(slits, return_index=True)
     deep = shapely.area(parts) > SLIT_M2
     filled = parts[deep][holds_circle(parts[deep], SLIT_M)].tolist()
-    for number in np.unique(owner[deep]).tolist():
-        cut = shapely.union_all(parts[deep & (owner == number)])
-        rest = shapely.get_parts(spaces[some[number]].difference(shapely.buffer(cut, 2e-6)))
-        spaces[some[number]] = max(rest, key=lambda part: float(part.area))
-    _tell_areas(
-        "slit", f"narrower than {settings.gap_m:g} m in the edges of rooms", filled, repairs
-    )
-    _tell_areas("crumb", f"nowhere wider than {settings.gap_m:g} m", crumbs.tolist(), repairs)
-    return list(spaces.tolist())
+    narrow = f"narrower than {settings.gap_m:g} m in the edges of rooms"
+    if _wants_areas("slit", narrow, filled, repairs):
+        for number in np.unique(owner[deep]).tolist():
+            cut = shapely.union_all(parts[deep & (owner == number)])
+            rest = shapely.get_parts(spaces[some[number]].difference(shapely.buffer(cut, 2e-6)))
+            spaces[some[number]] = max(rest, key=lambda part: float(part.area))
+    found: list[Polygon] = spaces.tolist()
+    few: list[Polygon] = crumbs.tolist()
+    if not _wants_areas("crumb", f"nowhere wider than {settings.gap_m:g} m", few, repairs):
+        found += few
+    return found
 
 
-def _tell_areas(rule: str, which: str, areas: Sequence[shapely.Geometry], repairs: Repairs) -> None:
-    """List many small areas as one repair; it is too small to be refused."""
-    if areas:
-        whole = shapely.union_all(areas)
-        noun = f"a {rule}" if len(areas) == 1 else f"{len(areas)} {rule}s"
-        text = f"{noun} {which}, {10000 * whole.area:.0f} cm² in all, left to the walls;"
-        repairs.states(rule, f"{text} the first" if len(areas) > 1 else text, whole, areas[0])
+def _wants_areas(
+    rule: str, which: str, areas: Sequence[shapely.Geometry], repairs: Repairs
+) -> bool:
+    """List many small areas as one repair, and say whether it is made."""
+    if not areas:
+        return True
+    whole = shapely.union_all(areas)
+    noun = f"a {rule}" if len(areas) == 1 else f"{len(areas)} {rule}s"
+    text = f"{noun} {which}, {10000 * whole.area:.0f} cm² in all, left to the walls;"
+    return repairs.wants_all(rule, f"{text} the first" if len(areas) > 1 else text, whole, areas[0])

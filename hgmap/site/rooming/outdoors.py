@@ -72,7 +72,9 @@ def indoors(
         inside = np.asarray(shapely.distance(rings, edge) > TOUCH_M)
         out = shapely.union_all(np.array(spaces, dtype=object)[~inside])
         # a wall with outdoors on both sides is no edge of it
-        walls = shapely.union_all(shapely.buffer(ground.lines, TOUCH_M))
+        shapely.prepare(out)
+        beside = ground.lines[shapely.intersects(ground.lines, out)]
+        walls = shapely.union_all(shapely.buffer(beside, TOUCH_M))
         _name_pockets(shapely.difference(out, walls), edge, repairs)
         return inside
     near = shapely.buffer(solid, settings.gap_m)

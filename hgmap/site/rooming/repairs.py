@@ -64,13 +64,16 @@ class Repairs:
         self.made.append(PlanRepair(key, rule, line, there, size_m))
         return True
 
-    def states(
+    def wants_all(
         self, rule: str, text: str, place: shapely.Geometry, first: shapely.Geometry
-    ) -> None:
-        """List what is too small to be refused, and where its first part is."""
-        there = self._out(place)
+    ) -> bool:
+        """List many small repairs as one, and where the first is; say whether they are made."""
         line = f"{text} {self.at(first)}"
-        self.made.append(PlanRepair(rule, rule, line, there, float(np.sqrt(place.area))))
+        if rule in self._refused:
+            self.left_out.append(f"refused, so not done: {line}")
+            return False
+        self.made.append(PlanRepair(rule, rule, line, self._out(place), float(np.sqrt(place.area))))
+        return True
 
     def remark(self, text: str, place: shapely.Geometry) -> None:
         """Say what is left out or in doubt, and where."""

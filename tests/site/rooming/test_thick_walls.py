@@ -11,6 +11,8 @@ from hypothesis import strategies as st
 from shapely import Point, box
 
 from hgmap.site.importers.drawing import Part
+from hgmap.site.importers.found_plan import FoundPlan
+from hgmap.site.importers.refused import without_refused
 from hgmap.site.rooming import Rooming, rooms_from_walls
 from tests.site.rooming.house import (
     DOORS,
@@ -75,6 +77,32 @@ def test_a_refused_gap_lets_the_two_rooms_run_together() -> None:
         assert any("refused" in line for line in plan.left_out)
         kept = {one.key for one in first.repairs if one.rule == "gap"} - {repair.key}
         assert kept == {one.key for one in plan.repairs if one.rule == "gap"}
+
+
+def test_every_repair_that_is_listed_may_be_refused() -> None:
+    parts = thick_walls(gap_m=0.03)  # leaves slits between the walls
+    first = rooms_from_walls(parts, Rooming())
+    assert "slit" in {one.rule for one in first.repairs}
+    for repair in first.repairs:
+        plan = rooms_from_walls(parts, Rooming(refused=frozenset({repair.key})))
+        assert repair.key not in {one.key for one in plan.repairs}
+        assert any(line.startswith("refused") for line in plan.left_out)
+
+
+def test_repairs_keep_their_numbers_when_others_are_refused() -> None:
+    parts = thick_walls(gap_m=0.03)
+
+    def numbers(*refused: int) -> dict[str, int]:
+        def find(keys: frozenset[str]) -> FoundPlan:
+            return rooms_from_walls(parts, Rooming(refused=keys))
+
+        return {one.key: one.number for one in without_refused(find, refused).repairs}
+
+    first = numbers()
+    assert list(first.values()) == list(range(1, len(first) + 1))
+    again = numbers(2)
+    assert 2 not in again.values()
+    assert all(first.get(key, number) == number for key, number in again.items())
 
 
 @settings(max_examples=15)
