@@ -39,7 +39,7 @@ class PlanBench:
         self.settle()
 
     def settle(self) -> None:
-        self.qtbot.waitUntil(lambda: not self.window.jobs.busy, timeout=20_000)
+        self.qtbot.waitUntil(lambda: not self.window.jobs.busy, timeout=60_000)
 
     def open(self, what: str, file: Path | None = None) -> None:
         self.window.plan_pages.open(what, file)

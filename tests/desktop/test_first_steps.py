@@ -55,7 +55,7 @@ def test_readings_are_in_the_table_of_a_site_that_was_just_opened(
     window.choose_question(2)
     panel = window.column.panels["readings"]
     assert isinstance(panel, ReadingsPanel)
-    qtbot.waitUntil(lambda: panel.work.model.rowCount() > 0, timeout=20_000)
+    qtbot.waitUntil(lambda: panel.work.model.rowCount() > 0, timeout=60_000)
 
 
 def test_no_other_site_is_offered_before_a_folder_is_named(window: Window) -> None:
@@ -106,7 +106,7 @@ def test_the_level_is_chosen_from_the_keyboard(window: Window, qtbot: QtBot) -> 
     assert window.open_site(DEMO, ask=False)
     window.activateWindow()
     window.bar.focus_level()
-    qtbot.waitUntil(lambda: window.bar.level.count() > 2, timeout=20_000)
+    qtbot.waitUntil(lambda: window.bar.level.count() > 2, timeout=60_000)
     qtbot.keyClick(window.bar.level, Qt.Key.Key_Down)
     assert window.session.choices.level == window.bar.level.itemData(1)
 

@@ -100,7 +100,7 @@ def test_the_shortest_way_to_a_first_map_takes_seven_clicks_and_a_name(
     hand.keys += 1
     assert page.begin.isEnabled(), page.why.text()
     qtbot.keyClick(window, Qt.Key.Key_Return, Qt.KeyboardModifier.ControlModifier)
-    qtbot.waitUntil(lambda: window.session.mapped is not None, timeout=20_000)
+    qtbot.waitUntil(lambda: window.session.mapped is not None, timeout=60_000)
     assert (hand.clicks, hand.keys) == (7, len("Old house") + 3)
     assert window.column.key == "map"
     site = read_site(tmp_path / "home" / "documents" / "Old-house")
@@ -272,7 +272,7 @@ def test_an_image_leads_to_the_first_question_and_its_scale(
     qtbot.waitUntil(lambda: window.session.files is not None, timeout=10_000)
     assert window.column.key == "plan"
     assert "two points" in window.notice.text.text()
-    qtbot.waitUntil(lambda: not window.jobs.busy, timeout=20_000)
+    qtbot.waitUntil(lambda: not window.jobs.busy, timeout=60_000)
     next(one for one in window.notice._buttons if one.text() == "Set the scale").click()
     assert window.canvas._tool is not None
 

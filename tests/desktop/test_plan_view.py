@@ -39,7 +39,7 @@ def test_the_window_does_not_wait_for_names_and_readings(
     assert not any(drawings)  # the window does not wait for them
     qtbot.waitUntil(
         lambda: any(isinstance(item, Label) for drawing in drawings for item in drawing),
-        timeout=20_000,
+        timeout=60_000,
     )
 
 
@@ -58,14 +58,14 @@ def test_a_picture_that_cannot_be_laid_out_does_not_leave_the_old_one(
     folder = tmp_path / "site"
     shutil.copytree(DEMO, folder, ignore=shutil.ignore_patterns("results", "*.py"))
     assert window.open_site(folder, ask=False)
-    qtbot.waitUntil(lambda: window.plan_view.scene is not None, timeout=20_000)
+    qtbot.waitUntil(lambda: window.plan_view.scene is not None, timeout=60_000)
 
     def breaks(*_: object) -> None:
         raise ZeroDivisionError("by nothing")
 
     monkeypatch.setattr(pipeline, "scene_of", breaks)
     window.plan_view.lay_out()
-    qtbot.waitUntil(lambda: "by nothing" in window.notice.text.text(), timeout=20_000)
+    qtbot.waitUntil(lambda: "by nothing" in window.notice.text.text(), timeout=60_000)
     assert window.plan_view.scene is None
     assert window.canvas._backing.ground.drawing == ()
 
