@@ -15,6 +15,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from hgmap.editing import repair_site
+from hgmap.editing.finding_places import place_words
 from hgmap.editing.plan_check import check_plans
 from hgmap.editing.plan_draft import PlanDraft
 from hgmap.editing.plan_repairs import scaled
@@ -267,6 +268,7 @@ def test_ground_that_a_repair_left_out_is_asked_for_until_a_room_has_it() -> Non
         "7.50 m² of it lie in no room", "nobody can say where it lies",
     ]  # fmt: skip
     assert not done.left.sound
+    assert [bool(place_words(one)) for one in asked] == ["7.50" in one.message for one in asked]
     twice = repaired(in_memory(draft_of(A, room("B", 0.01, 0, 6, 5))))
     assert "drawn twice" in twice.done[0].text
     assert twice.left.sound
