@@ -29,7 +29,7 @@ def rings_of(shape: BaseGeometry) -> Iterator[NDArray[np.float64]]:
 
 
 def _turned(ring: BaseGeometry, sense: float) -> NDArray[np.float64]:
-    corners = shapely.get_coordinates(ring)
+    corners: NDArray[np.float64] = shapely.get_coordinates(ring)
     x, y = (corners - corners[0]).T
     doubled = float(np.dot(x[:-1], y[1:]) - np.dot(x[1:], y[:-1]))
     return corners if doubled * sense >= 0 else corners[::-1]

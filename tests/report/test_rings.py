@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import itertools
+
 import shapely
 
 from hgmap.report.rings import rings_of
@@ -13,7 +15,7 @@ def test_a_hole_runs_against_an_outline_that_has_a_spike_at_its_top() -> None:
     for outline in (spiked, spiked[::-1]):
         for inner in (hole, hole[::-1]):
             areas = [
-                sum(x * w - z * y for (x, y), (z, w) in zip(ring[:-1], ring[1:], strict=True)) / 2
+                sum(x * w - z * y for (x, y), (z, w) in itertools.pairwise(ring)) / 2
                 for ring in (one.tolist() for one in rings_of(shapely.Polygon(outline, [inner])))
             ]
             assert [round(one) for one in areas] == [100, -64]
