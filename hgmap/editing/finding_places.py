@@ -25,7 +25,8 @@ def finding_places(finding: PlanFinding[Any]) -> tuple[Place, ...]:
 
     Empty for a finding on the whole plan, or on what has no place that can be read.
     """
-    if finding.place is None or finding.place.is_empty or not finding.features:
+    aside = finding.rule == "aside"  # it is of the plan no more, but has a place
+    if finding.place is None or finding.place.is_empty or not (finding.features or aside):
         return ()
     parts = [one for one in shapely.get_parts(finding.place) if not one.is_empty]
     if finding.rule == "overlap":  # it is one place, in however many pieces

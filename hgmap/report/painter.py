@@ -32,6 +32,7 @@ from hgmap.report.drawing import (
 )
 from hgmap.report.glyphs import left_end, outline, set_line
 from hgmap.report.hatching import hatch_dots, hatch_lines
+from hgmap.report.rings import rings_of
 from hgmap.report.typeset import font_file, printable
 
 _MARKERS: Final = {
@@ -356,14 +357,5 @@ def _path(shape: BaseGeometry) -> Any:
     """Polygons as one compound path; holes run the other way round, which both fill rules see."""
     from matplotlib.path import Path as Outline
 
-    parts = [
-        shapely.geometry.polygon.orient(part)
-        for part in shapely.get_parts(shape)
-        if part.geom_type == "Polygon" and not part.is_empty
-    ]
-    rings = [ring for part in parts for ring in (part.exterior, *part.interiors)]
-    if not rings:
-        return None
-    return Outline.make_compound_path(
-        *(Outline(shapely.get_coordinates(ring), closed=True) for ring in rings)
-    )
+    rings = [Outline(ring, closed=True) for ring in rings_of(shape)]
+    return Outline.make_compound_path(*rings) if rings else None

@@ -35,6 +35,7 @@ from hgmap.report.drawing import (
 from hgmap.report.glyphs import left_end
 from hgmap.report.hatching import hatch_dots, hatch_lines
 from hgmap.report.pdf_text import SAVING, line, pdf_font, rim
+from hgmap.report.rings import rings_of
 from hgmap.report.typeset import plain, printable
 
 _ROUND: Final = 4.0 / 3.0 * (math.sqrt(2.0) - 1.0)
@@ -213,13 +214,7 @@ class _Painter:
 
 def _polygons(shape: BaseGeometry) -> str:
     # turned as for the PNG, so that dashes begin and run alike
-    shape = shapely.orient_polygons(shape)
-    return "\n".join(
-        f"{_steps(shapely.get_coordinates(ring)[:-1])} h"
-        for part in shapely.get_parts(shape)
-        if part.geom_type == "Polygon" and not part.is_empty
-        for ring in (part.exterior, *part.interiors)
-    )
+    return "\n".join(f"{_steps(ring[:-1])} h" for ring in rings_of(shape))
 
 
 def _steps(places: NDArray[np.float64]) -> str:

@@ -13,11 +13,12 @@ from hypothesis import strategies as st
 import hgmap
 from hgmap.editing.open_plan import OpenPlan, open_plan
 from hgmap.editing.plan_draft import PlanDraft
+from hgmap.editing.plan_openings import add_opening, move_opening
 from hgmap.editing.save import ChangedOnDisk
 from hgmap.editing.site_files import SiteFiles
 from hgmap.errors import HgmapError
 from hgmap.site.folder import read_site
-from tests.editing.drawn_plans import area, draft_of, feature, plan_of, plans
+from tests.editing.drawn_plans import area, door, draft_of, feature, plan_of, plans, room
 from tests.editing.test_repair_site import SITE
 
 MakeSite = Callable[..., Path]
@@ -200,3 +201,12 @@ def test_areas_are_those_of_hand_and_a_split_shares_them_out(
 def test_the_public_names_are_these_functions() -> None:
     assert hgmap.open_plan is open_plan
     assert hgmap.OpenPlan is OpenPlan
+
+
+def test_no_opening_is_put_where_one_lies_already() -> None:
+    draft = draft_of(room("A", 0, 0, 6, 5), room("B", 6.15, 0, 12, 5), door("d1", 6.08, 2, 6.08, 3))
+    with pytest.raises(HgmapError, match="'d1' lies there already"):
+        add_opening(draft, (6.08, 2.02), (6.08, 2.98))
+    after = add_opening(draft, (6.08, 4), (6.08, 4.8))
+    assert len(after.openings) == 2
+    assert len(move_opening(after, after.openings[0].key, (6.08, 1.9), (6.08, 2.9)).openings) == 2

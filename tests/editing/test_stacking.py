@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 import shapely
 from hypothesis import given
 from hypothesis import strategies as st
 from shapely import affinity, box
 
+from hgmap.editing.plan_check import check_plans
 from hgmap.editing.plan_draft import PlanDraft, raw_feature
+from hgmap.editing.site_files import SiteFiles
 from hgmap.editing.stacking import (
     best_laying,
     common_share,
@@ -97,3 +101,40 @@ def test_the_best_laying_finds_a_floor_again_however_it_was_laid(
 @given(plans())
 def test_a_floor_lies_on_itself(made: PlanDraft) -> None:
     assert list(stacking_findings([("a", "a", made), ("b", "b", made)])) == []
+
+
+def test_a_shift_is_a_warning_where_the_building_lies_on_a_map() -> None:
+    drafts = [("g", "Ground", draft(ELL)), ("f", "First", draft(affinity.translate(ELL, 9, 0)))]
+    assert [one.severity for _, one in stacking_findings(drafts)] == ["note"]
+    assert [one.severity for _, one in stacking_findings(drafts, on_map=True)] == ["warning"]
+
+
+def test_floors_of_two_buildings_are_not_laid_on_one_another() -> None:
+    site = """schema_version = 1
+name = "Two sheds (invented)"
+[map_frame]
+crs = "EPSG:25832"
+origin_x_m = 600000
+origin_y_m = 5700000
+[[buildings]]
+name = "Annex"
+origin_x_m = 600100
+origin_y_m = 5700000
+[[floors]]
+name = "g"
+plan = "g.geojson"
+[[floors]]
+name = "annex"
+plan = "a.geojson"
+"""
+    files = {
+        "g.geojson": draft(ELL).to_bytes(),
+        "a.geojson": draft(affinity.translate(ELL, 40, 0)).to_bytes(),
+    }
+
+    def rules(text: str) -> list[str]:
+        found = check_plans(SiteFiles(Path("nowhere"), {"site.toml": text.encode(), **files}))
+        return [one.finding.rule for one in found.findings if one.finding.severity == "warning"]
+
+    assert rules(site) == ["stack"]
+    assert rules(f'{site}building = "Annex"\n') == []

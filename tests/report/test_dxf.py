@@ -187,6 +187,19 @@ def test_the_drawing_says_where_it_lies(placed: Mapped) -> None:
     assert high[0] - low[0] < 1000
 
 
+def test_the_bytes_do_not_hang_on_the_order_of_a_set(
+    plain: Mapped, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from ezdxf.entitydb import EntityDB
+
+    found = EntityDB.dxf_types_in_use
+    made = []
+    for way in (sorted, lambda names: sorted(names, reverse=True)):
+        monkeypatch.setattr(EntityDB, "dxf_types_in_use", lambda self, way=way: way(found(self)))
+        made.append(dxf_bytes(plain.facts, plain.one))
+    assert made[0] == made[1]
+
+
 def test_the_same_map_gives_the_same_bytes_and_no_moment(plain: Mapped) -> None:
     data = dxf_bytes(plain.facts, plain.one)
     assert dxf_bytes(plain.facts, plain.one) == data
