@@ -128,10 +128,7 @@ def test_a_refusal_and_a_number_hold_while_features_before_it_are_set_aside() ->
     (left,) = [one for one in done.left.findings if one.finding.rule == "unsound"]
     assert left.finding.message.endswith("[2 20]")
     aside = json.loads(done.files.data("g.geojson"))["set_aside"]
-<<<<<<< HEAD
     # a made-up id is written down as soon as the feature moves up in the file
-=======
->>>>>>> hatt8b
     assert [one["geometry"] for one in aside] == [flat[k]["geometry"] for k in (0, 1, 3)]
 
 
