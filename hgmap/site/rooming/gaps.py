@@ -29,10 +29,6 @@ SLIT_M2 = 2e-4
 """A slit in a room's edge with less area (m², 2 cm²) is rounding, and stays."""
 
 
-ROUNDED = 0.01
-"""A buffer of GEOS is true to this share of its distance: what it trims by less is no slit."""
-
-
 def drawn_lines(
     ground: Ground, solid: shapely.Geometry, shut: Sequence[LineString], repairs: Repairs
 ) -> Shapes:
@@ -110,13 +106,11 @@ def without_slits(spaces: Shapes, settings: Rooming, repairs: Repairs) -> list[P
     cores = shapely.buffer(spaces, -half, join_style="mitre")
     rounded = shapely.buffer(cores, half, join_style="mitre")
     slits = shapely.difference(spaces, shapely.buffer(rounded, 1e-6, join_style="mitre"))
-    least = ROUNDED * half / 2  # area over perimeter: half the width of a long slit
     found: list[Polygon] = []
     filled: list[shapely.Geometry] = []
     crumbs = shapely.is_empty(cores)
     for space, slit in zip(spaces[~crumbs], slits[~crumbs], strict=True):
-        parts = shapely.get_parts(slit)
-        deep = [one for one in parts if one.area > max(SLIT_M2, least * one.length)]
+        deep = [part for part in shapely.get_parts(slit) if part.area > SLIT_M2]
         if deep:
             rest = space.difference(shapely.buffer(shapely.union_all(deep), 2e-6))
             space = max(shapely.get_parts(rest), key=lambda part: float(part.area))
