@@ -84,9 +84,10 @@ def test_a_leak_is_one_numbered_repair_and_refusing_it_lets_the_air_through(
     assert "2 rooms" in got.out
     refused = run(*words, "--refuse", "1")
     assert "1 room," in refused.out
+    assert "repair 1:" not in refused.out  # its number is not given to another
     assert run(*words, "--refuse", "9").code == 2
     narrow = run(*words, "--gap", "0.01").out
-    assert "an opening of 0.03 m between two rooms, narrower than a door; look" in narrow
+    assert "look: an opening of 0.03 m between two rooms, narrower than a door; look" in narrow
     assert not (tmp_path / "s").exists()
 
 

@@ -28,8 +28,10 @@ def import_sheets(file: Path, reports: Sequence[ImportReport]) -> list[tuple[str
 
     Repairs have the numbers by which they are refused; what the check of the plan finds follows.
     """
-    words = SheetWords(file.name, "As it was read:", _line, "Repairs, then what is open", _texts,
-                       FOOT)  # fmt: skip
+    words = SheetWords(
+        file.name, "As it was read:", _line, "Repairs, then what is open", _texts, FOOT,
+        elsewhere="the import prints all repairs, and hgmap check what is open",
+    )  # fmt: skip
     return numbered_sheets(words, [_floor(one) for one in reports])
 
 
@@ -55,11 +57,11 @@ def _floor(report: ImportReport) -> FloorCheck:
 def _line(check: FloorCheck) -> str:
     assert check.draft is not None
     repairs = sum(one.finding.rule == _REPAIR for one in check.findings)
-    still = sum(one.open for one in check.findings)
+    still = len(check.findings) - repairs
     return (
         f"{counted(len(check.draft.rooms), 'room')}, "
         f"{counted(len(check.draft.openings), 'opening')}; {counted(repairs, 'repair')} made, "
-        f"{still or 'nothing'} to look at."
+        f"{counted(still, 'thing') if still else 'nothing'} still to look at."
     )
 
 

@@ -84,6 +84,8 @@ class SheetWords:
     invented : bool
         Whether the data are.
     author : str
+    elsewhere : str
+        Where the findings are that found no room.
     """
 
     name: str
@@ -94,6 +96,7 @@ class SheetWords:
     foot: str
     invented: bool = False
     author: str = ""
+    elsewhere: str = "the check itself lists all"
 
 
 def soundness_sheets(site: Site, floors: Sequence[FloorCheck]) -> list[tuple[str, Sheet]]:
@@ -277,8 +280,9 @@ def _list(column: Column, check: FloorCheck, words: SheetWords) -> int:
             if repair else []  # fmt: skip
         need = len(lines) * step + len(mends) * line_mm(SMALL_PT) + step
         if need > column.left_over_mm:
-            column.line(f"and {len(check.findings) - done} more; the command itself lists all",
-                        SMALL_PT, colour=SOFT)  # fmt: skip
+            more = f"and {len(check.findings) - done} more; {words.elsewhere}"
+            for line in wrap(more, SMALL_PT, column.width_mm, most_lines=_MOST_LINES):
+                column.line(line, SMALL_PT, colour=SOFT)
             return done
         colour = COLOURS[one.finding.severity]
         column.draw(Label(column.left_mm, column.top_mm, str(one.number), TEXT_PT, colour, True,

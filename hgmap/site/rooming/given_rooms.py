@@ -153,7 +153,8 @@ def _open_sides(
                 label = rooms[one].label or rooms[other].label
                 found.append(FoundOpening(side, label=f"{label}, a side without a wall"))
                 repairs.remark(
-                    f"{label}: no wall along a side of {side.length:.2f} m; read as an opening,",
+                    f"{label}: no wall along a side of {side.length:.2f} m; read as an opening, "
+                    "look whether a wall is missing,",
                     side,
                 )
     return found

