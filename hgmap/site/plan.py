@@ -20,6 +20,7 @@ from shapely.geometry import shape
 
 from hgmap.errors import PlanError
 from hgmap.site.building import Opening, OpeningState, Room
+from hgmap.site.geometries import geometries_at_once
 from hgmap.site.model import Problem
 from hgmap.site.textfile import printable
 
@@ -91,11 +92,11 @@ def read_plan(data: bytes, *, where: str, floor: str, region: bool = False) -> P
     rooms: list[Room] = []
     walls: list[LineString] = []
     openings: list[Opening] = []
-    for number, feature in enumerate(parse_geojson(data, where=where)["features"], start=1):
-        kind = properties_of(feature).get("kind")
-        label = label_of(feature, number)
+    features = parse_geojson(data, where=where)["features"]
+    read = geometries_at_once(features, farthest_m=FARTHEST_M)
+    for number, feature in enumerate(features, start=1):
         try:
-            part = read_part(feature, number)
+            part = read_part(feature, number, read[number - 1] if read else None)
             if isinstance(part, Room):
                 rooms.append(part)
             elif isinstance(part, Opening):
@@ -103,13 +104,14 @@ def read_plan(data: bytes, *, where: str, floor: str, region: bool = False) -> P
             elif part is not None:
                 walls.extend(part)
             else:
+                kind, label = properties_of(feature).get("kind"), label_of(feature, number)
                 near = difflib.get_close_matches(str(kind), KINDS, n=1)
                 hint = f"did you mean {near[0]!r}?" if near else f"known: {', '.join(KINDS)}"
                 problems.append(
                     Problem("note", where, f"{label}: kind {kind!r} is ignored", hint, floor)
                 )
         except PlanError as error:
-            errors.append(f"{label}: {error}")
+            errors.append(f"{label_of(feature, number)}: {error}")
     errors += room_conflicts(rooms)
     if not rooms and not errors:
         errors.append("no room (a polygon with kind 'room')")
@@ -134,7 +136,9 @@ def read_plan(data: bytes, *, where: str, floor: str, region: bool = False) -> P
     return Plan(tuple(rooms), tuple(walls), tuple(joined), tuple(problems))
 
 
-def read_part(feature: Any, number: int) -> Room | Opening | list[LineString] | None:
+def read_part(
+    feature: Any, number: int, geometry: shapely.Geometry | None = None
+) -> Room | Opening | list[LineString] | None:
     """Read one feature of a plan: a room, an opening, or the lines of a wall.
 
     Parameters
@@ -143,6 +147,8 @@ def read_part(feature: Any, number: int) -> Room | Opening | list[LineString] | 
         As JSON gave it.
     number : int
         Its place in the file, from 1: what has no id is called by it.
+    geometry : shapely.Geometry, optional
+        Its geometry, where it was read already.
 
     Returns
     -------
@@ -156,7 +162,7 @@ def read_part(feature: Any, number: int) -> Room | Opening | list[LineString] | 
     """
     properties = properties_of(feature)
     kind = properties.get("kind")
-    geometry = read_geometry(feature)
+    geometry = read_geometry(feature) if geometry is None else geometry
     if kind == "room":
         return _room(geometry, properties, number)
     if kind == "wall":
@@ -256,6 +262,8 @@ def _room(geometry: shapely.Geometry, properties: dict[str, Any], number: int) -
 
 
 def _lines(geometry: shapely.Geometry) -> list[LineString]:
+    if isinstance(geometry, LineString):
+        return [geometry]
     lines = [part for part in shapely.get_parts(geometry) if isinstance(part, LineString)]
     if not lines:
         raise PlanError(f"a wall is a line, found {geometry.geom_type}")
@@ -299,14 +307,20 @@ def room_conflicts(rooms: list[Room]) -> list[str]:
     ]
     if len(rooms) < 2:
         return complaints
-    polygons = [room.polygon for room in rooms]
-    for i, j in STRtree(polygons).query(polygons, predicate="intersects").T:
-        if i < j:
-            shared = polygons[i].intersection(polygons[j]).area
-            if shared > OVERLAP_ALLOWED_M2:
-                complaints.append(
-                    f"rooms {rooms[i].name!r} and {rooms[j].name!r} overlap by {shared:.2f} m²"
-                )
+    polygons = np.array([room.polygon for room in rooms], dtype=object)
+    one, other = STRtree(polygons).query(polygons)
+    boxes = shapely.bounds(polygons)
+    # rooms share no more than their boxes do, and most neighbours' boxes only touch
+    low = np.maximum(boxes[one, :2], boxes[other, :2])
+    high = np.minimum(boxes[one, 2:], boxes[other, 2:])
+    may = (one < other) & (np.prod(high - low, axis=1) > OVERLAP_ALLOWED_M2 / 2)
+    one, other = one[may], other[may]
+    shared = shapely.area(shapely.intersection(polygons[one], polygons[other]))
+    complaints += [
+        f"rooms {rooms[i].name!r} and {rooms[j].name!r} overlap by {area:.2f} m²"
+        for i, j, area in zip(one.tolist(), other.tolist(), shared.tolist(), strict=True)
+        if area > OVERLAP_ALLOWED_M2
+    ]
     return complaints
 
 
@@ -317,7 +331,8 @@ def join_openings(openings: list[Opening], rooms: list[Room]) -> list[Opening]:
     wall that meets the door's frame, may be as near.
     """
     polygons = np.array([room.polygon for room in rooms], dtype=object)
-    middles = np.array([one.line.interpolate(0.5, normalized=True) for one in openings], object)
+    lines = np.array([one.line for one in openings], dtype=object)
+    middles = shapely.line_interpolate_point(lines, 0.5, normalized=True)
     near: list[list[tuple[float, str]]] = [[] for _ in openings]
     if rooms and openings:
         found = STRtree(polygons).query(middles, predicate="dwithin", distance=OPENING_REACH_M)

@@ -20,7 +20,7 @@ ROOM = 4.0
 
 def plain(entities: int) -> bytes:
     """Draw rooms side by side: of ten entities six lines, two polylines, an arc and a name."""
-    document, space = _new()
+    document, space = new_document()
     for number in range(entities // 10):
         x, y = ROOM * (number % 200), ROOM * (number // 200)
         on = {"layer": "A-WALL"}
@@ -35,12 +35,12 @@ def plain(entities: int) -> bytes:
         space.add_arc((x, y + 1), 0.9, 0, 90, dxfattribs={"layer": "A-DOOR"})
         place = {"layer": "A-AREA-IDEN", "insert": (x + 2, y + 2)}
         space.add_text(f"Room {number}", dxfattribs=place)
-    return _bytes(document)
+    return as_bytes(document)
 
 
 def blocks(entities: int) -> bytes:
     """Insert one block of ten entities, a room with its door, turned and mirrored by turns."""
-    document, space = _new()
+    document, space = new_document()
     block = document.blocks.new("ROOM")
     for off in (0.0, 0.1, 0.2, 0.3):
         block.add_line((0, off), (4, off), dxfattribs={"layer": "A-WALL"})
@@ -51,10 +51,11 @@ def blocks(entities: int) -> bytes:
         x, y = ROOM * (number % 200), ROOM * (number // 200)
         turned = {"rotation": 90 * (number % 4), "xscale": -1 if number % 3 else 1}
         space.add_blockref("ROOM", (x, y), dxfattribs=turned)
-    return _bytes(document)
+    return as_bytes(document)
 
 
-def _new() -> tuple[Any, Any]:
+def new_document() -> tuple[Any, Any]:
+    """Return an empty drawing in metres and its model space."""
     import ezdxf
 
     document = ezdxf.new("R2010")
@@ -62,7 +63,8 @@ def _new() -> tuple[Any, Any]:
     return document, document.modelspace()
 
 
-def _bytes(document: Any) -> bytes:
+def as_bytes(document: Any) -> bytes:
+    """Return a drawing as a text DXF."""
     stream = io.StringIO()
     document.write(stream)
     return stream.getvalue().encode()

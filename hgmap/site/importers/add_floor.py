@@ -7,10 +7,8 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from pathlib import Path
 
-import numpy as np
 import shapely
 from shapely import LineString
-from shapely.geometry import mapping
 
 from hgmap.errors import HgmapError, PlanError, SiteError
 from hgmap.shows_itself import InATable
@@ -18,6 +16,7 @@ from hgmap.site.building import Opening, Room
 from hgmap.site.files import inside_folder, slug
 from hgmap.site.folder import SITE_FILE
 from hgmap.site.frames import frames_of
+from hgmap.site.geometries import geojson_of
 from hgmap.site.importers.features import LISTED
 from hgmap.site.importers.found_plan import PlanRepair
 from hgmap.site.importers.names import one_line_text
@@ -263,24 +262,18 @@ def plan_bytes(
     moved_by_m: tuple[float, float] | None = None,
 ) -> bytes:
     """Write a plan in our own form: one feature a line, coordinates to 0.1 mm."""
-    lines = [
-        _feature_line({"kind": "room", "id": room.id, "name": room.name}, room.polygon)
-        for room in rooms
-    ]
-    lines += [_feature_line({"kind": "wall"}, wall) for wall in walls]
-    lines += [
-        _feature_line({"kind": "opening", "id": one.id, "state": one.state}, one.line)
-        for one in openings
-    ]
-    body = ",\n".join(lines)
+    rooms, walls, openings = list(rooms), list(walls), list(openings)
+    properties = [{"kind": "room", "id": room.id, "name": room.name} for room in rooms]
+    properties += [{"kind": "wall"}] * len(walls)
+    properties += [{"kind": "opening", "id": one.id, "state": one.state} for one in openings]
+    shapes = [*(one.polygon for one in rooms), *walls, *(one.line for one in openings)]
+    encode = json.JSONEncoder(ensure_ascii=False, allow_nan=False).encode
+    body = ",\n".join(
+        encode({"type": "Feature", "properties": said, "geometry": drawn})
+        for said, drawn in zip(properties, geojson_of(shapes, decimals=4), strict=True)
+    )
     moved = f'"{MOVED}": {json.dumps(moved_by_m)}, ' if moved_by_m is not None else ""
     return f'{{"type": "FeatureCollection", {moved}"features": [\n{body}\n]}}\n'.encode()
-
-
-def _feature_line(properties: dict[str, str], geometry: shapely.Geometry) -> str:
-    shaped = mapping(shapely.transform(geometry, lambda xy: np.round(xy, 4) + 0.0))  # no -0.0
-    feature = {"type": "Feature", "properties": properties, "geometry": shaped}
-    return json.dumps(feature, ensure_ascii=False, allow_nan=False)
 
 
 def _floor_name(floor: str) -> str:

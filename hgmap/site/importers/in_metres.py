@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 import pyproj
 import shapely
+from numpy.typing import NDArray
 
 from hgmap.errors import PlanError
 from hgmap.site.importers.drawing import Drawing, Part
@@ -20,6 +21,7 @@ FARTHEST_DRAWN_M: float = 1e12
 """Beyond this (m) a millimetre drowns in the last digits of a coordinate."""
 
 Shift = tuple[float, float]
+Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,22 +82,32 @@ def place_drawings(
         shift = _shift((west, south, east, north), shift_m, file=first.file)
     off = np.array(shift or (0.0, 0.0))
 
-    def convert(one: Part, metres: float) -> Part:
-        geometry = shapely.transform(one.geometry, lambda xy: placing.convert(xy) * metres - off)
-        if not np.isfinite(shapely.get_coordinates(geometry)).all():
-            raise PlanError(
-                f"{one.label}: a corner lies outside the map", where=first.file, todo="check --crs"
-            )
-        return replace(one, geometry=geometry)
+    def placed(one: Drawing) -> tuple[Part, ...]:
+        return _moved(one, lambda xy: placing.convert(xy) * one.metres_per_unit - off)
 
-    parts = tuple(
-        tuple(convert(part, one.metres_per_unit) for part in one.parts) for one in drawings
-    )
+    parts = tuple(placed(one) for one in drawings)
     if not any_span:
         for one in parts:
             west, south, east, north = _bounds(one)
             check_span(max(east - west, north - south), where=first.file)
     return Placed(parts, placing.frame, shift)
+
+
+def _moved(drawing: Drawing, convert: Callable[[Floats], Floats]) -> tuple[Part, ...]:
+    """Return the parts of a drawing, all of their coordinates converted at once."""
+    drawn = np.array([one.geometry for one in drawing.parts], dtype=object)
+    shapes = shapely.transform(drawn, convert)
+    coordinates, owner = shapely.get_coordinates(shapes, return_index=True)
+    outside = owner[~np.isfinite(coordinates).all(axis=1)]
+    if len(outside):
+        raise PlanError(
+            f"{drawing.parts[outside[0]].label}: a corner lies outside the map",
+            where=drawing.file, todo="check --crs",
+        )  # fmt: skip
+    return tuple(
+        replace(one, geometry=shape)
+        for one, shape in zip(drawing.parts, shapes.tolist(), strict=True)
+    )
 
 
 def bounds_of(drawings: Sequence[Drawing]) -> Bounds:
@@ -154,8 +166,5 @@ def said_crs(drawing: Drawing, crs: str | None) -> Drawing:
         return drawing
     named = check_map_crs(crs, where="--crs")
     metres = drawing.metres_per_unit
-    parts = tuple(
-        replace(one, geometry=shapely.transform(one.geometry, lambda xy: xy * metres))
-        for one in drawing.parts
-    )
+    parts = _moved(drawing, lambda xy: xy * metres)
     return replace(drawing, parts=parts, crs=named, metres_per_unit=1.0)

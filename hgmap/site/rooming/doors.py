@@ -167,19 +167,16 @@ def _beside(ends: Floats, normal: Floats, thickness: NDArray[np.float64], spaces
     found = np.full(len(ends), -1, dtype=np.int64)
     tree = STRtree(spaces)
     for reach in LOOKED_M:
-        near = normal * (thickness / 2)[:, None]
-        far = near + normal * reach
-        corners = np.stack(
-            [ends[:, 0] + near, ends[:, 1] + near, ends[:, 1] + far, ends[:, 0] + far], axis=1
-        )
-        strips = shapely.polygons(corners)
+        todo = np.flatnonzero(found < 0)
+        start, end, aside = ends[todo, 0], ends[todo, 1], normal[todo]
+        near = aside * (thickness[todo] / 2)[:, None]
+        far = near + aside * reach
+        strips = shapely.polygons(np.stack([start + near, end + near, end + far, start + far], 1))
         i, j = tree.query(strips, predicate="intersects")
         covered = shapely.area(shapely.intersection(strips[i], spaces[j]))
         enough = covered > SHARE_OF_DOOR * shapely.area(strips[i])
         order = np.argsort(covered[enough], kind="stable")  # the largest is written last
-        best = np.full(len(ends), -1, dtype=np.int64)
-        best[i[enough][order]] = j[enough][order]
-        found = np.where(found < 0, best, found)
+        found[todo[i[enough][order]]] = j[enough][order]
     return found
 
 

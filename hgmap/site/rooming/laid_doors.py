@@ -6,11 +6,13 @@ from collections.abc import Sequence
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely import LineString, Polygon, STRtree
 
 from hgmap.site.importers.doors import DOOR_WIDTH_M, Edges
 from hgmap.site.importers.drawing import Part
 from hgmap.site.importers.found_plan import FoundOpening
+from hgmap.site.rooming.arrangement import Shapes
 from hgmap.site.rooming.doors import Leaf, leaf_of
 from hgmap.site.rooming.ground import Ground
 from hgmap.site.rooming.repairs import Repairs
@@ -45,24 +47,40 @@ def sort_doors(ground: Ground, settings: Rooming) -> tuple[list[Leaf], list[Part
     blocks = shapely.get_parts(shapely.union_all(shapely.buffer(areas, settings.gap_m / 2)))
     at_wall, _ = tree.query(blocks, predicate="dwithin", distance=settings.gap_m / 2)
     tied = STRtree(blocks[np.unique(at_wall)])
-    for part in ground.doors:
+    shapes = np.array([part.geometry for part in ground.doors], dtype=object)
+    at_block, _ = tied.query(shapes, predicate="intersects")
+    at_walls = np.zeros(len(shapes), dtype=bool)
+    at_walls[at_block] = True
+    spans = _spanning(shapes, tree, settings.gap_m)
+    for part, is_tied, spanned in zip(ground.doors, at_walls.tolist(), spans.tolist(), strict=True):
         shape = part.geometry
-        if isinstance(shape, Polygon) and len(tied.query(shape, predicate="intersects")):
+        if isinstance(shape, Polygon) and is_tied:
             filling.append(leaf_of(part, shape))
-        elif isinstance(shape, LineString) and _spans(shape, tree, settings.gap_m):
+        elif spanned:
             filling.append(Leaf(part, LineString([shape.coords[0], shape.coords[-1]]), 0.0))
         else:
             other.append(part)
     return filling, other
 
 
-def _spans(line: LineString, tree: STRtree, gap_m: float) -> bool:
-    ends = shapely.points([line.coords[0], line.coords[-1]])
-    if shapely.distance(*ends) < STRAIGHT * line.length or line.length <= 2 * gap_m:
-        return False
-    near = [len(tree.query(end, predicate="dwithin", distance=gap_m)) > 0 for end in ends]
-    middle = line.interpolate(0.5, normalized=True)
-    return all(near) and not len(tree.query(middle, predicate="dwithin", distance=gap_m))
+def _spanning(shapes: Shapes, tree: STRtree, gap_m: float) -> NDArray[np.bool_]:
+    """Tell which shapes are straight lines from wall to wall, with no wall at their middle."""
+    is_line = shapely.get_type_id(shapes) == shapely.GeometryType.LINESTRING
+    number = np.flatnonzero(is_line & (shapely.length(shapes) > 2 * gap_m))
+    ends = [shapely.get_point(shapes[number], end) for end in (0, -1)]
+    straight = shapely.distance(*ends) >= STRAIGHT * shapely.length(shapes[number])
+    number, ends = number[straight], [one[straight] for one in ends]
+    middle = shapely.line_interpolate_point(shapes[number], 0.5, normalized=True)
+    first, last, between = (_near(tree, places, gap_m) for places in (*ends, middle))
+    found = np.zeros(len(shapes), dtype=bool)
+    found[number] = first & last & ~between
+    return found
+
+
+def _near(tree: STRtree, places: Shapes, reach_m: float) -> NDArray[np.bool_]:
+    found = np.zeros(len(places), dtype=bool)
+    found[tree.query(places, predicate="dwithin", distance=reach_m)[0]] = True
+    return found
 
 
 def at_gaps(
