@@ -94,7 +94,8 @@ def _by_owner(coordinates: Floats, owner: NDArray[np.intp]) -> list[Any]:
     """Split rows where their owner changes."""
     starts = np.flatnonzero(np.diff(owner, prepend=-1)).tolist()
     rows = coordinates.tolist()
-    return [rows[a:b] for a, b in zip(starts, [*starts[1:], len(rows)], strict=True)]
+    ends = [*starts, len(rows)][1:]
+    return [rows[a:b] for a, b in zip(starts, ends, strict=True)]
 
 
 def _lines(lines: Sequence[Any], farthest_m: float) -> NDArray[np.object_]:
