@@ -6,10 +6,12 @@ import io
 import re
 import struct
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from itertools import compress
 from typing import TYPE_CHECKING, Final
 
 from hgmap.errors import PlanError
+from hgmap.site.importers.dxf_lines import PlainLines, plain_lines
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing as Document
@@ -26,12 +28,15 @@ _BROKEN: Final = (
 _EXPORT: Final = "export the floor as DXF again (a version from R12 to 2018)"
 
 
-def open_dxf(data: bytes, *, file: str) -> tuple[Document, list[str]]:
+def open_dxf(data: bytes, *, file: str) -> tuple[Document, PlainLines, list[str]]:
     """Open a text or binary DXF; where its structure is broken, mend it and say so.
 
     Returns
     -------
     document : ezdxf.document.Drawing
+        Without the plain lines.
+    lines : PlainLines
+        Plain lines of its model space.
     notes : list of str
         What was mended, by kind.
 
@@ -48,14 +53,27 @@ def open_dxf(data: bytes, *, file: str) -> tuple[Document, list[str]]:
         if data.startswith(BINARY):
             from ezdxf.lldxf.tagger import binary_tags_loader
 
-            return Drawing.load(binary_tags_loader(data)), []
-        return Drawing.load(_tags(data)), []
+            return Drawing.load(binary_tags_loader(data)), PlainLines(), []
+        return *_loaded(data), []
     except (DXFError, *_BROKEN) as error:
         if data.startswith(BINARY):
             raise PlanError(
                 f"is a damaged binary DXF ({_short(error)})", where=file, todo=_EXPORT
             ) from None
-        return _mended(data, file=file)
+        document, notes = _mended(data, file=file)
+        return document, PlainLines(), notes
+
+
+def _loaded(data: bytes) -> tuple[Document, PlainLines]:
+    from ezdxf.document import Drawing
+
+    codes, values = _columns(data)
+    found = plain_lines(codes, values)
+    if found is None:
+        return Drawing.load(_tags(codes, values)), PlainLines()
+    lines, rest = found
+    document = Drawing.load(_tags(compress(codes, rest), compress(values, rest)))
+    return document, lines.not_on(document.block_records.get("*Paper_Space").dxf.handle)
 
 
 def _refuse_others(data: bytes, *, file: str) -> None:
@@ -90,17 +108,21 @@ def _ends_early(file: str) -> PlanError:
     )
 
 
-def _tags(data: bytes) -> Iterator[DXFTag]:
-    """Yield the pairs of lines of a text DXF: ezdxf's own loader, a fifth faster."""
+def _columns(data: bytes) -> tuple[list[str], list[str]]:
+    """Return the group codes and the values of a text DXF, without the ends of lines."""
+    text = data.lstrip(b"\xef\xbb\xbf").decode(_encoding(data), errors="surrogateescape")
+    lines = text.replace("\r\n", "\n").replace("\r", "\n").split("\n")
+    if not lines[-1]:
+        lines.pop()
+    return lines[::2][: len(lines) // 2], lines[1::2]
+
+
+def _tags(codes: Iterable[str], values: Iterable[str]) -> Iterator[DXFTag]:
+    """Yield the tags of a text DXF: ezdxf's own loader, a fifth faster."""
     from ezdxf.lldxf.types import DXFTag
 
-    stream = io.TextIOWrapper(
-        io.BytesIO(data.lstrip(b"\xef\xbb\xbf")),
-        encoding=_encoding(data),
-        errors="surrogateescape",
-    )
-    for code, value in zip(stream, stream, strict=False):
-        number, text = int(code), value.rstrip("\n")
+    for code, text in zip(codes, values, strict=True):
+        number = int(code)
         if number != 999:  # a comment
             yield DXFTag(number, text)
         if number == 0 and text == "EOF":

@@ -7,15 +7,18 @@ curves until the unit is known (``flatten``).
 
 from __future__ import annotations
 
+import heapq
 from collections import Counter
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field, replace
+from operator import itemgetter
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
 
 from hgmap.errors import PlanError
 from hgmap.site.importers.dxf_entities import Label, Shape, attribute_of, labels_of, shapes_of
+from hgmap.site.importers.dxf_lines import PlainLines
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing as Document
@@ -61,6 +64,8 @@ class Exploding:
     Parameters
     ----------
     document : ezdxf.document.Drawing
+    lines : PlainLines
+        Lines of the model space that the document has no longer.
     hidden : callable
         Tells of a layer why it is not shown; an empty text where it is.
     wanted : callable
@@ -73,12 +78,14 @@ class Exploding:
     def __init__(
         self,
         document: Document,
+        lines: PlainLines,
         *,
         hidden: Callable[[str], str],
         wanted: Callable[[str, bool], bool],
         file: str,
     ) -> None:
         self._document = document
+        self._lines = lines
         self._hidden = hidden
         self._wanted = wanted
         self._file = file
@@ -94,15 +101,25 @@ class Exploding:
         """
         sizes: dict[str, int] = {}
         space = self._document.modelspace()
-        if self._size(space, within=(), sizes=sizes) > MOST_SHAPES:
+        size = self._size(space, within=(), sizes=sizes) + len(self._lines.shapes)
+        if size > MOST_SHAPES:
             raise PlanError(
                 f"has more than {MOST_SHAPES} shapes once its blocks are exploded",
                 where=self._file,
                 todo="export one floor, with walls, doors, windows and room names only",
             )
-        content = self._read(space, within=())
+        content = self._read(self._in_order(space), within=())
         self._blocks.clear()
         return content
+
+    def _in_order(self, space: Iterable[Any]) -> Iterable[Any]:
+        """Yield plain lines and all other entities as they stand in the file."""
+        rank = self._lines.rank
+        if not rank:
+            return space
+        lines = ((rank[line.handle], line) for line in self._lines.shapes)
+        other = ((rank.get(one.dxf.handle, -1), one) for one in space)
+        return (one for _, one in heapq.merge(lines, other, key=itemgetter(0)))
 
     def _size(
         self, entities: Iterable[Any], *, within: tuple[str, ...], sizes: dict[str, int]
@@ -132,7 +149,16 @@ class Exploding:
 
     def _read(self, entities: Iterable[Any], *, within: tuple[str, ...]) -> Content:
         content = Content()
+        reasons: dict[str, str | None] = {}
         for entity in entities:
+            if isinstance(entity, Shape):
+                if entity.layer not in reasons:
+                    reasons[entity.layer] = self._not_read(entity.layer, "LINE", inside=False)
+                if (reason := reasons[entity.layer]) is None:
+                    content.shapes.append(entity)
+                else:
+                    content.left[entity.layer, "LINE", reason] += 1
+                continue
             kind, layer = entity.dxftype(), attribute_of(entity, "layer", "0")
             if kind == "INSERT":
                 self._insert(entity, layer, content, within=within)
