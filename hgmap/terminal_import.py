@@ -32,7 +32,7 @@ def print_import(report: ImportReport, *, dry_run: bool = False) -> None:
     look = [one for one in report.skipped if "look " in one]
     for text in look:  # all: a wall or a door may be missing there
         console.print(f"look: {text}")
-    _lines("left out", [one for one in report.skipped if one not in look])
+    _lines("noted", [one for one in report.skipped if one not in look])
     if report.made_site and not dry_run:
         use = "" if report.use_stated else "what the building is used for and "
         console.print(f"a new site: say in site.toml {use}the action level; "

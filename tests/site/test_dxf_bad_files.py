@@ -155,3 +155,20 @@ def test_no_damage_of_a_binary_file_does_either(place: int, put: bytes) -> None:
     data = BINARY[:place] + put + BINARY[place + len(put) :]
     found = drawn_or_not(lambda: draw_dxf(data, file="a.dxf"))
     assert isinstance(found, Drawing) or "\n" not in found
+
+
+@pytest.mark.parametrize(
+    ("whole", "broken"),
+    [
+        (b"$LTSCALE", b"\xdcLTSCALE"),  # said in our error
+        (b"\nCLASS\n", b"\nCL\xdc\xff\n"),  # in the library's log
+    ],
+)
+def test_letters_that_are_none_reach_no_message_and_the_library_s_log_is_not_shown(
+    caplog: pytest.LogCaptureFixture, whole: bytes, broken: bytes
+) -> None:
+    assert whole in HOUSE
+    found = drawn_or_not(lambda: draw_dxf(HOUSE.replace(whole, broken, 1), file="a.dxf", unit="m"))
+    said = found if isinstance(found, str) else "\n".join(found.notes)
+    assert said.encode("utf-8")
+    assert not [one for one in caplog.records if one.name.startswith("ezdxf")]

@@ -3,15 +3,18 @@
 from __future__ import annotations
 
 import io
+import logging
 import re
 import struct
 from collections import Counter
 from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from itertools import compress
 from typing import TYPE_CHECKING, Final
 
 from hgmap.errors import PlanError
 from hgmap.site.importers.dxf_lines import PlainLines, plain_lines
+from hgmap.site.importers.names import one_line_text
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing as Document
@@ -28,6 +31,18 @@ _BROKEN: Final = (
 _EXPORT: Final = "export the floor as DXF again (a version from R12 to 2018)"
 
 
+@contextmanager
+def _without_its_log() -> Iterator[None]:
+    """Keep ezdxf's log of a broken file off the person's terminal: our notes say what matters."""
+    log = logging.getLogger("ezdxf")
+    before, log.disabled = log.disabled, True
+    try:
+        yield
+    finally:
+        log.disabled = before
+
+
+@_without_its_log()
 def open_dxf(data: bytes, *, file: str) -> tuple[Document, PlainLines, list[str]]:
     """Open a text or binary DXF; where its structure is broken, mend it and say so.
 
@@ -168,4 +183,4 @@ def _kind(code: int) -> str:
 
 
 def _short(error: BaseException) -> str:
-    return " ".join(str(error).split())[:80] or type(error).__name__
+    return one_line_text(error) or type(error).__name__
