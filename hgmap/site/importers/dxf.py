@@ -28,6 +28,7 @@ from hgmap.site.importers.dxf_unit import DOORS, Unit, judge_unit
 if TYPE_CHECKING:
     from ezdxf.document import Drawing as Document
 
+_UNKNOWN: Final = Layer(None)
 _AREAS: Final[tuple[Role, ...]] = ("room", "walkable", "outline")
 _ROOMY: Final = ("wall", "room", "walkable")
 """Layers without which there is no plan."""
@@ -80,7 +81,7 @@ def draw_dxf(
         document,
         lines,
         hidden=lambda layer: hidden.get(layer.casefold(), ""),
-        wanted=lambda layer, is_text: _wanted(known.get(layer, Layer(None)), is_text=is_text),
+        wanted=lambda layer, is_text: _wanted(known.get(layer, _UNKNOWN), is_text=is_text),
         file=file,
     ).model_space()
     notes += content.notes
@@ -114,7 +115,7 @@ def draw_dxf(
 
 
 def _role_of(shape: Shape, known: Mapping[str, Layer]) -> LayerRole | None:
-    return known.get(shape.layer, Layer(None)).role
+    return known.get(shape.layer, _UNKNOWN).role
 
 
 def _only(shapes: list[Shape], kept: NDArray[np.bool_]) -> list[Shape]:
@@ -182,7 +183,7 @@ def _parts(
 
 def _labels(content: Content, known: Mapping[str, Layer]) -> tuple[list[Label], list[str]]:
     """Return the texts of layers of texts and rooms; of unknown layers where there are none."""
-    roles = {label.layer: known.get(label.layer, Layer(None)).role for label in content.labels}
+    roles = {label.layer: known.get(label.layer, _UNKNOWN).role for label in content.labels}
     sure = [label for label in content.labels if roles[label.layer] is not None]
     if sure or not content.labels:
         return sure, []
