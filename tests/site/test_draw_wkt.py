@@ -129,7 +129,7 @@ def test_what_a_library_writes_is_read_back_exactly(corners: list[tuple[float, f
 @pytest.mark.parametrize(
     ("name", "holes", "area"),
     [
-        # holes counted on a picture; areas as shapely has them
+        # holes and areas as shapely has them
         ("jps-office_rooms.wkt", 0, 69.62), ("jps-BUW.wkt", 40, 1377.57),
         ("jps-arena.wkt", 18, 262.45), ("horseshoe.wkt", 0, 6.557),
     ],

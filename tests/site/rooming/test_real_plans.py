@@ -38,12 +38,14 @@ def office_floor(level: str) -> list[Part]:
     return parts
 
 
-# counted by eye on a drawing of the walls; as drawn, floor 3 falls into 54 spaces of a square metre
+# What is found, looked at on pictures of all seven. Counted by eye on drawings of the bare walls:
+# gf 40 (found: one niche more), 1 about 20 (two more), 5 14, 6 13; 2, 3 and 4 were not counted one
+# by one. As drawn, floor 3 falls into 54 spaces of a square metre.
 @pytest.mark.parametrize(
     ("level", "rooms"),
     [("gf", 41), ("1", 22), ("2", 30), ("3", 132), ("4", 116), ("5", 14), ("6", 13)],
 )
-def test_an_office_building_has_the_rooms_that_a_person_counts(level: str, rooms: int) -> None:
+def test_an_office_building_has_the_rooms_that_were_looked_at(level: str, rooms: int) -> None:
     parts = office_floor(level)
     plan = rooms_from_walls(parts, Rooming())
     assert len(plan.rooms) == rooms
