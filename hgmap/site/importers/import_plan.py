@@ -23,6 +23,7 @@ from hgmap.site.importers.add_floor import (
     moved_before,
 )
 from hgmap.site.importers.as_drawn import rooms_as_drawn
+from hgmap.site.importers.collector import collector_off
 from hgmap.site.importers.drawing import Drawing, Part
 from hgmap.site.importers.found_plan import FoundPlan, FoundRoom, PlanRepair
 from hgmap.site.importers.in_metres import Placed, place_drawings, said_crs
@@ -74,6 +75,7 @@ class WantedFloor:
         )
 
 
+@collector_off()
 def import_plan(
     file: Path, wanted: WantedFloor, answers: Mapping[str, str], refuse: Refused = ()
 ) -> ImportReport:
