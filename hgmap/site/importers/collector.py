@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import gc
+import threading
 from collections.abc import Iterator
 from contextlib import contextmanager
+
+_LOCK = threading.Lock()
+_STATE = {"inside": 0, "was_on": False}
 
 
 @contextmanager
@@ -12,7 +16,7 @@ def collector_off() -> Iterator[None]:
     """Let no cycles be looked for inside; afterwards it is as it was.
 
     Every new object of a file that is being read is in use, so that each search would look through
-    all of them and find nothing.
+    all of them and find nothing. Of several threads inside, the last to leave turns it on again.
 
     Examples
     --------
@@ -20,10 +24,15 @@ def collector_off() -> Iterator[None]:
     ...     gc.isenabled()
     False
     """
-    was_on = gc.isenabled()
-    gc.disable()
+    with _LOCK:
+        if not _STATE["inside"]:
+            _STATE["was_on"] = gc.isenabled()
+            gc.disable()
+        _STATE["inside"] += 1
     try:
         yield
     finally:
-        if was_on:
-            gc.enable()
+        with _LOCK:
+            _STATE["inside"] -= 1
+            if not _STATE["inside"] and _STATE["was_on"]:
+                gc.enable()
