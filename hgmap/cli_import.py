@@ -85,6 +85,14 @@ def import_plan_command(
         float | None,
         typer.Option(metavar="METRES", help="Close gaps between walls up to this; 0.05."),
     ] = None,
+    wall: Annotated[
+        float | None,
+        typer.Option(metavar="METRES", help="Double lines so far apart are a wall; 0.6."),
+    ] = None,
+    door: Annotated[
+        float | None,
+        typer.Option(metavar="METRES", help="Gaps between walls so wide are doors; 2.5."),
+    ] = None,
     refuse: Annotated[
         str | None, typer.Option(metavar="NUMBERS", help='Repairs not to make, as "1,4-6".')
     ] = None,
@@ -107,6 +115,8 @@ def import_plan_command(
         "storey": storey, "where": where, "layers": layers, "crs": crs, "sheet": sheet,
         "units": units.value if units else None, "rooms": rooms.value if rooms else None,
         "gap": None if gap is None else str(gap),
+        "wall": None if wall is None else str(wall),
+        "door": None if door is None else str(door),
     }  # fmt: skip
     given = {key: text for key, text in answers.items() if text is not None}
     wanted = WantedFloor(into, floor or "", use, None, replace, dry_run)

@@ -141,21 +141,43 @@ def test_walls_beside_rooms_that_are_drawn_are_asked_of_only_where_somebody_says
 
 
 def test_a_drawing_far_out_is_moved_near_and_the_next_floor_goes_along(tmp_path: Path) -> None:
-    far = [(shapely.affinity.translate(one, 1e9, -2e9), tags) for one, tags in house()]
-    file = write(tmp_path / "a.geojson", *far)
-    with pytest.raises(Exception, match="farther out"):
-        import_plan(file, tmp_path / "s", "ground", units="metres")
-    # a format with a unit of its own gets there: here walls as free floor
-    text = shapely.to_wkt(box(1e9, -2e9, 1e9 + 6, -2e9 + 5), rounding_precision=3)
-    wkt = tmp_path / "a.wkt"
-    wkt.write_text(text)
-    report = import_plan(wkt, tmp_path / "s", "ground", units="metres")
-    assert report.area_m2 == pytest.approx(30)
-    shifted = wkt.with_name("b.wkt")
-    shifted.write_text(shapely.to_wkt(box(1e9 + 1, -2e9, 1e9 + 7, -2e9 + 5), rounding_precision=3))
-    import_plan(shifted, tmp_path / "s", "top", units="metres")
+    def far(name: str, x: float) -> Path:
+        moved = [(shapely.affinity.translate(one, x, -2e9), tags) for one, tags in house()]
+        return write(tmp_path / name, *moved)
+
+    report = import_plan(far("a.geojson", 1e9), tmp_path / "s", "ground", units="metres")
+    assert report.area_m2 == pytest.approx(32, abs=1e-3)
+    assert any("were taken off every place" in one for one in report.repairs)
+    import_plan(far("b.geojson", 1e9 + 1), tmp_path / "s", "top", units="metres")
     ground, top = read_site(tmp_path / "s").floors
-    assert top.bounds[0] - ground.bounds[0] == pytest.approx(1.0)
+    assert top.bounds[0] - ground.bounds[0] == pytest.approx(1.0, abs=1e-4)
+    with pytest.raises(Exception, match="farther out"):
+        import_plan(far("c.geojson", 1e13), tmp_path / "t", "ground", units="metres")
+
+
+@pytest.mark.parametrize(("unit", "metres"), [("mm", 1e-3), ("cm", 1e-2), ("ft", 0.3048),
+                                              ("in", 0.0254)])  # fmt: skip
+def test_a_drawing_in_another_unit_comes_in_as_metres(
+    tmp_path: Path, unit: Any, metres: float
+) -> None:
+    grown = [(shapely.affinity.scale(one, 1 / metres, 1 / metres, origin=(0, 0)), tags)
+             for one, tags in house()]  # fmt: skip
+    report = import_plan(write(tmp_path / "a.geojson", *grown), tmp_path / "s", "g", units=unit)
+    assert (report.rooms, report.openings) == (2, 1)
+    assert report.area_m2 == pytest.approx(32, abs=1e-2)
+
+
+def test_a_hall_s_wide_gap_is_a_door_where_somebody_says_so(tmp_path: Path, run: Run) -> None:
+    walls = [[(0, 0), (9, 0), (9, 6), (0, 6), (0, 0)], [(4, 0), (4, 1)], [(4, 4), (4, 6)]]
+    lines = [(shapely.LineString(one), {"kind": "wall"}) for one in walls]
+    file = write(tmp_path / "a.geojson", *lines)
+    words = ("import", "plan", file, "--into", tmp_path / "s", "--floor", "g", "--dry-run",
+             "--units", "metres")  # fmt: skip
+    assert "1 room," in run(*words).out
+    assert "2 rooms," in run(*words, "--door", "3.5").out
+    for option in ("--door", "--wall", "--gap"):
+        got = run(*words, option, "99")
+        assert (got.code, option in got.err) == (2, True)
 
 
 @pytest.mark.parametrize("text", ["", "x", "1;2", "1-", "-3", "1,,2"])

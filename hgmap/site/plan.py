@@ -184,8 +184,11 @@ def label_of(feature: Any, number: int) -> str:
     return f"feature {number} ({word})"
 
 
-def read_geometry(feature: Any) -> shapely.Geometry:
-    """Return a feature's geometry in two dimensions, refusing what is not finite or not closed."""
+def read_geometry(feature: Any, *, farthest: float = FARTHEST_M) -> shapely.Geometry:
+    """Return a feature's geometry in two dimensions, refusing what is not finite or not closed.
+
+    No coordinate is ``farthest`` from zero or more.
+    """
     geometry = feature.get("geometry") if isinstance(feature, dict) else None
     if not isinstance(geometry, dict):
         raise PlanError("no geometry")
@@ -209,10 +212,10 @@ def read_geometry(feature: Any) -> shapely.Geometry:
         raise PlanError("it has no coordinates")
     if not np.isfinite(coordinates).all():
         raise PlanError("a coordinate is not a finite number")
-    farthest = float(np.abs(coordinates).max())
-    if farthest > FARTHEST_M:
+    found = float(np.abs(coordinates).max())
+    if found > farthest:
         raise PlanError(
-            f"a coordinate of {farthest:g} is farther out than {FARTHEST_M:g} m",
+            f"a coordinate of {found:g} is farther out than {farthest:g} m",
             todo="draw the plan in metres, in its own or the map's frame",
         )
     return made

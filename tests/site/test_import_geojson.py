@@ -474,7 +474,7 @@ def test_a_member_that_says_degrees_does_not_outweigh_coordinates_in_metres(tmp_
 @pytest.mark.parametrize(
     ("options", "says"),
     [
-        ({"units": "feet"}, "not lonlat or metres"),
+        ({"units": "feet"}, "is no unit; write one of lonlat, metres"),
         ({"crs": "EPSG:nope"}, "not a coordinate reference system"),
         ({"crs": "EPSG:2263"}, "not a projected system in metres"),  # New York in US feet
         ({"crs": "EPSG:4326", "units": "metres"}, "coordinates are in metres"),

@@ -7,12 +7,15 @@ walls become rooms, and how all of it becomes a plan is the same for every forma
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal
+from typing import Final, Literal
 
 import pyproj
 import shapely
 
 from hgmap.site.building import OpeningState
+
+FARTHEST_DRAWN_M: Final = 1e12
+"""Beyond this (m) a millimetre drowns in the last digits of a coordinate."""
 
 Role = Literal["room", "walkable", "outline", "wall", "door", "window", "text"]
 

@@ -15,7 +15,7 @@ import shapely
 from shapely.geometry import shape
 
 from hgmap.errors import PlanError, one_line
-from hgmap.site.importers.drawing import Role
+from hgmap.site.importers.drawing import FARTHEST_DRAWN_M, Role
 from hgmap.site.importers.marking import (
     Marking,
     geometry_type,
@@ -255,7 +255,7 @@ def _with_geometry(
     heights: list[tuple[float, str]] = []
     for one in candidates:
         try:
-            geometry = read_geometry(one.raw)
+            geometry = read_geometry(one.raw, farthest=FARTHEST_DRAWN_M)
         except PlanError as error:
             errors.append(one_line(str(error), where=one.label))
             continue

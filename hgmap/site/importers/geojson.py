@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Any
+from typing import Any, Final
 
 import pyproj
 import shapely
@@ -18,6 +18,9 @@ from hgmap.site.importers.names import one_line_text
 from hgmap.site.importers.placing import Bounds, Units, source_crs
 from hgmap.site.plan import STATES, parse_geojson
 
+METRES_IN: Final = {"cm": 0.01, "mm": 0.001, "ft": 0.3048, "in": 0.0254}
+"""Lengths (m) of units that no map is in; the foot of 1959."""
+
 
 def draw_geojson(file: Path, answers: Mapping[str, str]) -> tuple[Drawing, ...]:
     """Read the drawings of a file, one for each level.
@@ -28,8 +31,8 @@ def draw_geojson(file: Path, answers: Mapping[str, str]) -> tuple[Drawing, ...]:
         A FeatureCollection.
     answers : mapping
         ``where``: keep the features whose property holds a value, ``"level=0"``. ``units``:
-        ``"lonlat"`` or ``"metres"``, otherwise told from the span of the coordinates. ``crs``: the
-        system that they are in.
+        ``"lonlat"``, ``"metres"`` or another length, otherwise told from the span of the
+        coordinates. ``crs``: the system that they are in.
 
     Raises
     ------
@@ -58,28 +61,35 @@ def drawings_of(
     """
     levels = read_features(raw, where=answers.get("where"), file=file)
     units, said = _units(answers.get("units")), answers.get("crs")
+    length = METRES_IN.get(answers.get("units", ""))
     crs = known
-    if known is None or units or said:
+    if length is not None:
+        if said:
+            raise PlanError("a map system has units of its own", where="--crs",
+                            todo="leave --crs or --units out")  # fmt: skip
+        crs = None
+    elif known is None or units or said:
         crs = source_crs(_bounds(levels), units=units, crs=said, member=member, file=file)
-    return tuple(_drawing(level, crs, file=file) for level in levels)
+    return tuple(_drawing(level, crs, length or 1.0, file=file) for level in levels)
 
 
-def _drawing(level: Level, crs: pyproj.CRS | None, *, file: str) -> Drawing:
+def _drawing(level: Level, crs: pyproj.CRS | None, metres: float, *, file: str) -> Drawing:
     parts = tuple(
         Part(one.role, one.geometry, one.label, one.name, one.id, _state(one, file=file))
         for one in level.features
     )
-    return Drawing(parts, file, crs=crs, storey=level.name, notes=level.left_out)
+    return Drawing(parts, file, metres, crs, storey=level.name, notes=level.left_out)
 
 
 def _units(text: str | None) -> Units | None:
-    if text in (None, ""):
+    if not text or text in METRES_IN:
         return None
     if text == "lonlat":
         return "lonlat"
     if text == "metres":
         return "metres"
-    raise PlanError(f"{text!r} is not lonlat or metres", where="--units")
+    known = ", ".join(("lonlat", "metres", *METRES_IN))
+    raise PlanError(f"{text!r} is no unit", where="--units", todo=f"write one of {known}")
 
 
 def _bounds(levels: Sequence[Level]) -> Bounds:

@@ -40,6 +40,10 @@ ROOMS = ("drawn", "walls")
 WIDEST_GAP_M = 0.5
 """A wider gap (m) is a way through, and is drawn shut by hand. Ours, no source."""
 
+THICKEST_WALL_M = 1.5
+WIDEST_DOOR_M = 8.0
+"""What a person may say that walls and door gaps of a drawing are (m). Ours, no source."""
+
 
 @dataclass(frozen=True, slots=True)
 class WantedFloor:
@@ -89,7 +93,7 @@ def import_plan(
         Where it goes.
     answers : mapping
         What was said about it, by option: those of the format (``PlanReader.asks``), ``storey``,
-        ``rooms`` (``"drawn"`` or ``"walls"``), ``gap`` (m).
+        ``rooms`` (``"drawn"`` or ``"walls"``), ``gap``, ``wall``, ``door`` (m).
     refuse : sequence of int or str
         Numbers of repairs that are not made, or their keys.
 
@@ -153,20 +157,21 @@ def _draw(file: Path, answers: Mapping[str, str]) -> tuple[Drawing, ...]:
 
 
 def _placed(drawings: Sequence[Drawing], place: FloorPlace, answers: Mapping[str, str]) -> Placed:
+    told = answers.get("units") in ("lonlat", "metres") or bool(answers.get("crs"))
     return place_drawings(
         drawings, site_frame=place.map_frame, other_floors=place.other_floors,
-        shift_m=moved_before(place), any_span=bool(answers.get("units") or answers.get("crs")),
+        shift_m=moved_before(place), any_span=told,
     )  # fmt: skip
 
 
 def _found(
     drawing: Drawing, parts: Sequence[Part], answers: Mapping[str, str], refuse: Refused
 ) -> FoundPlan:
+    settings = _settings(answers)
     if not _from_walls(parts, answers.get("rooms")):
         if refuse:
             raise PlanError("no repair of this plan can be refused", where="--refuse")
         return rooms_as_drawn(parts, file=drawing.file)
-    settings = _settings(answers)
     found = without_refused(
         lambda keys: rooms_from_walls(parts, replace(settings, refused=keys)), refuse
     )
@@ -179,18 +184,30 @@ def _found(
 
 
 def _settings(answers: Mapping[str, str]) -> Rooming:
-    text = answers.get("gap")
+    usual = Rooming()
+    return Rooming(
+        gap_m=_metres(answers, "gap", usual.gap_m, 0.0, WIDEST_GAP_M),
+        thickest_wall_m=_metres(answers, "wall", usual.thickest_wall_m, 0.1, THICKEST_WALL_M),
+        widest_door_m=_metres(answers, "door", usual.widest_door_m, 0.7, WIDEST_DOOR_M),
+    )
+
+
+def _metres(
+    answers: Mapping[str, str], option: str, usual: float, least: float, most: float
+) -> float:
+    text = answers.get(option)
     if not text:
-        return Rooming()
+        return usual
     try:
-        gap_m = float(text)
+        found = float(text)
     except ValueError:
-        gap_m = math.nan
-    if not 0 <= gap_m <= WIDEST_GAP_M:
+        found = math.nan
+    if not least <= found <= most:
         raise PlanError(
-            f"{text!r} is no gap", where="--gap", todo=f"write metres from 0 to {WIDEST_GAP_M:g}"
-        )
-    return Rooming(gap_m=gap_m)
+            f"{text!r} is out of reach", where=f"--{option}",
+            todo=f"write metres from {least:g} to {most:g}",
+        )  # fmt: skip
+    return found
 
 
 def _from_walls(parts: Sequence[Part], said: str | None) -> bool:

@@ -12,13 +12,10 @@ import shapely
 from numpy.typing import NDArray
 
 from hgmap.errors import PlanError
-from hgmap.site.importers.drawing import Drawing, Part
+from hgmap.site.importers.drawing import FARTHEST_DRAWN_M, Drawing, Part
 from hgmap.site.importers.placing import Bounds, choose_placing
 from hgmap.site.map_frame import MapFrame
 from hgmap.site.plan import FARTHEST_M, LONGEST_BUILDING_M, check_span
-
-FARTHEST_DRAWN_M: float = 1e12
-"""Beyond this (m) a millimetre drowns in the last digits of a coordinate."""
 
 Shift = tuple[float, float]
 Floats = NDArray[np.float64]

@@ -22,7 +22,7 @@ ALWAYS_ASKED = ("storey", "rooms", "gap", "crs")
 """What every format may have to be told."""
 
 LENGTHS = ("metres", "cm", "mm", "ft", "in")
-LONLAT = ("lonlat", "metres")
+LONLAT = ("lonlat", *LENGTHS)
 
 TABLES = (".csv", ".tsv", ".xlsx")
 """Endings of tables: a room schedule has them, and so have readings."""
