@@ -19,10 +19,11 @@ def print_import(report: ImportReport, *, dry_run: bool = False) -> None:
         f"{report.area_m2:.1f} m², {report.width_m:.1f} m wide, {report.height_m:.1f} m deep"
         + ("; nothing was written (--dry-run)" if dry_run else "")
     )
-    if not report.openings and report.rooms > 1:
+    if report.shut_off:
         console.print(
-            "look: no opening joins its rooms, and no reading speaks for the next room through a "
-            "wall: draw the doors (`hgmap edit add-opening`)"
+            f"look: {report.without_opening} of {counted(report.rooms, 'room')} have no opening, "
+            "and no reading speaks for the next room through a wall: draw the doors "
+            "(`hgmap edit add-opening`)"
         )
     _lines("repaired", report.repairs)
     for one in report.numbered:  # all: each may be refused

@@ -111,6 +111,17 @@ def test_every_storey_becomes_a_floor_and_all_are_read_before_one_is_written(
     assert not (tmp_path / "u").exists()
 
 
+def test_rooms_that_no_door_leads_into_are_counted_and_the_exit_status_is_1(
+    tmp_path: Path, run: Run
+) -> None:
+    boxes = [(box(4 * n, 0, 4 * n + 4, 4), {"kind": "room", "id": f"R{n}"}) for n in range(3)]
+    door = (shapely.LineString([(4, 1), (4, 1.9)]), {"kind": "opening", "id": "D1"})
+    file = write(tmp_path / "a.geojson", *boxes, door)
+    got = run("import", "plan", file, "--into", tmp_path / "s", "--floor", "g", "--units", "metres")
+    assert got.code == 1
+    assert "look: 1 of 3 rooms have no opening" in got.out
+
+
 def test_storeys_of_one_name_are_refused(tmp_path: Path) -> None:
     file = write(tmp_path / "a.geojson", *house("a/b"), *house("a b"))
     with pytest.raises(Exception, match="two of its storeys have one name"):

@@ -59,6 +59,8 @@ class ImportReport(InATable):
         Each feature that was left out, or how many of a sort, and why.
     numbered : tuple of PlanRepair
         Changes that a person may refuse, by their number in this list, from 1.
+    without_opening : int
+        How many rooms no opening touches.
     floor : str
         Its name.
     data : bytes
@@ -83,13 +85,19 @@ class ImportReport(InATable):
     plan: Path
     use_stated: bool
     numbered: tuple[PlanRepair, ...] = ()
+    without_opening: int = 0
     floor: str = ""
     data: bytes = field(default=b"", repr=False)
 
     @property
     def to_read(self) -> bool:
         """Whether something was mended or left out that a person should read."""
-        return bool(self.repairs or self.skipped or self.numbered)
+        return bool(self.repairs or self.skipped or self.numbered or self.shut_off)
+
+    @property
+    def shut_off(self) -> bool:
+        """Whether rooms have no opening although there is a next room."""
+        return self.without_opening > 0 and self.rooms > 1
 
     @property
     def said(self) -> tuple[str, ...]:
@@ -217,6 +225,9 @@ def add_floor(
         plan=path,
         use_stated=place.table.use is not None,
         numbered=tuple(numbered),
+        without_opening=len(
+            {room.id for room in plan.rooms}.difference(*(one.rooms for one in plan.openings))
+        ),
         floor=place.floor,
         data=data,
     )
