@@ -29,6 +29,8 @@ class Told(QObject):
     question_wanted = Signal(str)
     page_wanted = Signal(str)
     """A page about the plan: ``"drawing"``, ``"rooms"`` or ``"walls"``; see ``plan_pages.py``."""
+    mended = Signal(str)
+    """A trouble that was said and holds no more."""
     key_wanted = Signal(object)
     """What makes the key of something that lies over the plan; None: the plan's own."""
 

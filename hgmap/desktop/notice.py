@@ -43,6 +43,11 @@ class Notice(QFrame):
             self._buttons.append(button)
         self.show()
 
+    def put_away(self, text: str) -> None:
+        """Put a sentence away that holds no more; another one stays until it is read."""
+        if text and self.text.text() == for_window(text):
+            self.hide()
+
     def go_to(self) -> None:
         """Let the notice be answered with the keyboard."""
         if self.isVisible() and self._buttons:

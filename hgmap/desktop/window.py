@@ -153,6 +153,7 @@ class Window(QMainWindow):
         session = self.session
         session.said.connect(self._say)
         session.trouble.connect(self.notice.say)
+        self.told.mended.connect(self.notice.put_away)
         session.questions_changed.connect(self.refresh_questions)
         session.behind_changed.connect(self.refresh_questions)
         session.files_changed.connect(self._mark)

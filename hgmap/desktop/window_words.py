@@ -62,10 +62,18 @@ _SAID: Final[tuple[tuple[str, Callable[[], str]], ...]] = (
     (r"lay one under its plan: `hgmap import picture`",
      lambda: tr("lay one under its plan, at Floor")),
     (r"import them one by one: --storey and --floor", lambda: tr("bring them in one by one")),
+    (r"import it into a new site, or write \[map_frame\] into site\.toml first",
+     lambda: tr("begin a new survey with it")),
+    (r"count rows downwards from the upper left corner, y upwards on the plan, and look whether",
+     lambda: tr("look whether x runs to the right and y upwards, and whether")),
+    (r"check their pixels and their metres",
+     lambda: tr("click on them again, and check their metres")),
     (r"say --units lonlat or --units metres",
      lambda: tr("say in the plan file which of the two they are")),
 )  # fmt: skip
 _KNOWN: Final = tuple((re.compile(pattern), words) for pattern, words in _SAID)
+_MARKS: Final = ("hgmap", "--", "[[", "[map_frame]", "count rows", "their pixels")
+"""A sentence without one of these is said as it stands."""
 _PLACE: Final = re.compile(
     r"(?:^|(?<=: ))--(?:at|level|round|floor|from|to|cell|clear-at|remediate-at|paper|scale|dpi|"
     r"room|also|rule|style|point|page|threshold|shortest|thickest|widest-door|accept): "
@@ -80,7 +88,7 @@ def for_window(text: str) -> str:
     >>> for_window("no action level; choose one: `hgmap levels` lists them")
     'no action level; choose one: the bar above the plan lists them'
     """
-    if "hgmap" not in text and "--" not in text and "[[" not in text:
+    if not any(one in text for one in _MARKS):
         return text
     text = _PLACE.sub("", text)
     for pattern, words in _KNOWN:

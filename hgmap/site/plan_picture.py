@@ -16,6 +16,9 @@ GUESSED: Final = "the scale of the plan was never set: its lengths and areas are
 COARSEST_M_PER_PX: Final = 2.0
 """No plan can be drawn after an image whose pixels are larger (m). Ours, no source."""
 
+FINEST_M_PER_PX: Final = 1e-5
+"""Smaller pixels (m) are those of no scan, even of one at full size. Ours, no source."""
+
 
 @dataclass(frozen=True, slots=True)
 class PlanPicture:

@@ -142,6 +142,58 @@ def test_every_storey_becomes_a_floor_at_once(bench: Bench) -> None:
     assert bench.names() == ["ground", "wing 0", "wing 1"]
 
 
+def test_a_wrong_answer_can_be_taken_back(bench: Bench) -> None:
+    page = bench.bring(WALLS)
+    page.questions.more.setChecked(True)
+    row = page.questions.rows["gap"]
+    for text, taken in (("7", False), ("", True), ("x", False), ("0,03", True)):
+        row.line.setText(text)
+        row.line.editingFinished.emit()
+        bench.settle()
+        assert page.yes.isEnabled() == taken, (text, page.trouble.text())
+
+
+def test_all_that_is_said_of_walls_can_be_said_in_the_window(bench: Bench) -> None:
+    page = bench.bring(WALLS)
+    page.questions.more.setChecked(True)
+    for option in ("gap", "wall", "door"):
+        row = page.questions.rows[option]
+        assert not row.isHidden()
+        assert "metres" in row.question.text()
+        row.line.setText("9")
+        row.line.editingFinished.emit()
+        bench.settle()
+        assert page.questions.pressing == option
+        row.line.setText("")
+        row.line.editingFinished.emit()
+        bench.settle()
+        assert page.yes.isEnabled()
+
+
+def test_a_file_is_called_by_its_name_however_long_its_folders_are(bench: Bench) -> None:
+    folder = bench.folder / ("without_a_space_" * 8)
+    folder.mkdir()
+    text = "room,x,y,width,depth\nHall,0,0,4,3\nStore,4,0,x,3\n"
+    (folder / "rooms.csv").write_text(text, "utf-8")
+    (folder / "broken.geojson").write_text("{", "utf-8")
+    bench.open("drawing", folder / "broken.geojson")
+    assert bench.page.trouble.text().startswith("broken.geojson")
+    bench.page.reject()
+    bench.open("drawing", folder / "rooms.csv")
+    assert any(row.text.startswith("rooms.csv, row 3: ") for row in bench.page.table.rows)
+
+
+def test_a_drawing_on_the_map_is_for_a_new_survey_where_the_site_lies_on_none(
+    bench: Bench,
+) -> None:
+    ring = [[9.0, 50.0], [9.0001, 50.0], [9.0001, 50.0001], [9.0, 50.0001], [9.0, 50.0]]
+    room = feature("room", (0, 0, 1, 1), name="Hall")
+    room["geometry"]["coordinates"] = [ring]
+    page = bench.bring(plan_of(room))
+    assert "begin a new survey with it" in page.trouble.text()
+    assert "map_frame" not in page.trouble.text()
+
+
 def test_a_repair_that_is_unticked_is_refused_and_the_plan_is_made_again(bench: Bench) -> None:
     page = bench.bring(WALLS)
     assert page.found is not None

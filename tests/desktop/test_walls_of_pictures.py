@@ -181,7 +181,38 @@ def test_points_that_are_no_numbers_or_do_not_fit_place_nothing(bench: Bench) ->
         assert said
         assert "--" not in said
         assert "1" in bench.panel.ask.fields  # it is still asked
+        assert "pixels" not in said
+        assert "count rows" not in said
     assert bench.picture == before
+
+
+def test_why_points_did_not_fit_is_put_away_once_they_do(bench: Bench) -> None:
+    bench.lay("scan.png")
+    bench.window.canvas.fit(bench.window.plan_view.underlay.bounds())
+    bench.click_points((0.0, 300.0), (450.0, 300.0), (450.0, 0.0))
+    for last, fits in (("3, 6", False), ("9, 6", True)):
+        for n, text in enumerate(("0, 0", "9, 0", last), start=1):
+            field: Any = bench.panel.ask.fields[str(n)]
+            field.setText(text)
+        bench.panel.ask.answer()
+        assert bench.window.notice.isHidden() == fits
+    bench.panel.ask.answer()
+    bench.settle()
+    assert not bench.picture.guessed
+
+
+def test_why_a_picture_was_not_laid_is_put_away_once_one_is_and_nothing_else_is(
+    bench: Bench,
+) -> None:
+    picture, notice = bench.panel.floor_page.picture, bench.window.notice
+    for other in ("", "something else"):
+        picture.take_picture(bench.folder / "nowhere.png")
+        bench.settle()
+        assert "no such file" in notice.text.text()
+        if other:
+            bench.window.session.trouble.emit(other)
+        bench.lay("scan.png")
+        assert notice.isHidden() == (not other)
 
 
 def test_what_was_drawn_at_a_guessed_size_does_not_stay_behind(bench: Bench) -> None:

@@ -85,6 +85,7 @@ def test_a_mirrored_picture_is_refused() -> None:
         (["0,0=0,0", "9,9=5,5", "9,9=6,6"], "points 2 and 3 are one point"),
         (["0,0=3,3", "100,0=3,3"], "points 1 and 2 have one place"),
         (["0,0=0,0", "100,0=500,0"], "a pixel would be 5 m wide"),
+        (["0,0=0,0", "100,0=0.0001,0"], "a pixel would be 1e-06 m wide"),
     ],
 )
 def test_points_that_place_nothing_are_refused(points: list[str], text: str) -> None:

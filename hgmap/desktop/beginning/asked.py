@@ -55,6 +55,8 @@ def question_text(option: str) -> str:
         "layers": tr("Which layers are what (wall=A-WALL*; door=DOORS)?"),
         "rooms": tr("Where are the rooms from?"),
         "gap": tr("Up to how many metres are gaps between walls closed (0.05)?"),
+        "wall": tr("Up to how many metres apart are two lines one wall (0.6)?"),
+        "door": tr("Up to how many metres wide is a gap a door (2.5)?"),
     }.get(option, option)
 
 
@@ -99,7 +101,7 @@ class AskedRow(QWidget):
         row.addWidget(self.question, 1)
         row.addWidget(self.line, 1)
         row.addWidget(self.list, 1)
-        self.option, self.ours, self.pressing = "", "", True
+        self.option, self.ours, self.pressing, self.said = "", "", True, ""
         self.line.editingFinished.connect(lambda: self._answer(self.line.text()))
         self.list.activated.connect(lambda _: self._answer(str(self.list.currentData() or "")))
         self.hide()
@@ -116,9 +118,9 @@ class AskedRow(QWidget):
         """Ask for an option; ``said`` is the answer so far.
 
         ``offered`` are choices, as shown and as meant, in place of the option's own. What is not
-        ``pressing`` need not be answered, and an answer can be taken back.
+        ``pressing`` need not be answered. An answer can be taken back, a wrong one too.
         """
-        self.option, self.ours, self.pressing = option, ours, pressing
+        self.option, self.ours, self.pressing, self.said = option, ours, pressing, said
         if not option:
             self.hide()
             return
@@ -142,5 +144,5 @@ class AskedRow(QWidget):
         self.show()
 
     def _answer(self, text: str) -> None:
-        if self.option and (text.strip() or not self.pressing):
+        if self.option and (text.strip() or self.said or not self.pressing):
             self.answered.emit(self.option, self.ours, text.strip())

@@ -15,8 +15,13 @@ from hgmap.errors import HgmapError, PlanError
 from hgmap.site.importers.readers import PlanReader, reader_of
 from hgmap.site.importers.storeys import SeveralStoreys
 
-OPTIONS: Final = ("storey", "rooms", "units", "layers", "sheet", "where", "crs", "gap")
+OPTIONS: Final = (
+    "storey", "rooms", "units", "layers", "sheet", "where", "crs", "gap", "wall", "door",
+)  # fmt: skip
 """In the order in which a person thinks of them."""
+
+_METRES: Final = frozenset({"gap", "wall", "door"})
+"""Numbers, which people write with a point or a comma."""
 
 EVERY: Final = "\x01"
 """The answer *every storey*: no storey is called so, for names are one line of visible text."""
@@ -46,11 +51,12 @@ class DrawingQuestions(QWidget):
         self._said: dict[str, str] = {}
         self._storeys: tuple[str, ...] = ()
         self._pressing = ""
+        self._file: Path | None = None
         self.of_file(None)
 
     def of_file(self, file: Path | None) -> None:
         """Ask of another file: what was said of the one before is forgotten."""
-        self._said, self._storeys, self._pressing = {}, (), ""
+        self._said, self._storeys, self._pressing, self._file = {}, (), "", file
         try:
             self.reader = reader_of(file) if file is not None else None
         except PlanError:
@@ -60,7 +66,11 @@ class DrawingQuestions(QWidget):
     @property
     def answers(self) -> dict[str, str]:
         """What was said, by option, as the importers take it."""
-        return {option: text for option, text in self._said.items() if text != EVERY}
+        return {
+            option: text.replace(",", ".") if option in _METRES else text
+            for option, text in self._said.items()
+            if text != EVERY
+        }
 
     @property
     def every_storey(self) -> bool:
@@ -83,10 +93,19 @@ class DrawingQuestions(QWidget):
         if error is None:
             return ""
         if not option or not isinstance(error, HgmapError):
-            return in_one_line(error)
+            return self.by_its_name(in_one_line(error))
         todo = error.todo.replace("--units ", "") if option == "units" else error.todo
         plain = todo if "--" not in todo else ""  # else the field says it
-        return for_window("; ".join(one for one in (error.message, plain) if one))
+        said = for_window("; ".join(one for one in (error.message, plain) if one))
+        return self.by_its_name(said)
+
+    def by_its_name(self, text: str) -> str:
+        """Call the file by its name: its folders stand in its field, and may be longer than a line.
+
+        In the line itself they cannot be broken where they have no space.
+        """
+        file = self._file
+        return text.replace(str(file), file.name) if file is not None and file.name else text
 
     def ask(self, option: str) -> None:
         """Go to the field of an option."""

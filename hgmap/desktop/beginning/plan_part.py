@@ -157,7 +157,7 @@ class PlanPart(Part):
                 return look_at_schedule(pasted or b"", tr("pasted"), lengths)
             if kind == "drawing":
                 return look_at_drawing(DrawnPlan(path, answers, every), floor)
-            return look_at_schedule(read_bytes(path, where=str(path)), path.name, lengths)
+            return look_at_schedule(read_bytes(path, where=path.name), path.name, lengths)
 
         self.jobs.start("new plan", work, self._take, self._failed, wait_ms=120)
 
@@ -186,11 +186,13 @@ class PlanPart(Part):
             text = tr("{n} floors: {text}", n=found.floors, text=text)
         if found.repairs:
             text += " " + tr_count(
-                "{n} repair; once the survey is open it can be looked at, and refused.",
-                "{n} repairs; once the survey is open they can be looked at, and refused.",
+                "{n} repair. To look at it or refuse it, bring the drawing in again once the "
+                "survey is open.",
+                "{n} repairs. To look at them or refuse some, bring the drawing in again once the "
+                "survey is open.",
                 found.repairs,
             )  # fmt: skip
-        self._say(" ".join((text, *found.said[:3])))
+        self._say(self.asked.by_its_name(" ".join((text, *found.said[:3]))))
         self.changed.emit()
 
     def _failed(self, error: Exception) -> None:

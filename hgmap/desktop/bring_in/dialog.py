@@ -85,8 +85,7 @@ class BringInDialog(LookPage):
         entry = board.entry
         if entry is not None:
             title = entry.title or entry.name
-            self.goes.addItem(tr("the plan of {floor}, in place of the one there", floor=title),
-                              REPLACE)  # fmt: skip
+            self.goes.addItem(tr("the new plan of {floor}", floor=title), REPLACE)
             empty = board.draft is not None and not board.draft.features
             self.goes.setCurrentIndex(1 if empty else 0)
 
@@ -207,7 +206,7 @@ class BringInDialog(LookPage):
             self.show_rows((), None, ())
             return
         report, repairs = floor.report, self.lists[floor.name]
-        notes = (*floor.also, *report.repairs, *report.skipped)
+        notes = map(self.questions.by_its_name, (*floor.also, *report.repairs, *report.skipped))
         count = len(repairs.rows)
         how = tr_count("{n} repair. Unticked, it is refused.",
                        "{n} repairs. One that is unticked is refused.", count)  # fmt: skip

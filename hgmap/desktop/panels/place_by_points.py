@@ -26,6 +26,7 @@ class PlaceByPoints:
     def __init__(self, desk: Desk, tools: PlanTools, ask: AskRow) -> None:
         self.desk, self.board, self.tools, self.ask = desk, desk.board, tools, ask
         self.tool = PlacePoints(self.board, self.clicked, tools.put_down)
+        self._why_not = ""
 
     def take(self) -> None:
         """Take the tool, unless what was drawn would stay behind."""
@@ -63,22 +64,26 @@ class PlaceByPoints:
         for n, (column, row) in enumerate(pixels, start=1):
             place = two_numbers(said[str(n)])
             if place is None:
-                self.desk.session.trouble.emit(
+                return self._no(
                     tr("point {n}: {text!r} is no place: type x and y in metres, such as 0, 12.5",
                        n=n, text=said[str(n)])
                 )  # fmt: skip
-                return False
             points.append(PicturePoint((float(column), float(row)), place))
         try:
             placed = place_by_points(points, file=now.file)
         except HgmapError as error:
-            self.desk.session.trouble.emit(in_one_line(error))
-            return False
+            return self._no(in_one_line(error))
+        self.desk.told.mended.emit(self._why_not)  # else it stands over points that do fit
         self.ask.ask(
             fit_words(placed), [], tr("Place it so"), lambda _: self._place(placed),
             refused=self.tools.put_down,
         )  # fmt: skip
         return True
+
+    def _no(self, why: str) -> bool:
+        self._why_not = why
+        self.desk.session.trouble.emit(why)
+        return False
 
     def _place(self, placed: PlacedPicture) -> bool:
         from hgmap.editing.floor_settings import set_picture

@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Final
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QFileDialog, QLabel, QPushButton, QSlider, QVBoxLayout, QWidget
 
-from hgmap.desktop.notice import Notice
 from hgmap.desktop.panels.ask_length import ask_length
 from hgmap.desktop.panels.ask_row import Answers, AskRow, Field, number
 from hgmap.desktop.panels.place_by_points import PlaceByPoints
@@ -50,6 +49,8 @@ class PictureBox(QWidget):
         self.tool = ScalePicture(self.board, self._picture_clicked, tools.put_down)
         self.by_points = PlaceByPoints(desk, tools, ask)
         self._dialog: QFileDialog | None = None
+        self._unread = ""
+        """Why the last file could not be laid under the plan."""
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         self.text = QLabel()
@@ -124,7 +125,8 @@ class PictureBox(QWidget):
             if isinstance(error, SeveralPages):
                 self._ask_page(path, error.pages)
             else:
-                self.desk.session.trouble.emit(in_one_line(error))
+                self._unread = in_one_line(error)
+                self.desk.session.trouble.emit(self._unread)
 
         self.desk.say(tr("The picture is being read."))
         self.desk.jobs.start("read picture", work, done, failed)
@@ -163,6 +165,7 @@ class PictureBox(QWidget):
             lambda files: set_picture(files, name, place, data=read.data),
         ):
             return
+        self.desk.told.mended.emit(self._unread)
         if extent is None:
             height = FIRST_WIDTH_M * high / wide
             self.desk.canvas.fit((0.0, 0.0, FIRST_WIDTH_M, height))
@@ -220,9 +223,7 @@ class PictureBox(QWidget):
 
         done = self.desk.session.edit(tr("Scale the picture"), make)
         if done:
-            notice = self.desk.window.findChild(Notice)
-            if notice is not None and notice.text.text() == not_scaled():
-                notice.hide()  # it has been done
+            self.desk.told.mended.emit(not_scaled())
             self.tools.put_down()
             if drawn:
                 self.desk.canvas.fit()

@@ -18,7 +18,7 @@ from hgmap.site.importers.drawing import Drawing
 if TYPE_CHECKING:
     from hgmap.site.importers.schedule_cells import LengthUnit
 
-ALWAYS_ASKED = ("storey", "rooms", "gap", "crs")
+ALWAYS_ASKED = ("storey", "rooms", "gap", "wall", "door", "crs")
 """What every format may have to be told."""
 
 LENGTHS = ("metres", "cm", "mm", "ft", "in")

@@ -14,7 +14,7 @@ from hgmap.errors import PlanError
 from hgmap.site.control.doubts import point_that_misses
 from hgmap.site.control.fit import Fit, solve
 from hgmap.site.control.points import ControlPoint, places_of
-from hgmap.site.plan_picture import COARSEST_M_PER_PX, PlanPicture
+from hgmap.site.plan_picture import COARSEST_M_PER_PX, FINEST_M_PER_PX, PlanPicture
 
 Place = tuple[float, float]
 
@@ -137,10 +137,11 @@ def place_by_points(points: Sequence[PicturePoint], *, file: str) -> PlacedPictu
     ]
     upwards, places = places_of(control)
     fit = solve("conformal", upwards, places)
-    if fit.scale > COARSEST_M_PER_PX:
+    if not FINEST_M_PER_PX <= fit.scale <= COARSEST_M_PER_PX:
         raise PlanError(
             f"a pixel would be {fit.scale:.3g} m wide", where="--point",
-            todo=f"check the places: metres, at most {COARSEST_M_PER_PX:g} m a pixel",
+            todo=f"check the places: metres, {1000 * FINEST_M_PER_PX:g} mm to "
+            f"{COARSEST_M_PER_PX:g} m a pixel",
         )  # fmt: skip
     misses = tuple(
         PointMiss(pixel, place, -float(dx), -float(dy))
