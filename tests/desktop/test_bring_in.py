@@ -142,6 +142,42 @@ def test_every_storey_becomes_a_floor_at_once(bench: Bench) -> None:
     assert bench.names() == ["ground", "wing 0", "wing 1"]
 
 
+def test_the_plan_of_now_is_seen_whole_beside_the_one_that_takes_its_place(bench: Bench) -> None:
+    page = bench.bring(plan_of(feature("room", (0, 0, 3, 3), name="Shed")))
+    alone = page.preview.whole
+    page.goes.setCurrentIndex(page.goes.findData(REPLACE))
+    bench.settle()
+    west, south, east, north = page.preview.view.bounds
+    assert west < 0 < 6 < east
+    assert south < 0 < 4 < north
+    page.goes.setCurrentIndex(page.goes.findData(NEW))
+    bench.settle()
+    assert page.preview.whole == alone
+
+
+def test_a_typed_name_is_kept_while_the_drawing_goes_elsewhere(bench: Bench) -> None:
+    page = bench.bring(GROUND)
+    bench.call("wing")
+    for goes, name in ((REPLACE, "ground"), (NEW, "wing")):
+        page.goes.setCurrentIndex(page.goes.findData(goes))
+        bench.settle()
+        assert page.name.text() == name
+        assert page.yes.isEnabled()
+
+
+def test_every_storey_is_not_said_to_be_the_plan_of_the_floor_shown(bench: Bench) -> None:
+    page = bench.bring(HOUSE)
+    page.goes.setCurrentIndex(page.goes.findData(REPLACE))
+    bench.settle()
+    assert "ground" in page.goes.currentText()
+    bench.answer("storey", EVERY)
+    assert "ground" not in page.goes.currentText()
+    assert page.found is not None
+    assert [one.name for one in page.found.floors] == ["0", "1"]
+    bench.answer("storey", "1")
+    assert "ground" in page.goes.currentText()
+
+
 def test_a_wrong_answer_can_be_taken_back(bench: Bench) -> None:
     page = bench.bring(WALLS)
     page.questions.more.setChecked(True)

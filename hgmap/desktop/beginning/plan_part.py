@@ -192,7 +192,8 @@ class PlanPart(Part):
                 "survey is open.",
                 found.repairs,
             )  # fmt: skip
-        self._say(self.asked.by_its_name(" ".join((text, *found.said[:3]))))
+        said = (f"{one.rstrip('.')}." for one in found.said[:3])
+        self._say(self.asked.by_its_name(" ".join((text, *said))))
         self.changed.emit()
 
     def _failed(self, error: Exception) -> None:

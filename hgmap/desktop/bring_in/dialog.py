@@ -45,7 +45,7 @@ class BringInDialog(LookPage):
         self.setAcceptDrops(True)
         self.found: BroughtIn | None = None
         self.lists: dict[str, RepairList] = {}
-        self._named_by_hand = False
+        self._typed_name = ""
         filters = tr(
             "Drawings ({endings})", endings=" ".join(f"*{one}" for one in drawing_endings())
         )
@@ -84,8 +84,7 @@ class BringInDialog(LookPage):
         self.goes.addItem(tr("a new floor"), NEW)
         entry = board.entry
         if entry is not None:
-            title = entry.title or entry.name
-            self.goes.addItem(tr("the new plan of {floor}", floor=title), REPLACE)
+            self.goes.addItem("", REPLACE)  # see _call_goes
             empty = board.draft is not None and not board.draft.features
             self.goes.setCurrentIndex(1 if empty else 0)
 
@@ -102,11 +101,11 @@ class BringInDialog(LookPage):
 
     def _another_file(self) -> None:
         self.questions.of_file(self.file.path)
-        self._named_by_hand = False
+        self._typed_name = ""
         self._look_anew()
 
     def _typed(self, text: str) -> None:
-        self._named_by_hand = bool(text.strip())
+        self._typed_name = text.strip()
         self.forget()
 
     def _look_anew(self) -> None:
@@ -119,13 +118,30 @@ class BringInDialog(LookPage):
         """Whether the drawing takes the place of a plan."""
         return bool(self.goes.currentData() == REPLACE)
 
+    def _call_goes(self, every: bool) -> None:
+        """Say what the drawing becomes: every storey goes to the floor that is called like it."""
+        entry, row = self.desk.board.entry, self.goes.findData(REPLACE)
+        self.goes.setItemText(
+            self.goes.findData(NEW), tr("new floors") if every else tr("a new floor")
+        )
+        if entry is not None and row >= 0:
+            title = entry.title or entry.name
+            self.goes.setItemText(
+                row, tr("the plans of floors called so, or new ones") if every
+                else tr("the new plan of {floor}", floor=title),
+            )  # fmt: skip
+        self.goes.setToolTip(self.goes.currentText())
+
     def _propose_name(self) -> None:
         every = self.questions.every_storey
+        self._call_goes(every)
         self.name_label.setText(tr("A word before each") if every else tr("Called"))
         self.name.setEnabled(every or not self.replaces)
         if self.replaces and not every:
             self.name.setText(self.desk.board.floor)
-        elif not self._named_by_hand:
+        elif self._typed_name:
+            self.name.setText(self._typed_name)
+        else:
             path, storey = self.file.path, self.questions.answers.get("storey", "")
             stem = one_line_text(path.stem)[:60].strip() if path is not None else ""
             self.name.setText("" if every else storey or stem)

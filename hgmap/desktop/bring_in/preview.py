@@ -36,6 +36,7 @@ class PlanPreview(Canvas):
         self.draft: PlanDraft | None = None
         self.around: Bounds | None = None
         """What else is to be seen (m), as a picture under the plan."""
+        self._of_now: Bounds | None = None
         self._signs: tuple[NumberedSign, ...] = ()
         self._laid_out_at = 0.0
         self.view_settled.connect(self._scale_settled)
@@ -72,14 +73,20 @@ class PlanPreview(Canvas):
 
     def show_of_now(self, plan: PlanDraft | None) -> None:
         """Lay the outlines of the rooms that the site has now over it; None: nothing."""
+        before = self.whole
         rooms = () if plan is None else draft_floor(plan).rooms
+        self._of_now = draft_extent(plan) if plan is not None and rooms else None
         lines: Drawing = tuple(Path(one.polygon.exterior, _OF_NOW_PEN) for one in rooms)
         self.set_overlay(OF_NOW, lines)
+        if self.whole != before:
+            self._lay_out()
+            self.fit()
 
     @property
     def whole(self) -> Bounds:
         """West, south, east, north (m) of all there is, with a little air round it."""
-        found = [None if self.draft is None else draft_extent(self.draft), self.around]
+        drawn = None if self.draft is None else draft_extent(self.draft)
+        found = [drawn, self.around, self._of_now]
         there = [one for one in found if one is not None] or [EMPTY_M]
         west, south = (min(one[n] for one in there) for n in (0, 1))
         east, north = (max(one[n] for one in there) for n in (2, 3))
