@@ -197,6 +197,24 @@ def test_a_drawing_of_several_storeys_is_asked_which_and_every_one_can_be_begun_
     assert [(one.name, one.rooms[0].name) for one in floors] == [("0", "Hall"), ("1", "Loft")]
 
 
+def test_each_note_about_a_drawing_is_a_sentence(
+    page: NewSitePage, qtbot: Any, tmp_path: Path
+) -> None:
+    plan = json.loads(PLAN)
+    plan["features"] += [
+        {**plan["features"][0], "properties": {"kind": "room", "id": f"R{n}", "name": "Hall"},
+         "geometry": {"type": "Polygon", "coordinates": [
+             [[6 * n, 0], [6 * n + 6, 0], [6 * n + 6, 4], [6 * n, 4], [6 * n, 0]]]}}
+        for n in (2, 3)
+    ]  # fmt: skip
+    (tmp_path / "halls.geojson").write_text(json.dumps(plan))
+    page.take_files([tmp_path / "halls.geojson"])
+    looked(page, qtbot)
+    said = page.plan.said.text()
+    assert "'Hall (2)'. " in said
+    assert said.endswith(".")
+
+
 def test_a_column_is_chosen_among_the_titles(page: NewSitePage, qtbot: Any, tmp_path: Path) -> None:
     (tmp_path / "day.csv").write_bytes(b"room,Hg ug/m3,result ug/m3\nHall,0.4,0.5\n")
     page.take_files([tmp_path / "day.csv"])

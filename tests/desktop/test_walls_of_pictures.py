@@ -225,6 +225,19 @@ def test_what_was_drawn_at_a_guessed_size_does_not_stay_behind(bench: Bench) -> 
     assert bench.window.canvas.tool is not bench.panel.floor_page.picture.by_points.tool
 
 
+def test_why_a_floor_was_not_added_is_put_away_once_it_is(bench: Bench) -> None:
+    bench.panel.floor_page.copy_floor()
+    name: Any = bench.panel.ask.fields["name"]
+    for text, there in (("ground", 1), ("upper", 2)):
+        name.setText(text)
+        bench.panel.ask.answer()
+        bench.settle()
+        table = bench.window.desk.board.table
+        assert table is not None
+        assert len(table.floors) == there
+        assert bench.window.notice.isHidden() == (there == 2)
+
+
 def test_nothing_is_offered_at_a_guessed_scale(bench: Bench) -> None:
     bench.lay("scan.png")
     bench.open("walls")

@@ -70,6 +70,7 @@ class FloorPage(QWidget):
         self.buttons |= tools.buttons(column, {
             "scale": (tr("Set the scale"), "Ctrl+Shift+A", self.take_scale),
         })  # fmt: skip
+        self._why_no_floor = ""
         self.picture = PictureBox(desk, tools, ask)
         column.addWidget(self.picture)
         column.addStretch(1)
@@ -115,14 +116,12 @@ class FloorPage(QWidget):
 
         title = one_line_text(typed)
         if not title:
-            self.desk.session.trouble.emit(tr("a floor needs a name: type one"))
-            return False
+            return self._no_floor(tr("a floor needs a name: type one"))
         table = self.board.table
         if table is not None and any(one.name == title for one in table.floors):
-            self.desk.session.trouble.emit(
+            return self._no_floor(
                 tr("there is a floor {name} already: choose another name", name=title)
             )
-            return False
         old = self.board.floor
 
         def make(files: SiteFiles) -> SiteFiles:
@@ -130,10 +129,16 @@ class FloorPage(QWidget):
 
         if not self.desk.session.edit(tr("Add the floor {name}", name=title), make):
             return False
+        self.desk.told.mended.emit(self._why_no_floor)
         self.desk.session.choose(floor=title)
         if not copied:
             self.tools.take(self.tools.trace)
         return True
+
+    def _no_floor(self, why: str) -> bool:
+        self._why_no_floor = why
+        self.desk.session.trouble.emit(why)
+        return False
 
     def rename_floor(self) -> None:
         """Ask for another title of the floor; readings go on naming it as they do."""
