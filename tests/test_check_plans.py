@@ -158,7 +158,7 @@ def test_findings_that_find_no_room_on_the_sheet_are_counted(make_site: MakeSite
     slits = [door(f"n{k}", 0.1 * k, 0, 0.1 * k + 0.02, 0) for k in range(60)]
     usual = [door(f"w{k}", 0.07 * k, 5, 0.07 * k + 0.9, 5) for k in range(61)]
     site = make_site(plans={"ground": plan(room("A", 0, 0, 6, 5), *slits, *usual)})
-    assert any("more; the command itself lists all" in one for one in texts(sheet_of(site)))
+    assert any("more; the check itself lists all" in one for one in texts(sheet_of(site)))
 
 
 def test_a_plan_of_nothing_that_can_be_drawn_has_a_sheet_all_the_same(make_site: MakeSite) -> None:

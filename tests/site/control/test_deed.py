@@ -16,7 +16,7 @@ from hgmap.site.control.corners import read_deed_file, write_corners
 from hgmap.site.control.deed import read_course, read_deed
 from hgmap.site.control.points import read_control_points
 from hgmap.site.control.traverse import balanced, doubt_of_closure, run_traverse
-from hgmap.site.importers.geojson import import_geojson
+from hgmap.from_python import import_plan
 
 SQUARE = "North 10 m; East 10 m; South 10 m; West 10 m"
 WHOLE = 45 + 30 / 60 + 15 / 3600
@@ -170,7 +170,7 @@ def test_an_outline_can_be_imported_as_a_plan(tmp_path: Path, crs: str | None) -
     traverse = read_deed_file(SQUARE.encode(), start, where="deed.txt")
     write_corners(tmp_path / "lot.geojson", traverse, crs)
     assert ("crs" in json.loads((tmp_path / "lot.geojson").read_text("utf-8"))) is bool(crs)
-    report = import_geojson(tmp_path / "lot.geojson", tmp_path / "site", "lot")
+    report = import_plan(tmp_path / "lot.geojson", tmp_path / "site", "lot")
     assert report.area_m2 == pytest.approx(100.0)
 
 
