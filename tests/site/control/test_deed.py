@@ -12,11 +12,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from hgmap.errors import HgmapError, SiteError
+from hgmap.from_python import import_plan
 from hgmap.site.control.corners import read_deed_file, write_corners
 from hgmap.site.control.deed import read_course, read_deed
 from hgmap.site.control.points import read_control_points
 from hgmap.site.control.traverse import balanced, doubt_of_closure, run_traverse
-from hgmap.from_python import import_plan
 
 SQUARE = "North 10 m; East 10 m; South 10 m; West 10 m"
 WHOLE = 45 + 30 / 60 + 15 / 3600
