@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from shapely import Polygon
 
 from hgmap.errors import SiteError
+from hgmap.site.compass_rule import shared_by_length
 from hgmap.site.control.deed import Course
 
 POOR_RATIO: Final = 5_000.0
@@ -110,15 +111,9 @@ def run_traverse(
 
 
 def balanced(traverse: Traverse) -> NDArray[np.float64]:
-    """Return the corners (m), of shape (n + 1, 2), with the misclosure shared by length.
-
-    The compass rule (Bowditch): each course takes the share of the misclosure that its length has
-    in the whole. Source: Ghilani and Wolf, Elementary Surveying (value from memory).
-    """
+    """Return the corners (m), of shape (n + 1, 2), closed by the compass rule."""
     lengths = np.array([one.length_m for one in traverse.courses])
-    part = np.concatenate([[0.0], np.cumsum(lengths)]) / lengths.sum()
-    found: NDArray[np.float64] = traverse.corners - np.outer(part, traverse.misclosure)
-    return found
+    return shared_by_length(traverse.corners, lengths)
 
 
 def doubt_of_closure(traverse: Traverse) -> str:

@@ -1,8 +1,7 @@
 """Walls taped one after another round a room, closed by the compass rule.
 
 Corners are found from the bearing and length of each wall. They never quite meet where they began;
-the compass rule (Bowditch's rule) spreads what is missing over the walls in proportion to their
-lengths: C. D. Ghilani and P. R. Wolf, Elementary Surveying, section 10.7 (from memory).
+what is missing is spread over the walls in proportion to their lengths.
 """
 
 from __future__ import annotations
@@ -16,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hgmap.errors import PlanError
+from hgmap.site.compass_rule import shared_by_length
 
 Corners = NDArray[np.float64]
 """Shape (n, 2): x to the right and y up on the plan, m."""
@@ -118,8 +118,6 @@ def close(bearings_deg: list[float], lengths_m: list[float]) -> Traverse:
     lengths = np.array(lengths_m, dtype=np.float64)
     bearings = np.radians(np.array(bearings_deg, dtype=np.float64))
     legs = lengths[:, None] * np.column_stack([np.sin(bearings), np.cos(bearings)])
-    missing = legs.sum(axis=0)
-    perimeter = float(lengths.sum())
-    adjusted = legs - missing * (lengths / perimeter)[:, None]
-    corners = np.vstack([np.zeros(2), np.cumsum(adjusted, axis=0)[:-1]])
-    return Traverse(corners, float(math.hypot(*missing)), perimeter)
+    walked = np.vstack([np.zeros(2), np.cumsum(legs, axis=0)])
+    corners = shared_by_length(walked, lengths)[:-1]
+    return Traverse(corners, float(math.hypot(*walked[-1])), float(lengths.sum()))
