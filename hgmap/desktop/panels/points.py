@@ -8,8 +8,6 @@ from typing import TYPE_CHECKING, Any, Final
 from PySide6.QtCore import QModelIndex, Qt
 from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import (
-    QAbstractItemView,
-    QHeaderView,
     QLabel,
     QTableView,
     QVBoxLayout,
@@ -17,8 +15,8 @@ from PySide6.QtWidgets import (
 )
 from shapely import Point
 
-from hgmap.desktop.panels.row_heights import RowHeights
 from hgmap.desktop.plain import plain_tip
+from hgmap.desktop.tables.sign_and_text import lay_out
 from hgmap.desktop.tables.titled_model import Index, TitledModel
 from hgmap.desktop.words import tr
 
@@ -73,19 +71,7 @@ class PointsTable(QTableView):
         self.desk = desk
         self.points = PointsModel(self)
         self.setModel(self.points)
-        self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
-        self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
-        self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
-        self.setTabKeyNavigation(False)
-        self.setWordWrap(True)
-        self.setShowGrid(False)
-        self.horizontalHeader().hide()
-        self.verticalHeader().hide()
-        self.horizontalHeader().setSectionResizeMode(0, QHeaderView.ResizeMode.Fixed)
-        self.horizontalHeader().resizeSection(0, 24)
-        self.horizontalHeader().setSectionResizeMode(1, QHeaderView.ResizeMode.Stretch)
-        self.setVerticalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
-        self.heights = RowHeights(self)
+        self.heights = lay_out(self, sign_px=24)
         self.selectionModel().currentRowChanged.connect(self._chosen)
 
     def take(self, points: Sequence[OpenPoint]) -> None:

@@ -9,10 +9,10 @@ from typing import Any, Final
 import shapely
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QGuiApplication, QKeyEvent
-from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidget
+from PySide6.QtWidgets import QTableView, QWidget
 
-from hgmap.desktop.panels.row_heights import RowHeights
 from hgmap.desktop.plain import plain_tip
+from hgmap.desktop.tables.sign_and_text import lay_out
 from hgmap.desktop.tables.titled_model import Index, TitledModel
 from hgmap.desktop.words import tr
 
@@ -118,19 +118,7 @@ class TickTable(QTableView):
         self.ticks = TickModel(said, self)
         self.setModel(self.ticks)
         self.setAccessibleName(name)
-        self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
-        self.setSelectionMode(QAbstractItemView.SelectionMode.SingleSelection)
-        self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
-        self.setTabKeyNavigation(False)
-        self.setWordWrap(True)
-        self.setShowGrid(False)
-        self.horizontalHeader().hide()
-        self.verticalHeader().hide()
-        self.horizontalHeader().setSectionResizeMode(NUMBER, QHeaderView.ResizeMode.Fixed)
-        self.horizontalHeader().resizeSection(NUMBER, 62)
-        self.horizontalHeader().setSectionResizeMode(TEXT, QHeaderView.ResizeMode.Stretch)
-        self.setVerticalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
-        self.heights = RowHeights(self)
+        self.heights = lay_out(self, sign_px=62)
         self.selectionModel().currentRowChanged.connect(lambda *_: self.chosen_changed.emit())
 
     @property
