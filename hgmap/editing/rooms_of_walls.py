@@ -16,6 +16,7 @@ from hgmap.errors import PlanError
 from hgmap.site.building import OpeningState
 from hgmap.site.importers.drawing import Part
 from hgmap.site.importers.found_plan import FoundPlan, FoundRoom, PlanRepair
+from hgmap.site.importers.names import unique_ids
 from hgmap.site.importers.refused import Refused, without_refused
 from hgmap.site.plan import STATES
 from hgmap.site.rooming import Rooming, rooms_from_walls
@@ -147,5 +148,5 @@ def _middle(line: shapely.LineString) -> NDArray[np.float64]:
 
 
 def _new_id(draft: PlanDraft) -> str:
-    taken = {one.id.casefold() for one in draft.openings}
-    return next(name for n in range(1, len(taken) + 2) if (name := f"D{n}").casefold() not in taken)
+    taken = dict.fromkeys(one.id.casefold() for one in draft.openings)
+    return unique_ids([*taken, ""], letter="D")[-1]
