@@ -294,7 +294,8 @@ def test_the_mark_of_an_old_picture_stays_until_the_new_one_is_painted(
     # what comes after the zones is more of the same map
     assert told[0]
     assert set(bare) == {1.0}
-    assert canvas.shows_the_newest
+    # and its picture is painted too, in its own time
+    qtbot.waitUntil(lambda: canvas.shows_the_newest, timeout=SLOW_MS)
 
 
 def test_the_map_says_what_the_command_line_says_below_its_table(
