@@ -1,6 +1,6 @@
 """``python -m hgmap``."""
 
-from hgmap.cli import main
+from hgmap.cli.app import main
 
 if __name__ == "__main__":
     main()

@@ -7,9 +7,9 @@ from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from hgmap.many import SiteOutcome, Watch, run_sites
-from hgmap.many_plain import to_plain
-from hgmap.many_task import options_told
+from hgmap.many.plain import to_plain
+from hgmap.many.sites import SiteOutcome, Watch, run_sites
+from hgmap.many.task import options_told
 from hgmap.map_case import MapCase
 from hgmap.report.document.style import HouseStyle
 from hgmap.report.sheet_setup import text_paper
@@ -95,7 +95,7 @@ def report_sites(
     cluster: str = "",
     watch: Watch | None = None,
 ) -> tuple[SiteOutcome[ReportRun], ...]:
-    """Write the report of every site; as :func:`hgmap.many.run_sites`.
+    """Write the report of every site; as :func:`hgmap.many.sites.run_sites`.
 
     Raises
     ------

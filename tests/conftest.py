@@ -171,7 +171,7 @@ def run(
 
     Whatever the words, there is no traceback, and stderr holds at most one line from us.
     """
-    from hgmap.cli import main
+    from hgmap.cli.app import main
 
     def run_it(*words: object) -> Outcome:
         monkeypatch.setattr(sys, "argv", ["hgmap", *(str(word) for word in words)])

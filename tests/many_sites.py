@@ -11,16 +11,16 @@ import geopandas as gpd
 import pandas as pd
 import pyogrio
 
-from hgmap import many_kept
 from hgmap.batch import MapRun
 from hgmap.floor_map import MapOptions
-from hgmap.many import SiteOutcome, map_sites
+from hgmap.many import kept
+from hgmap.many.sites import SiteOutcome, map_sites
 
 QUICK = MapOptions(cell_m=1.0, method="idw", walls=False)
 """The quickest map there is, where a test is about something else."""
 
-STAMP = many_kept.STAMP.format(kind="map")
-WORK = many_kept.WORK.format(kind="map")
+STAMP = kept.STAMP.format(kind="map")
+WORK = kept.WORK.format(kind="map")
 
 MakeSite = Callable[..., Path]
 

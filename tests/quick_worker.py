@@ -12,15 +12,15 @@ from collections.abc import Callable
 from typing import Any
 
 import hgmap.batch
-import hgmap.many_cluster
-import hgmap.many_processes
-import hgmap.many_task
+import hgmap.many.cluster
+import hgmap.many.processes
+import hgmap.many.task
 
 WAITS = "HGMAP_TEST_FLOOR_THAT_WAITS"
 """Names a floor that is never done: it ends with the process that asked for it."""
 
-_work = hgmap.many_processes._work
-_make_on_worker = hgmap.many_cluster.make_on_worker
+_work = hgmap.many.processes._work
+_make_on_worker = hgmap.many.cluster.make_on_worker
 
 
 def leave_paper_out(put: Callable[[Any, str, Any], None] = setattr) -> None:
@@ -28,14 +28,14 @@ def leave_paper_out(put: Callable[[Any, str, Any], None] = setattr) -> None:
     put(hgmap.batch, "_write_sheets", lambda *_: [])
     put(hgmap.batch, "write_resample_sheet", lambda *_: ([], []))
     put(hgmap.batch, "write_quality", lambda *_: [])
-    put(hgmap.many_processes, "_work", work)
-    put(hgmap.many_cluster, "make_on_worker", make_on_worker)
+    put(hgmap.many.processes, "_work", work)
+    put(hgmap.many.cluster, "make_on_worker", make_on_worker)
 
 
 def work(pipe: Any) -> None:
     """Stand in for the work of a process."""
     leave_paper_out()
-    real, parent = hgmap.many_task.make_floor, os.getppid()
+    real, parent = hgmap.many.task.make_floor, os.getppid()
 
     def make(case: Any, floor: Any, *rest: Any) -> Any:
         while floor.name == os.environ.get(WAITS):
@@ -44,7 +44,7 @@ def work(pipe: Any) -> None:
             time.sleep(0.05)
         return real(case, floor, *rest)
 
-    hgmap.many_task.make_floor = make
+    hgmap.many.task.make_floor = make
     _work(pipe)
 
 

@@ -18,31 +18,16 @@ PACKAGE = Path(hgmap.__file__).parent
 FILES = sorted(PACKAGE.rglob("*.py"))
 ORDER = (
     "__about__", "errors", "shows_itself", "site", "editing", "field", "decide", "report",
-    "batch_choice",
-    "floor_ruling", "floor_map", "level_cases", "map_case", "floor_sheets", "what_if",
-    "live_cancel", "live_draft", "live", "scene", "batch", "many_plain", "many_task",
-    "many_floor", "many_kept", "many_crew", "many_processes", "many_cluster", "many", "explain",
-    "source", "clearance",
-    "two_rounds", "compare", "report_change", "survey_report", "report_task", "design_options",
-    "design", "survey_design", "from_picture",
-    "georeference_model", "georeference", "from_python", "showing",
-    "survey_places", "survey_points", "survey_maps", "survey_questions", "terminal_lines",
-    "terminal_plan", "terminal_quality", "terminal", "terminal_many", "terminal_explain",
-    "terminal_clearance", "terminal_design", "terminal_compare", "terminal_source",
-    "terminal_intake", "terminal_import", "terminal_pictures", "terminal_report",
-    "terminal_georeference",
-    "desktop", "cli_arguments", "cli_design", "cli_import", "cli_import_picture", "cli_report",
-    "cli_source", "cli_georeference", "cli_desktop", "cli_edit", "cli_check", "cli",
+    "batch_choice", "floor_ruling", "floor_map", "level_cases", "map_case", "floor_sheets",
+    "what_if", "live", "scene", "batch", "many", "explain", "source", "clearance", "two_rounds",
+    "compare", "report_change", "survey_report", "report_task", "design_options", "design",
+    "survey_design", "from_picture", "georeference_model", "georeference", "from_python",
+    "showing", "questions", "terminal", "desktop", "cli",
 )  # fmt: skip
 WINDOWS = ("PySide6", "PyQt5", "PyQt6", "shiboken6", "tkinter", "wx")
 MOST_LINES = 400
 DOORS = (
-    "terminal_lines", "terminal_plan", "terminal_quality", "terminal", "terminal_many",
-    "terminal_explain", "terminal_clearance", "terminal_design", "terminal_compare",
-    "terminal_source", "terminal_intake", "terminal_import", "terminal_pictures",
-    "terminal_report", "terminal_georeference", "cli_report", "cli_arguments", "cli_design",
-    "cli_import", "cli_import_picture", "cli_source", "cli_georeference", "cli_desktop",
-    "cli_edit", "cli_check", "cli", "desktop",
+    "terminal", "cli", "desktop",
 )  # fmt: skip
 
 

@@ -13,9 +13,9 @@ from typing import Any
 
 import pytest
 
-from hgmap.cli import app
-from hgmap.cli_arguments import OnceEach
-from hgmap.cli_import import import_app
+from hgmap.cli.app import app
+from hgmap.cli.arguments import OnceEach
+from hgmap.cli.imports import import_app
 
 MakeSite = Callable[..., Path]
 Run = Callable[..., Any]

@@ -99,6 +99,6 @@ def test_a_sample_that_cannot_see_the_level_is_noted_beside_a_reading(
 def test_many_rooms_that_meet_are_not_all_explained_on_the_terminal(
     clearing: Callable[..., Path], run: Run, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("hgmap.terminal_clearance.MOST_WHY", 1)
+    monkeypatch.setattr("hgmap.terminal.clearance.MOST_WHY", 1)
     got = run("clearance", clearing(rows(["0.2"] * 4)), "--level", LEVEL, "--rule", EVERY)
     assert "meets: 1 more; clearance.csv says why of each room" in got.out

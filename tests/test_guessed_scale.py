@@ -12,10 +12,10 @@ from hgmap.clearance import ClearanceOptions, rule_on_rooms
 from hgmap.editing.plan_of_floor import scale_floor
 from hgmap.editing.site_files import read_site_files, site_of
 from hgmap.floor_map import MapOptions
+from hgmap.questions.gather import Known, questions
 from hgmap.site.check import judge_site
 from hgmap.site.folder import read_site
 from hgmap.site.plan_picture import GUESSED
-from hgmap.survey_questions import Known, questions
 
 MakeSite = Callable[..., Path]
 ROWS = [

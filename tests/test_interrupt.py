@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from hgmap.cli import main
+from hgmap.cli.app import main
 
 PLAIN = "id,floor,room,height,value,unit\nR1,ground,A,1.5,0.2,ug/m3\n"
 

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from hgmap.decide.exceedance import exceedance_probability, working_level
 from hgmap.decide.model import Zones
 from hgmap.floor_map import FloorMap, MapOptions, map_floor
-from hgmap.live import Cancelled, Draft, LiveCase, LiveFloor, LiveMap
+from hgmap.live.floor import Cancelled, Draft, LiveCase, LiveFloor, LiveMap
 from hgmap.site.folder import read_site
 from hgmap.site.level_in_force import level_in_force
 from hgmap.site.trust import judged_site

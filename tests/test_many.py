@@ -15,8 +15,8 @@ from rich.console import Console
 
 from hgmap.batch import map_site
 from hgmap.errors import EstimateError, HgmapError
-from hgmap.many import exit_code, map_sites
-from hgmap.terminal_many import SitesProgress, print_sites
+from hgmap.many.sites import exit_code, map_sites
+from hgmap.terminal.many import SitesProgress, print_sites
 from tests.many_sites import QUICK, STAMP, WORK, content, mapped_one, several_floors, shown
 
 Build = Callable[..., Path]
@@ -39,7 +39,7 @@ def no_paper(no_sheets: None, monkeypatch: pytest.MonkeyPatch) -> None:
 @pytest.fixture
 def floors_made(monkeypatch: pytest.MonkeyPatch) -> list[str]:
     """Return the names of the floors that are really made, as they are."""
-    import hgmap.many_task as many_task
+    import hgmap.many.task as many_task
 
     made: list[str] = []
     real = many_task.make_floor
@@ -170,7 +170,7 @@ def test_resume_makes_again_with_other_options_or_another_version(
     floors_made.clear()
     mapped_one(site, resume=True, options=replace(QUICK, level="1 ug/m3"))
     assert floors_made == ["f0", "f1"]
-    monkeypatch.setattr("hgmap.many_kept.__version__", "another")
+    monkeypatch.setattr("hgmap.many.kept.__version__", "another")
     mapped_one(site, resume=True, options=replace(QUICK, level="1 ug/m3"))
     assert floors_made == ["f0", "f1"] * 2
 
@@ -249,21 +249,21 @@ def test_another_run_in_the_same_folder_is_refused_while_it_lives(build: Build) 
 def test_of_two_runs_that_begin_at_once_one_gets_the_folder(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from hgmap import many_kept
     from hgmap.editing.process import Owner, start_of
+    from hgmap.many import kept
 
     parent = Owner(os.getppid(), start_of(os.getppid()))
     theirs = json.dumps(parent._asdict())
-    write = many_kept.write_text
+    write = kept.write_text
 
     def late(path: Path, text: str) -> None:
         write(path, text)
         # the other one was a hair faster
         (path.parent / "lock.json").write_text(theirs)
 
-    monkeypatch.setattr(many_kept, "write_text", late)
+    monkeypatch.setattr(kept, "write_text", late)
     with pytest.raises(HgmapError, match="another run"):
-        many_kept.Unfinished(tmp_path, "map", "digest", resume=False)
+        kept.Unfinished(tmp_path, "map", "digest", resume=False)
     assert [one.name for one in (tmp_path / WORK).iterdir()] == ["lock.json"]
 
 
@@ -275,7 +275,7 @@ def test_of_two_runs_that_begin_at_once_one_gets_the_folder(
 def test_a_bad_floor_is_reported_and_the_others_are_made_and_resume_tries_it_again(
     build: Build, monkeypatch: pytest.MonkeyPatch, error: Exception
 ) -> None:
-    import hgmap.many_task as many_task
+    import hgmap.many.task as many_task
 
     site, real = build(), many_task.make_floor
     made: list[str] = []
@@ -369,16 +369,16 @@ def test_a_read_only_folder_is_one_line(build: Build, tmp_path: Path, run: Any) 
 def test_a_disk_that_is_full_at_one_site_stops_no_other(
     build: Build, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    import hgmap.many_kept as many_kept
+    import hgmap.many.kept as kept
 
-    real = many_kept.write_bytes
+    real = kept.write_bytes
 
     def full(path: Path, data: bytes) -> None:
         if "poor" in str(path):
             raise HgmapError("cannot be written (No space left on device)", where=str(path))
         real(path, data)
 
-    monkeypatch.setattr(many_kept, "write_bytes", full)
+    monkeypatch.setattr(kept, "write_bytes", full)
     poor, rich = map_sites([build("poor"), build("rich")], QUICK)
     assert "No space left" in str(poor.error)
     assert str(poor.error).startswith(str(poor.folder / "results"))
@@ -395,7 +395,7 @@ def test_a_sheet_that_finds_no_room_is_named_where_it_would_have_been(
         where = str(folder / floor.name / "map.png")
         raise HgmapError("cannot be written (No space left on device)", where=where)
 
-    monkeypatch.setattr("hgmap.many_task.make_floor", full)
+    monkeypatch.setattr("hgmap.many.task.make_floor", full)
     (one,) = map_sites([build()], replace(QUICK, out=tmp_path / "out"))
     assert one.run is not None
     for problem in one.run.failed:
@@ -406,14 +406,14 @@ def test_a_sheet_that_finds_no_room_is_named_where_it_would_have_been(
 def test_a_disk_without_room_for_the_lock_leaves_no_folder(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    import hgmap.many_kept as many_kept
+    import hgmap.many.kept as kept
 
     def full(path: Path, text: str) -> None:
         raise HgmapError("cannot be written (No space left on device)", where=str(path))
 
-    monkeypatch.setattr(many_kept, "write_text", full)
+    monkeypatch.setattr(kept, "write_text", full)
     with pytest.raises(HgmapError, match=r"out: cannot be written") as error:
-        many_kept.Unfinished(tmp_path / "new" / "out", "map", "digest", resume=False)
+        kept.Unfinished(tmp_path / "new" / "out", "map", "digest", resume=False)
     assert ".unfinished" not in str(error.value)
     assert not (tmp_path / "new").exists()
 

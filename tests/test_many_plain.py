@@ -16,7 +16,7 @@ from hypothesis.extra import numpy as npst
 
 from hgmap.errors import HgmapError
 from hgmap.floor_map import MapOptions
-from hgmap.many_plain import from_plain, to_plain
+from hgmap.many.plain import from_plain, to_plain
 from hgmap.site.model import Problem
 
 plain = st.recursive(
@@ -81,7 +81,7 @@ def test_what_cannot_be_read_back_is_not_written(value: Any) -> None:
     "record",
     [
         {"kind": "subprocess:Popen", "fields": {"args": ["true"]}},
-        {"kind": "hgmap.cli:main", "fields": {}},
+        {"kind": "hgmap.cli.app:main", "fields": {}},
         {"kind": "hgmap.site.files:slug", "fields": {"name": "x"}},
         {"kind": "hgmap.floor_map:MapOptions", "fields": {"nothing": 1}},
         {"shape": "zz"},

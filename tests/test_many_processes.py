@@ -15,7 +15,7 @@ from typing import Any
 
 import pytest
 
-from hgmap.many_processes import Processes
+from hgmap.many.processes import Processes
 from tests import quick_worker
 from tests.many_sites import QUICK, STAMP, WORK, content, mapped_one, several_floors, shown
 
@@ -105,7 +105,7 @@ def test_a_floor_whose_process_is_killed_twice_is_reported_and_the_others_are_ke
 ) -> None:
     out = tmp_path / "out"
     monkeypatch.setattr(  # one worker, so that nobody else is hit
-        "hgmap.many_processes.Processes", lambda jobs, share: Processes(1, share)
+        "hgmap.many.processes.Processes", lambda jobs, share: Processes(1, share)
     )
     outcome = mapped_one(site, options=replace(QUICK, out=out), jobs=2, watch=Killer("f0", times=2))
     assert outcome.run is not None
@@ -118,7 +118,7 @@ def test_a_floor_whose_process_is_killed_twice_is_reported_and_the_others_are_ke
 
 
 WITHOUT_PAPER = """
-from hgmap.cli import main
+from hgmap.cli.app import main
 from tests import quick_worker
 if __name__ == "__main__":
     quick_worker.leave_paper_out()
@@ -175,7 +175,7 @@ def test_a_process_that_is_killed_while_it_starts_is_started_again(
 
 FILES_NO_LARGER = """
 import resource, sys
-from hgmap.cli import main
+from hgmap.cli.app import main
 resource.setrlimit(resource.RLIMIT_FSIZE, (60_000, 60_000))
 sys.argv = ["hgmap", *sys.argv[1:]]
 main()
@@ -202,7 +202,7 @@ def test_two_workers_of_a_cluster_give_the_bytes_of_one_process(
     site: Path, without_paper: dict[str, Any], tmp_path: Path
 ) -> None:
     pytest.importorskip("distributed")
-    from hgmap.many_cluster import Cluster
+    from hgmap.many.cluster import Cluster
 
     widths: list[int] = []
 
@@ -213,7 +213,7 @@ def test_two_workers_of_a_cluster_give_the_bytes_of_one_process(
 
     two = tmp_path / "two"
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("hgmap.many_cluster.Cluster", Noted)
+        patch.setattr("hgmap.many.cluster.Cluster", Noted)
         outcome = mapped_one(site, options=replace(QUICK, out=two), cluster="local", jobs=2)
     assert widths == [2]
     assert outcome.run is not None
@@ -224,7 +224,7 @@ def test_a_cluster_that_does_not_answer_is_one_line(
     build: Build, run: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     pytest.importorskip("distributed")
-    monkeypatch.setattr("hgmap.many_cluster.PATIENCE_S", 0.5)
+    monkeypatch.setattr("hgmap.many.cluster.PATIENCE_S", 0.5)
     got = run("map", build(), "--cluster", "tcp://127.0.0.1:9")
     assert got.code == 2
     assert "the cluster does not answer" in got.err

@@ -80,7 +80,7 @@ def test_a_report_is_up_to_date_until_its_site_its_words_or_its_style_change(
 def test_maps_and_a_report_in_one_folder_are_each_up_to_date_of_their_own(
     build: Build, mapped: list[str], no_sheets: None
 ) -> None:
-    from hgmap.many import map_sites
+    from hgmap.many.sites import map_sites
 
     site = build()
     report_sites([site], ASKED)

@@ -16,10 +16,10 @@ from hgmap.editing.plan_draft import read_plan_draft
 from hgmap.editing.soundness import keep_as_drawn, soundness
 from hgmap.floor_map import MapOptions, map_floor
 from hgmap.map_case import map_case
+from hgmap.questions.gather import QUESTIONS, Known, Question, questions
+from hgmap.questions.places import place_of
 from hgmap.site.check import judge_site
 from hgmap.site.folder import read_site
-from hgmap.survey_places import place_of
-from hgmap.survey_questions import QUESTIONS, Known, Question, questions
 
 MakeSite = Callable[..., Path]
 

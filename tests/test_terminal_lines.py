@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from rich.console import Console
 
 from hgmap.site.model import Problem
-from hgmap.terminal_lines import gathered, say
+from hgmap.terminal.lines import gathered, say
 
 
 def held(row: int, message: str = "no unit", file: str = "a.csv") -> Problem:

@@ -14,8 +14,8 @@ from hgmap.desktop.pipeline import Mapped
 from hgmap.desktop.work import Cancelled, Jobs, Progress, WorkStopped
 
 if TYPE_CHECKING:
-    from hgmap.live import LiveCase, LiveFloor, LiveMap
-    from hgmap.live_draft import Draft
+    from hgmap.live.draft import Draft
+    from hgmap.live.floor import LiveCase, LiveFloor, LiveMap
     from hgmap.map_case import MapCase
     from hgmap.site.model import Site
 
@@ -101,7 +101,7 @@ class Mapper:
         return self.finish(shaped, progress, cancelled)
 
     def _floor(self) -> LiveFloor:
-        from hgmap.live import LiveFloor
+        from hgmap.live.floor import LiveFloor
 
         if self._live is None:
             self._live = LiveFloor()
@@ -110,7 +110,7 @@ class Mapper:
 
 @contextmanager
 def _stopped() -> Iterator[None]:
-    from hgmap.live import Cancelled as NotWanted
+    from hgmap.live.floor import Cancelled as NotWanted
 
     try:
         yield
@@ -128,7 +128,7 @@ def ask(site: Site, choices: Choices) -> Asked:
     """
     pipeline.load_what_is_wanted_soon()
     from hgmap.errors import EstimateError
-    from hgmap.live import LiveCase
+    from hgmap.live.floor import LiveCase
 
     case = pipeline.case_of(site, choices)
     floor = case.site.floor(choices.floor)

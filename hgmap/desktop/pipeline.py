@@ -69,9 +69,9 @@ class Mapped:
 
 
 WANTED_SOON = (
-    "hgmap.survey_questions", "hgmap.desktop.mapping", "hgmap.map_case", "hgmap.scene.floor_scene",
+    "hgmap.questions.gather", "hgmap.desktop.mapping", "hgmap.map_case", "hgmap.scene.floor_scene",
     "hgmap.scene.key", "hgmap.scene.explain_scene", "hgmap.scene.highlight", "hgmap.site.levels",
-    "hgmap.batch_choice", "hgmap.live",
+    "hgmap.batch_choice", "hgmap.live.floor",
 )  # fmt: skip
 
 

@@ -28,7 +28,7 @@ ASKED: Final = {
     "next": "What do we measure next?",
     "release": "Can it be released?",
 }
-"""As :mod:`hgmap.survey_questions` has them; that module is not loaded before the first picture."""
+"""As :mod:`hgmap.questions.gather` has them; that module is not loaded before the first picture."""
 
 SIGNS: Final = {"open": "○", "settled": "●", "not yet": "–"}
 

@@ -252,7 +252,7 @@ class Window(QMainWindow):
 
     def refresh_questions(self) -> None:
         """Say anew where each question stands."""
-        from hgmap.survey_questions import Known, questions
+        from hgmap.questions.gather import Known, questions
 
         session = self.session
         judged, mapped = session.judged, None if session.behind else session.mapped

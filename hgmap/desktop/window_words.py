@@ -16,7 +16,7 @@ from hgmap.desktop.words import tr
 from hgmap.errors import HgmapError
 
 if TYPE_CHECKING:
-    from hgmap.survey_questions import Question
+    from hgmap.questions.gather import Question
 
 _SAID: Final[tuple[tuple[str, Callable[[], str]], ...]] = (
     (r"(?<=a name that )`hgmap levels` lists", lambda: tr("the bar above the plan lists")),

@@ -21,7 +21,7 @@ import numpy as np
 from hgmap.batch_choice import choose_floors, choose_round
 from hgmap.decide.evidence import choose_band
 from hgmap.level_cases import first_level
-from hgmap.live import LiveCase, LiveFloor
+from hgmap.live.floor import LiveCase, LiveFloor
 from hgmap.site.folder import read_site
 from hgmap.site.quality.quality import not_fit, quality_report
 from hgmap.site.trust import judged_site

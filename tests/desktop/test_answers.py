@@ -23,8 +23,8 @@ from hgmap.desktop.panels.release_panel import ReleasePanel
 from hgmap.desktop.panels.release_words import change_word
 from hgmap.desktop.window import Window
 from hgmap.floor_map import MapOptions
+from hgmap.questions.gather import Known, Question, questions
 from hgmap.site.cautions import LICENSED, SCREENING
-from hgmap.survey_questions import Known, Question, questions
 from hgmap.what_if import IMAGINARY
 from tests.desktop.pointer import move
 from tests.desktop.steps import SLOW_MS, settle

@@ -8,7 +8,7 @@ from pytestqt.qtbot import QtBot
 from hgmap.desktop.panels.points import PointsTable
 from hgmap.desktop.panels.row_heights import AIR_PX
 from hgmap.desktop.window import Window
-from hgmap.survey_questions import OpenPoint
+from hgmap.questions.gather import OpenPoint
 
 LONG = "was taken with an instrument whose last check lies too far back, so it counts for less"
 

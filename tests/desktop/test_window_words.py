@@ -23,7 +23,7 @@ COMMAND = re.compile(r"`hgmap |(?<![\w-])--[a-z]")
 PACKAGE = Path(hgmap.__file__).parent
 
 NOT_SHOWN = (
-    "cli.py", "cli_", "terminal", "desktop/",
+    "cli/", "terminal/", "desktop/",
     # of runs that the window has not
     "design_options.py", "source.py", "batch_choice.py", "many", "georeference.py",
     # the window asks instead: each option is a field (beginning/asked.py, panels/readings_paste.py)

@@ -25,7 +25,7 @@ from hgmap.errors import HgmapError
 
 if TYPE_CHECKING:
     from hgmap.desktop.desk import Desk
-    from hgmap.survey_questions import Question
+    from hgmap.questions.gather import Question
 
 ZONES: Final = ("remediate", "resample", "clear", "no data")
 HOW: Final[dict[str, dict[str, Any]]] = {

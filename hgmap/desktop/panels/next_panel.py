@@ -18,7 +18,7 @@ from hgmap.desktop.words import tr
 if TYPE_CHECKING:
     from hgmap.decide.model import ResamplePlace
     from hgmap.desktop.desk import Desk
-    from hgmap.survey_questions import OpenPoint, Question
+    from hgmap.questions.gather import OpenPoint, Question
 
 CURVE_MM = (60.0, 32.0)
 
@@ -119,8 +119,8 @@ class NextPanel(TallPanel):
             )
             return
         from hgmap.decide.stop import stop_sentence
+        from hgmap.questions.maps import in_doubt, not_looked_at
         from hgmap.report.words import square_metres
-        from hgmap.survey_maps import in_doubt, not_looked_at
 
         resample = mapped.floor_map.resample
         sentence = "" if resample.stop is None else stop_sentence(resample.stop)

@@ -14,7 +14,7 @@ from hgmap.desktop.words import tr
 
 if TYPE_CHECKING:
     from hgmap.desktop.desk import Desk
-    from hgmap.survey_questions import Question
+    from hgmap.questions.gather import Question
 
 
 class Panel(QWidget):

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from hgmap.desktop.panels.ask_row import AskRow
     from hgmap.desktop.panels.points import PointsTable
     from hgmap.editing.plan_draft import PlanDraft
-    from hgmap.survey_questions import OpenPoint
+    from hgmap.questions.gather import OpenPoint
 
 
 class FindingsRow(QWidget):

@@ -30,7 +30,7 @@ from hgmap.desktop.words import tr
 if TYPE_CHECKING:
     from hgmap.desktop.desk import Desk
     from hgmap.desktop.plan_view import PlanView
-    from hgmap.survey_questions import Question
+    from hgmap.questions.gather import Question
 
 POINTS, PARTS, FLOOR = range(3)
 _NEXT: Final = dict(zip(STATES, (*STATES[1:], STATES[0]), strict=True))

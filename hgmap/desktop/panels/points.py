@@ -22,7 +22,7 @@ from hgmap.desktop.words import tr
 
 if TYPE_CHECKING:
     from hgmap.desktop.desk import Desk
-    from hgmap.survey_questions import OpenPoint
+    from hgmap.questions.gather import OpenPoint
 
 SIGNS: Final = {"stop": "■", "look": "▲", "note": "·"}
 """A sign of its own for each severity: colour alone says nothing."""

@@ -37,8 +37,8 @@ from hgmap.editing.reading_edits import move_reading
 
 if TYPE_CHECKING:
     from hgmap.desktop.desk import Desk
+    from hgmap.questions.gather import Question
     from hgmap.site.reading import Reading
-    from hgmap.survey_questions import Question
 
 _NARROW_WIDTHS: Final = {"id": 54, "value": 60, "room": 46, "verdict": 116}
 WIDE_PX: Final = 230

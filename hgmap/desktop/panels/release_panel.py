@@ -20,11 +20,11 @@ if TYPE_CHECKING:
     from hgmap.clearance import ClearanceRun
     from hgmap.decide.clearance.judge import Outcome
     from hgmap.desktop.desk import Desk
+    from hgmap.questions.gather import Question
     from hgmap.report.drawing import Drawing
     from hgmap.scene.key import Key
     from hgmap.scene.two_rounds import TwoSides
     from hgmap.site.building import Floor
-    from hgmap.survey_questions import Question
 
     Laid = tuple[Drawing, float]
 

@@ -1,0 +1,1 @@
+"""The command line: a file a group of commands, no logic."""

@@ -1,0 +1,1 @@
+"""One floor mapped again and again while somebody edits it."""

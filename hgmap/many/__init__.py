@@ -1,0 +1,1 @@
+"""Many sites and floors side by side, kept as they are finished."""

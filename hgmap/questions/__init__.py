@@ -1,0 +1,1 @@
+"""The five questions of a survey and what is still open in each."""
