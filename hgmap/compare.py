@@ -139,14 +139,14 @@ def compare_read_site(
             failed.append(floor_failure(floor, error, floor.title))
             continue
         made.append(change)
-        sheets.append(numbered([sheet])[0])
+        sheets.append(sheet)
     if not made and failed:
         first = failed[0]
         raise EstimateError(first.message, where=first.where, todo=first.todo)
     return Comparison(
         case.site, *case.rounds, case.level, case.band, tuple(made), tuple(failed),
         (*case.fitness, *case.band_notes, *case.cautions), tuple(dict.fromkeys(case.warnings)),
-        case.temperature, out, tuple(sheets), options.setup.dpi,
+        case.temperature, out, tuple(numbered(sheets)), options.setup.dpi,
     )  # fmt: skip
 
 

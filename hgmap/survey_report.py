@@ -13,6 +13,7 @@ from hgmap.batch import (
     MapRun,
     Progress,
     map_floor_of,
+    run_facts,
     run_warnings,
 )
 from hgmap.batch_choice import choose_floors, results_folder
@@ -35,6 +36,7 @@ from hgmap.report.document.write_up import write_up
 from hgmap.report.drawing import Sheet
 from hgmap.report.readings_table import readings_csv
 from hgmap.report.sheet_setup import A4, PaperSize, text_paper
+from hgmap.report.site_map import several_buildings, site_map
 from hgmap.report.tables import write_csv
 from hgmap.report_change import change_since, check_since
 from hgmap.site.building import Floor
@@ -322,8 +324,15 @@ def gathered(
         tuple(failed), run.held, __version__,
         None if options.since is None
         else change_since(as_read, case, options.map, options.since, [one.floor for one in maps]),
+        _site_map(case, maps, failed),
     )  # fmt: skip
     return run, survey
+
+
+def _site_map(case: MapCase, maps: Sequence[FloorMap], failed: Sequence[Problem]) -> Sheet | None:
+    if not several_buildings(maps):
+        return None
+    return site_map(replace(run_facts(case), failed=tuple(failed)), maps)
 
 
 def _survey_floor(one: FloorMap, sheets: tuple[tuple[str, Sheet], ...]) -> SurveyFloor:

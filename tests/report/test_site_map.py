@@ -9,8 +9,14 @@ from typing import Any
 import pytest
 import shapely
 
+from hgmap.floor_map import MapOptions
+from hgmap.report.document.content import Maps
+from hgmap.report.document.html_page import html_bytes
+from hgmap.report.document.style import HouseStyle
+from hgmap.report.document.write_up import write_up
 from hgmap.report.drawing import texts
 from hgmap.report.site_map import SITE_MAP, several_buildings, site_map, worst_zones, write_site_map
+from hgmap.survey_report import ReportOptions, survey_of
 from tests.report.exported import Mapped, mapped
 
 MAP = '[map_frame]\ncrs = "EPSG:25832"\norigin_x_m = 604000\norigin_y_m = 5712000\nangle_deg = 20\n'
@@ -97,3 +103,15 @@ def test_it_is_written_only_where_there_are_several_buildings(
     assert not list(tmp_path.iterdir())
     write_site_map(tmp_path, three_floors.facts, three_floors.floors)
     assert sorted(one.name for one in tmp_path.iterdir()) == sorted(SITE_MAP)
+
+
+def test_a_report_shows_all_buildings_before_their_floors_and_one_building_alone(
+    three_floors: Mapped,
+) -> None:
+    for floors, shown in (((), True), (("ground",), False)):
+        options = ReportOptions(map=MapOptions(floors=floors))
+        document = write_up(survey_of(three_floors.facts.site, options)[1])
+        maps = [part for part in document.parts if isinstance(part, Maps)]
+        assert (maps[0].title == "All buildings") is shown
+        page = html_bytes(document, HouseStyle()).decode("utf-8")
+        assert ("Site map, all buildings" in page) is shown

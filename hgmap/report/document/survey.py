@@ -89,6 +89,8 @@ class Survey:
     held : tuple of Problem
     change : SurveyChange or None
         None where no comparison was asked for.
+    site_map : Sheet or None
+        All buildings on one map; None where there is one building, or no map to lie on.
     """
 
     site: Site
@@ -105,3 +107,4 @@ class Survey:
     held: tuple[Problem, ...]
     version: str
     change: SurveyChange | None = None
+    site_map: Sheet | None = None

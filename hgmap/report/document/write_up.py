@@ -67,6 +67,8 @@ def _parts(survey: Survey, house: tuple[str, ...]) -> Iterator[Part]:
         "one level, which stand on it."
     )
     yield plan_key()
+    if survey.site_map is not None:
+        yield Maps("All buildings", (("site map", survey.site_map),), None)
     for one in survey.floors:
         yield Maps(one.floor.title, one.sheets, plan_view(one))
     yield from changed(survey)
