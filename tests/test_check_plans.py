@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -169,3 +170,18 @@ def test_a_plan_of_nothing_that_can_be_drawn_has_a_sheet_all_the_same(make_site:
 def test_a_folder_that_is_no_site_is_one_line(tmp_path: Path) -> None:
     with pytest.raises(SiteError, match="no such folder"):
         check_plans(tmp_path / "none")
+
+
+def test_a_full_disk_leaves_no_quality_page_without_the_other(
+    make_site: MakeSite, run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(path: Path, data: bytes) -> None:
+        if path.suffix == ".png":
+            raise OSError(errno.ENOSPC, "No space left on device")
+        path.write_bytes(data)
+
+    monkeypatch.setattr("hgmap.site.files._fill", full)
+    found = run("check", make_site(), "--out", tmp_path / "pages")
+    assert found.code == 2
+    assert "No space left on device" in found.err
+    assert not list(tmp_path.rglob("quality*"))

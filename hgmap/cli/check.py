@@ -59,9 +59,11 @@ def check_command(
     if out is not None:
         from hgmap.report.quality_files import write_quality
         from hgmap.site.files import slug
+        from hgmap.site.staging import staged
 
-        for report in found.quality:
-            write_quality(out / slug(report.round), found.site, found.level, report)
+        with staged(out) as stage:
+            for report in found.quality:
+                write_quality(stage / slug(report.round), found.site, found.level, report)
     print_check(found, plans)
     console = console_for_results()
     if made is not None and repair is not None:
