@@ -13,9 +13,8 @@ from shapely import LineString
 from hgmap.editing.plan_checks import refuse_new_errors
 from hgmap.editing.plan_draft import PlanDraft, millimetres, raw_feature
 from hgmap.errors import PlanError
-from hgmap.site.importers.drawing import Drawing, Part
 from hgmap.site.importers.refused import numbers_of
-from hgmap.site.wall_finding.proposed import DoorGap, WallProposal, WallProposals
+from hgmap.site.wall_finding.proposed import WallProposals
 
 SAME_M: Final = 0.10
 """A wall that lies so near to edges of the plan, on nearly all its length, is there already."""
@@ -125,26 +124,6 @@ def accept_walls(draft: PlanDraft, proposals: WallProposals, chosen: Chosen) -> 
         raw.append(raw_feature("opening", millimetres(door.line), id=made, state="open"))
     after = refuse_new_errors(draft, draft.edited(added=raw)) if raw else draft
     return Accepted(after, new_walls, len(raw) - new_walls, tuple(there))
-
-
-def as_drawing(proposals: WallProposals, chosen: Chosen) -> Drawing:
-    """Return what was accepted as a drawing in metres, for whatever finds rooms from walls."""
-    walls = {one.number: one for one in proposals.walls}
-    doors = {one.number: one for one in proposals.doors}
-    parts = [_wall_part(walls[number]) for number in chosen.walls]
-    parts += [_door_part(doors[number]) for number in chosen.doors]
-    return Drawing(tuple(parts), proposals.picture.file, notes=proposals.notes)
-
-
-def _wall_part(wall: WallProposal) -> Part:
-    """Return a thick wall as the ground that it stands on, another as its line."""
-    thick = wall.thickness_m
-    shape = wall.line if thick is None else wall.line.buffer(thick / 2, cap_style="flat")
-    return Part("wall", shape, f"wall {wall.number}")
-
-
-def _door_part(door: DoorGap) -> Part:
-    return Part("door", door.line, f"gap d{door.number}")
 
 
 def _near(geometries: Sequence[shapely.Geometry]) -> shapely.Geometry:

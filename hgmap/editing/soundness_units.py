@@ -9,6 +9,7 @@ from typing import Final, NamedTuple
 from hgmap.editing.plan_checks import span_m
 from hgmap.editing.plan_draft import PlanDraft
 from hgmap.editing.plan_repairs import scaled
+from hgmap.site.lengths import FOOT_M, INCH_M
 from hgmap.site.plan import LONGEST_BUILDING_M
 from hgmap.site.plan_findings import PlanFinding, Repair, finding_key
 
@@ -28,9 +29,6 @@ NO_DOORS_M: Final = (0.3, 5.0)
 FEWEST_DOORS: Final = 2
 """Fewer openings say nothing of the unit: one may be a slip. Ours, no source."""
 
-_FOOT_M: Final = 0.3048  # exact by definition (international foot, 1959), from memory
-_INCH_M: Final = 0.0254
-
 
 class Unit(NamedTuple):
     """What a plan's numbers may be in truth, and what to multiply them by for metres."""
@@ -42,13 +40,13 @@ class Unit(NamedTuple):
 UNITS: Final = (
     Unit("millimetres", 1e-3),
     Unit("centimetres", 1e-2),
-    Unit("inches", _INCH_M),
-    Unit("feet", _FOOT_M),
+    Unit("inches", INCH_M),
+    Unit("feet", FOOT_M),
     Unit("metres that were taken for millimetres", 1e3),
     Unit("metres that were taken for centimetres", 1e2),
-    Unit("metres that were taken for inches", 1 / _INCH_M),
-    Unit("metres that were taken for feet", 1 / _FOOT_M),
-    Unit("inches that were taken for millimetres", _INCH_M * 1e3),
+    Unit("metres that were taken for inches", 1 / INCH_M),
+    Unit("metres that were taken for feet", 1 / FOOT_M),
+    Unit("inches that were taken for millimetres", INCH_M * 1e3),
 )
 
 

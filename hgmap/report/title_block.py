@@ -30,12 +30,11 @@ from hgmap.report.words import (
 )
 from hgmap.site.building import Floor
 from hgmap.site.cautions import screening
+from hgmap.site.lengths import FOOT_M
 from hgmap.site.model import Round, Site
 
 FROM_MEMORY: Final = "Level: value from memory. Read it in its source before anyone relies on it."
 INVENTED: Final = "INVENTED DATA"
-M_PER_FOOT: Final = 0.3048
-"""Exactly: the international foot."""
 
 _DIGITS: Final = (1.0, 1.25, 1.5, 1.75, 2.0, 2.5, 3.0, 3.5, 4.0, 5.0, 6.0, 7.5)
 
@@ -184,7 +183,7 @@ def scale_bar(left: float, y: float, widest: float, mm_per_m: float, paper: str)
     ratio = grouped(scale) if scale == round(scale) else number(scale)
     return (
         *_bar(left, y + 2.2, widest, mm_per_m, "m", above=True),
-        *_bar(left, y, widest, mm_per_m * M_PER_FOOT, "ft", above=False),
+        *_bar(left, y, widest, mm_per_m * FOOT_M, "ft", above=False),
         Label(left, y - 3.2, f"1 : {ratio} on {paper}", SMALL_PT, SOFT, up="top"),
     )
 

@@ -9,13 +9,12 @@ from typing import Any
 
 import pytest
 
-from hgmap.editing.accept_walls import Chosen, accept_walls, as_drawing, read_choice
+from hgmap.editing.accept_walls import Chosen, accept_walls, read_choice
 from hgmap.editing.floor_settings import EMPTY_PLAN
 from hgmap.editing.plan_draft import PlanDraft, read_plan_draft
+from hgmap.editing.rooms_of_walls import find_rooms
 from hgmap.errors import PlanError
 from hgmap.site.plan import read_plan
-from hgmap.site.rooming import rooms_from_walls
-from hgmap.site.rooming.settings import Rooming
 from hgmap.site.wall_finding.proposals import propose_walls
 from hgmap.site.wall_finding.proposed import WallProposals
 from tests.site.wall_finding.drawn_floors import draw_floor
@@ -109,18 +108,10 @@ def test_a_number_that_is_not_proposed_changes_nothing() -> None:
             accept_walls(empty(), proposals(), chosen)
 
 
-def test_what_was_accepted_is_a_drawing_for_whatever_finds_rooms() -> None:
-    drawing = as_drawing(proposals(), Chosen((1, 2), (2,)))
-    assert [one.role for one in drawing.parts] == ["wall", "wall", "door"]
-    assert [one.label for one in drawing.parts] == ["wall 1", "wall 2", "gap d2"]
-    assert drawing.metres_per_unit == 1.0
-    assert drawing.parts[2].geometry.length == pytest.approx(0.9, abs=0.06)
-
-
 def test_rooms_are_found_from_the_walls_that_were_accepted() -> None:
-    found = rooms_from_walls(as_drawing(proposals(), ALL).parts, Rooming())
-    areas = sorted(one.polygon.area for one in found.rooms)
-    # between walls 0.2 m thick
-    assert areas == pytest.approx([6.8 * 3.2, 6.8 * 4.4, 4.8 * 7.8], rel=0.02)
-    widths = [one.line.length for one in found.openings]
+    found = find_rooms(accept_walls(empty(), proposals(), ALL).draft)
+    areas = sorted(one.area_m2 for one in found.draft.sound_rooms.values())
+    # between the middles of walls 0.2 m thick
+    assert areas == pytest.approx([7.0 * 3.4, 7.0 * 4.6, 5.0 * 8.0], rel=0.02)
+    widths = [one.line.length for one in found.draft.sound_openings.values()]
     assert widths == pytest.approx([0.9, 0.9], abs=0.1)

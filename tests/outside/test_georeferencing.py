@@ -11,9 +11,10 @@ import numpy as np
 import pytest
 from shapely import Polygon
 
-from hgmap.site.control.deed import US_SURVEY_FOOT_M, read_deed
+from hgmap.site.control.deed import read_deed
 from hgmap.site.control.fit import fit_points
 from hgmap.site.control.traverse import balanced, run_traverse, steps_of
+from hgmap.site.lengths import US_SURVEY_FOOT_M
 from hgmap.site.map_frame import MapFrame
 
 # Ghilani and Wolf, Adjustment Computations, example 18.1, two-dimensional conformal coordinate

@@ -3,16 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING
 
 from hgmap.desktop.panels.ask_row import Answers, AskRow, Field, number
 from hgmap.desktop.words import tr
+from hgmap.site.lengths import FOOT_M
 
 if TYPE_CHECKING:
     from hgmap.desktop.session import Session
-
-FOOT_M: Final = 0.3048
-"""International foot (m): 0.3048 by definition (agreement of 1959; from memory)."""
 
 
 def ask_length(

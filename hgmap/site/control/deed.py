@@ -12,11 +12,12 @@ from dataclasses import dataclass
 from typing import Final
 
 from hgmap.errors import SiteError
+from hgmap.site.bearings import azimuth_of
+from hgmap.site.lengths import FOOT_M, US_SURVEY_FOOT_M
 
-US_SURVEY_FOOT_M: Final = 1200.0 / 3937.0
 METRES: Final[dict[str, float]] = {
     **dict.fromkeys(("m", "metre", "metres", "meter", "meters"), 1.0),
-    **dict.fromkeys(("ft", "foot", "feet"), 0.3048),
+    **dict.fromkeys(("ft", "foot", "feet"), FOOT_M),
     **dict.fromkeys(
         ("us survey feet", "us survey foot", "us survey ft", "us ft", "ftus", "us feet", "sft",
          "survey feet", "survey foot"),
@@ -145,9 +146,7 @@ def _plain(written: str) -> str:
 
 def _quadrant(found: re.Match[str], written: str, where: str) -> float:
     angle = _degrees(found["angle"], 90.0, written, where)
-    south, west = found["from"] == "s", found["to"] == "w"
-    azimuth = 180.0 - angle if south else angle
-    return (360.0 - azimuth if west else azimuth) % 360.0
+    return azimuth_of(found["from"] == "s", angle, found["to"] == "w")
 
 
 def _due(found: re.Match[str], written: str, where: str) -> float:

@@ -11,6 +11,7 @@ import numpy as np
 from hgmap.errors import SiteError
 from hgmap.site.control.fit import IN_LINE, Fit, FitKind, solve, spread_across
 from hgmap.site.control.points import ControlPoint, places_of
+from hgmap.site.lengths import FOOT_M, INCH_M, YARD_M
 
 # Ours, no source: control at a building is good for centimetres.
 POOR_RMSE_M: Final = 0.1
@@ -30,12 +31,12 @@ NARROW: Final = 0.05
 """Points whose spread across is less than this share of their spread along hold it badly."""
 
 _UNITS: Final = (
-    (0.3048, "feet"),
+    (FOOT_M, "feet"),
     (0.001, "millimetres"),
     (0.01, "centimetres"),
-    (0.0254, "inches"),
-    (0.9144, "yards"),
-    (20.1168, "chains"),
+    (INCH_M, "inches"),
+    (YARD_M, "yards"),
+    (66.0 * FOOT_M, "chains"),
     (1000.0, "kilometres"),
 )
 """Metres of a unit that coordinates may be in by mistake (exact; chains of 66 ft)."""

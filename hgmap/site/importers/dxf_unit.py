@@ -12,19 +12,21 @@ from dataclasses import dataclass
 from typing import Final
 
 from hgmap.errors import PlanError
+from hgmap.site.lengths import FOOT_M, INCH_M, US_SURVEY_FOOT_M, YARD_M
 
 METRES: Final[Mapping[str, float]] = {
-    "mm": 0.001, "cm": 0.01, "dm": 0.1, "m": 1.0, "in": 0.0254, "ft": 0.3048, "yd": 0.9144,
+    "mm": 0.001, "cm": 0.01, "dm": 0.1, "m": 1.0, "in": INCH_M, "ft": FOOT_M,
+    "yd": YARD_M,
 }  # fmt: skip
 """Length (m) of each unit that can be said."""
 _USUAL: Final = ("mm", "cm", "m", "in", "ft")
 """Units that drawings of buildings are made in; a door fits one of them at most."""
 _INSUNITS: Final[Mapping[int, tuple[str, float]]] = {
-    1: ("inches", 0.0254), 2: ("feet", 0.3048), 3: ("miles", 1609.344), 4: ("millimetres", 0.001),
+    1: ("inches", INCH_M), 2: ("feet", FOOT_M), 3: ("miles", 1609.344), 4: ("millimetres", 0.001),
     5: ("centimetres", 0.01), 6: ("metres", 1.0), 7: ("kilometres", 1000.0),
-    8: ("microinches", 2.54e-8), 9: ("mils", 2.54e-5), 10: ("yards", 0.9144),
+    8: ("microinches", 1e-6 * INCH_M), 9: ("mils", 1e-3 * INCH_M), 10: ("yards", YARD_M),
     13: ("micrometres", 1e-6), 14: ("decimetres", 0.1), 15: ("decametres", 10.0),
-    16: ("hectometres", 100.0), 21: ("US survey feet", 1200 / 3937),
+    16: ("hectometres", 100.0), 21: ("US survey feet", US_SURVEY_FOOT_M),
 }  # fmt: skip
 DOOR_M: Final = (0.6, 1.3)
 """The median door is so wide (m)."""

@@ -16,10 +16,11 @@ from hgmap.site.importers.drawing import Drawing, Part
 from hgmap.site.importers.features import Feature, Level, read_features
 from hgmap.site.importers.names import one_line_text
 from hgmap.site.importers.placing import Bounds, Units, source_crs
+from hgmap.site.lengths import FOOT_M, INCH_M
 from hgmap.site.plan import STATES, parse_geojson
 
-METRES_IN: Final = {"cm": 0.01, "mm": 0.001, "ft": 0.3048, "in": 0.0254}
-"""Lengths (m) of units that no map is in; the foot of 1959."""
+METRES_IN: Final = {"cm": 0.01, "mm": 0.001, "ft": FOOT_M, "in": INCH_M}
+"""Lengths (m) of units that no map is in."""
 
 
 def draw_geojson(file: Path, answers: Mapping[str, str]) -> tuple[Drawing, ...]:

@@ -7,11 +7,12 @@ from typing import Final
 
 from hgmap.errors import PlanError, one_line
 from hgmap.site.importers.drawing import Drawing, Part
-from hgmap.site.importers.schedule_cells import FOOT_M, LengthUnit, find_titles, read_rows
+from hgmap.site.importers.schedule_cells import LengthUnit, find_titles, read_rows
 from hgmap.site.importers.schedule_layout import GAP_M, span_of
 from hgmap.site.importers.schedule_model import Schedule, ScheduledDoor, ScheduledRoom
 from hgmap.site.importers.schedule_rectangles import are_rectangles, read_rectangles
 from hgmap.site.importers.tape_rows import are_taped, read_taped
+from hgmap.site.lengths import FOOT_M
 from hgmap.site.plan import LONGEST_BUILDING_M
 
 MOST_BYTES: Final = 32 * 2**20

@@ -9,14 +9,13 @@ from typing import Final, Literal
 
 from hgmap.errors import PlanError, ReadingsError
 from hgmap.site.intake.workbook import ZIP_SIGNATURE, open_workbook
+from hgmap.site.lengths import FOOT_M, INCH_M
 from hgmap.site.model import Problem
 from hgmap.site.textfile import DecimalMarks, parse_a_number, read_table
 
 LengthUnit = Literal["m", "ft"]
 Rows = Sequence[tuple[int, Sequence[str]]]
 
-FOOT_M: Final = 0.3048
-INCH_M: Final = 0.0254
 LOOKED_AT: Final = 60
 """A row of titles stands among so many first rows."""
 

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hgmap.errors import PlanError
+from hgmap.site.bearings import azimuth_of
 from hgmap.site.compass_rule import shared_by_length
 
 Corners = NDArray[np.float64]
@@ -86,8 +87,7 @@ def read_direction(text: str, *, turns: bool = False) -> Direction | None:
     if found := _QUADRANT.fullmatch(plain):
         degrees = float(found[2])
         if degrees <= 90:
-            degrees = degrees if found[1] == "n" else 180 - degrees
-            return Direction((degrees if found[3] == "e" else -degrees) % 360, turn=False)
+            return Direction(azimuth_of(found[1] == "s", degrees, found[3] == "w"), turn=False)
     if found := _TURN.fullmatch(plain):
         degrees = float(found[2] or found[3] or 90.0)
         side = 1.0 if (found[1] or found[4]).startswith("r") else -1.0

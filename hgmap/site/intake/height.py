@@ -13,14 +13,15 @@ from hgmap.site.intake.numerals import (
     plain_spelling,
     shown,
 )
+from hgmap.site.lengths import FOOT_M, INCH_M
 from hgmap.site.textfile import DecimalMarks
 
 METRES_IN: Final[dict[str, float]] = {
     **dict.fromkeys(("m", "metre", "metres", "meter", "meters", "mtr"), 1.0),
     **dict.fromkeys(("cm", "centimetre", "centimetres", "centimeter", "centimeters"), 0.01),
     **dict.fromkeys(("mm", "millimetre", "millimetres", "millimeter", "millimeters"), 0.001),
-    **dict.fromkeys(("ft", "ft.", "foot", "feet", "'"), 0.3048),
-    **dict.fromkeys(("in", "in.", "inch", "inches", '"', "''"), 0.0254),
+    **dict.fromkeys(("ft", "ft.", "foot", "feet", "'"), FOOT_M),
+    **dict.fromkeys(("in", "in.", "inch", "inches", '"', "''"), INCH_M),
 }
 """Exact by definition (international foot and inch)."""
 
@@ -167,7 +168,7 @@ def _metres(text: str, marks: DecimalMarks, column: str) -> float | str:
             return "not feet and inches"
         if not (0 <= inches < 12 and feet >= 0):
             return f"{inches:g} inches beside {feet:g} feet cannot be"
-        return round((feet * 12 + inches) * 0.0254, 6)
+        return round((feet * 12 + inches) * INCH_M, 6)
     match = _MEASURE.fullmatch(text)
     if match is None:
         return ""
