@@ -179,13 +179,23 @@ def scale_bar(left: float, y: float, widest: float, mm_per_m: float, paper: str)
 
     ``widest`` (mm) is the longest that a bar may be; the bar in feet stands on ``y`` (mm).
     """
-    scale = 1000.0 / mm_per_m
-    ratio = grouped(scale) if scale == round(scale) else number(scale)
     return (
         *_bar(left, y + 2.2, widest, mm_per_m, "m", above=True),
         *_bar(left, y, widest, mm_per_m * FOOT_M, "ft", above=False),
-        Label(left, y - 3.2, f"1 : {ratio} on {paper}", SMALL_PT, SOFT, up="top"),
+        Label(left, y - 3.2, f"1 : {scale_number(mm_per_m)} on {paper}", SMALL_PT, SOFT, up="top"),
     )
+
+
+def scale_number(mm_per_m: float) -> str:
+    """Return n of the scale 1 : n that so many millimetres to the metre are.
+
+    Examples
+    --------
+    >>> scale_number(10.0), scale_number(1000.0 / 175.0)
+    ('100', '175')
+    """
+    scale = round(1000.0 / mm_per_m, 6)
+    return grouped(scale) if scale == round(scale) else number(scale)
 
 
 def _bar(

@@ -6,7 +6,15 @@ from collections.abc import Iterator, Sequence
 
 from hgmap.report.document.changed import changed
 from hgmap.report.document.cleared import clearance
-from hgmap.report.document.content import Document, Heading, Maps, Paragraph, Part
+from hgmap.report.document.content import (
+    Document,
+    Heading,
+    Maps,
+    Paragraph,
+    Part,
+    Table,
+    TableColumn,
+)
 from hgmap.report.document.found import cautions_of, floors, resample, summary, whose
 from hgmap.report.document.method import method
 from hgmap.report.document.names import with_names_ended
@@ -14,7 +22,7 @@ from hgmap.report.document.plan_view import plan_key, plan_view
 from hgmap.report.document.records import appendix, limits, quality, signatures
 from hgmap.report.document.survey import Survey
 from hgmap.report.sheet_setup import A4, PaperSize
-from hgmap.report.title_block import INVENTED
+from hgmap.report.title_block import INVENTED, scale_number
 from hgmap.report.words import round_line
 from hgmap.site.cautions import screening
 
@@ -62,6 +70,7 @@ def _parts(survey: Survey, house: tuple[str, ...]) -> Iterator[Part]:
     yield from clearance(survey)
     yield from floors(survey)
     yield Heading("Maps")
+    yield _sheets_that_follow(survey)
     yield Paragraph(
         "Zones differ by hatching and outline as well as by colour. Every map is of one height and "
         "one level, which stand on it."
@@ -81,3 +90,22 @@ def _parts(survey: Survey, house: tuple[str, ...]) -> Iterator[Part]:
         yield Paragraph(text, "caution")
     yield from signatures(survey)
     yield from appendix(survey)
+
+
+def _sheets_that_follow(survey: Survey) -> Table:
+    """List the sheets of the maps, each with its scale, in the order of their pages."""
+    shown = [] if survey.site_map is None else [("site map", survey.site_map)]
+    shown += [pair for one in survey.floors for pair in one.sheets]
+    return Table(
+        "The sheets on paper",
+        (TableColumn("sheet", 5.0, name=True), TableColumn("scale", 1.0, number=True),
+         TableColumn("sheet is", 1.3)),
+        tuple(
+            (
+                sheet.title.removeprefix(f"{survey.site.name}: ") + (", zones" * (kind == "map")),
+                f"1 : {scale_number(sheet.frames[0].mm_per_m)}",
+                f"{sheet.width_mm:.0f} x {sheet.height_mm:.0f} mm",
+            )
+            for kind, sheet in shown
+        ),
+    )  # fmt: skip

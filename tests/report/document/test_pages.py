@@ -30,7 +30,7 @@ from hgmap.report.document.paper_table import widths_of
 from hgmap.report.document.pdf_file import report_sheets
 from hgmap.report.document.style import HouseStyle
 from hgmap.report.document.write_up import write_up
-from hgmap.report.drawing import Label, Sheet
+from hgmap.report.drawing import Label, Sheet, texts
 from hgmap.report.sheet_setup import A4, LETTER, PaperSize
 from hgmap.report.typeset import width_mm
 from hgmap.survey_report import report_site
@@ -186,3 +186,13 @@ def test_every_section_has_its_bookmark_in_order(written: Written) -> None:
     for one, page in zip(titles, pages, strict=True):
         if one in heads:
             assert one in " ".join(reader.pages[page].extract_text().split())
+
+
+def test_every_sheet_is_listed_with_the_scale_that_stands_on_it(written: Written) -> None:
+    (listed,) = (one for one in write_up(written.run.survey).parts
+                 if isinstance(one, Table) and one.caption == "The sheets on paper")  # fmt: skip
+    sheets = [one for floor in written.run.survey.floors for _, one in floor.sheets]
+    assert len(listed.rows) == len(sheets) > 0
+    for (name, scale, _), sheet in zip(listed.rows, sheets, strict=True):
+        assert name.removesuffix(", zones") in sheet.title
+        assert any(text.startswith(f"{scale} on ") for text in texts(sheet))
