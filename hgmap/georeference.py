@@ -17,6 +17,7 @@ from hgmap.editing.toml_edit import table_of
 from hgmap.errors import SiteError
 from hgmap.georeference_model import Fitted, Georeferenced, GeoreferenceOptions
 from hgmap.site.buildings import footprints, problems_of_buildings
+from hgmap.site.control.chosen import points_without, refuse_blunder, said_of_choice
 from hgmap.site.control.corners import read_deed_file, write_corners
 from hgmap.site.control.doubts import doubts_of_fit, refuse_fit
 from hgmap.site.control.fit import Fit, fit_points
@@ -49,8 +50,8 @@ def georeference_site(folder: Path | str, options: GeoreferenceOptions) -> Geore
     Raises
     ------
     SiteError
-        If the site, the points or the deed cannot be used, or the points cannot be what they say.
-        Nothing was written.
+        If the site, the points or the deed cannot be used, the points cannot be what they say, or
+        one of them stands out that is not to be kept. Nothing was written.
     HgmapError
         If a file cannot be written; site.toml is then as it was.
     """
@@ -68,17 +69,21 @@ def georeference_site(folder: Path | str, options: GeoreferenceOptions) -> Geore
         known=traverse.places if traverse else None,
     )  # fmt: skip
     problems += found.problems
-    points = found.points
+    points = points_without(found.points, options.without, options.keep, where=where)
     fit = fit_points(options.fit, *places_of(points), names=[one.name for one in points],
                      where=where)  # fmt: skip
     refuse_fit(points, fit, where=where)
+    if not options.dry_run:
+        refuse_blunder(points, fit, options.keep, where=where)
     grid_scale, doubt = grid_scale_at(crs, points, where=where)
     if doubt:
         problems.append(Problem("warning", where, doubt, "check the map's system, and which column "
                                 "is east"))  # fmt: skip
     problems += [Problem("warning", where, text, todo)
                  for text, todo in doubts_of_fit(points, fit, grid_scale)]  # fmt: skip
-    frame = fit.frame(options.crs or _crs_of(table) or "", _said(fit))
+    chosen, notes = said_of_choice(options.without, options.keep, points, fit)
+    problems += notes
+    frame = fit.frame(options.crs or _crs_of(table) or "", _said(fit) + chosen)
     after = set_frame(before, frame, building=options.building, floors=options.floors)
     site = site_of(after)
     fitted = _fitted(site, site_of(before), options.building, frame, points, fit, grid_scale)
@@ -95,6 +100,8 @@ def _check_asked(options: GeoreferenceOptions) -> None:
         (options.floors, "--floor", options.building, "--building"),
         (options.corners, "--corners", options.deed, "--deed"),
         (options.start, "--start", options.deed, "--deed"),
+        (options.without, "--without", options.points, "--points"),
+        (options.keep, "--keep", options.points, "--points"),
     ):
         if given and not needs:
             raise SiteError(f"it needs {other}", where=name, todo=f"give {other} too")

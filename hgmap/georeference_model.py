@@ -33,8 +33,12 @@ class GeoreferenceOptions:
         East, north (m) of its first corner.
     corners, picture : Path or None
         Where the deed's corners, and the picture, are to be written.
+    without : tuple of str
+        Names of points that are left out of the fit.
+    keep : tuple of str
+        Names of points that are used although the others do not bear them out.
     dry_run : bool
-        Leave site.toml as it is.
+        Leave site.toml as it is; a point that stands out is then warned of, not refused.
     """
 
     points: Path | None = None
@@ -46,6 +50,8 @@ class GeoreferenceOptions:
     start: tuple[float, float] | None = None
     corners: Path | None = None
     picture: Path | None = None
+    without: tuple[str, ...] = ()
+    keep: tuple[str, ...] = ()
     dry_run: bool = False
 
 

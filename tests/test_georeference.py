@@ -126,6 +126,13 @@ def test_a_row_that_cannot_be_used_is_named_and_the_rest_is_fitted(
         (("--points", "POINTS", "--crs", "EPSG:25832", "--picture", "a.bmp"), "no sheet format"),
         (("--points", "POINTS", "--crs", "EPSG:25832", "--start", "1"), "is not a place"),
         (("--points", "POINTS", "--points", "POINTS"), "given 2 times"),
+        (("--deed", "DEED", "--without", "P1"), "--without: it needs --points"),
+        (("--points", "POINTS", "--crs", "EPSG:25832", "--without", "P9"),
+         "has no point 'P9' that can be used; known: P1, P2, P3, P4"),
+        (("--points", "POINTS", "--crs", "EPSG:25832", "--keep", "P1", "--without", "P1"),
+         "point 'P1' is to be left out and kept"),
+        (("--points", "POINTS", "--crs", "EPSG:25832", "--without", "P1", "--without", "P2",
+          "--without", "P3"), "1 control point; a fit that is conformal needs 2"),
     ],
 )  # fmt: skip
 def test_what_cannot_be_done_is_said_in_one_line_and_nothing_is_written(
@@ -167,6 +174,82 @@ def test_points_that_cannot_be_what_they_say_write_nothing(
     assert got.code == 2
     assert said in got.err
     assert (site / "site.toml").read_bytes() == before
+
+
+SIX = ((0.0, 0.0), (80.0, 0.0), (80.0, 50.0), (0.0, 50.0), (30.0, 20.0), (60.0, 35.0))
+
+
+def spoiled(name: str = "P3", by_m: float = 1.0) -> str:
+    """Return six points of which one was read a metre too far east."""
+    rows = [line.split(",") for line in table(SIX).splitlines()]
+    return "\n".join(
+        ",".join([*row[:3], str(float(row[3]) + by_m), row[4]] if row[0] == name else row)
+        for row in rows
+    )
+
+
+@pytest.mark.parametrize("name", ["P1", "P3", "P6"])
+def test_no_frame_is_written_from_a_point_that_stands_out(
+    make_site: MakeSite, run: Run, points: Any, tmp_path: Path, name: str
+) -> None:
+    site = make_site()
+    before = (site / "site.toml").read_bytes()
+    asked = ("georeference", site, "--points", points(spoiled(name)), "--crs", "EPSG:25832")
+    got = run(*asked, "--picture", tmp_path / "fit.png")
+    assert got.code == 2
+    assert f"point {name!r} stands out: the others put it " in got.err
+    assert f"leave it out: --without {name};" in got.err
+    assert got.err.count("\n") == 1
+    assert (site / "site.toml").read_bytes() == before
+    assert not (tmp_path / "fit.png").exists()
+    dry = run(*asked, "--dry-run")
+    assert dry.code == 1
+    assert f"warning: {asked[3]}: point {name!r} stands out" in " ".join(dry.out.split())
+    assert (site / "site.toml").read_bytes() == before
+
+
+def test_a_point_that_is_left_out_does_not_move_the_frame_and_the_site_says_so(
+    make_site: MakeSite, run: Run, points: Any
+) -> None:
+    site = make_site()
+    got = run("georeference", site, "--points", points(spoiled()), "--crs", "EPSG:25832",
+              "--without", "P3")  # fmt: skip
+    assert got.code == 0, got.text
+    assert "note: --without: point 'P3' is left out of the fit" in got.out
+    frame = read_site(site).floors[0].map_frame
+    assert frame is not None
+    assert frame.to_map(PLAN) == pytest.approx(FRAME.to_map(PLAN), abs=0.02)
+    assert frame.fitted.startswith("conformal fit of 5 control points, RMSE 0.00")
+    assert frame.fitted.endswith("; without P3")
+
+
+def test_a_point_that_stands_out_is_taken_by_its_name_and_the_site_says_so(
+    make_site: MakeSite, run: Run, points: Any
+) -> None:
+    site = make_site()
+    asked = ("georeference", site, "--points", points(spoiled()), "--crs", "EPSG:25832", "--keep")
+    assert run(*asked, "P1").code == 2, "another point's name is no leave"
+    got = run(*asked, "P3", "--keep", "P1")
+    assert got.code == 1
+    assert "point 'P3' stands out" in got.out
+    assert "point 'P1' does not stand out: it says nothing" in got.out
+    frame = read_site(site).floors[0].map_frame
+    assert frame is not None
+    assert frame.fitted.endswith("; kept though it stands out: P3")
+
+
+def test_what_site_toml_says_of_a_frame_stays_a_short_line_whatever_its_points_are_called(
+    make_site: MakeSite, run: Run, points: Any
+) -> None:
+    site = make_site()
+    long, other = "\"bolt\" = 'north' gate " * 2 + "x" * 12, "y" * 60
+    text = spoiled().replace("P3", '"' + long.replace('"', '""') + '"').replace("P4", other)
+    got = run("georeference", site, "--points", points(text), "--crs", "EPSG:25832",
+              "--keep", long, "--without", other)  # fmt: skip
+    assert got.code == 1, got.text
+    frame = read_site(site).floors[0].map_frame
+    assert frame is not None
+    assert "; without 1 of the points given; kept though it stands out: 1 of" in frame.fitted
 
 
 def test_points_outside_the_part_of_the_world_that_a_map_is_for_are_doubted(

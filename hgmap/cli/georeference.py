@@ -34,6 +34,17 @@ def georeference_command(
             help="Move, turn and scale (conformal: 2 points or more), or shear too (affine: 3)."
         ),
     ] = FitName.CONFORMAL,
+    without: Annotated[
+        list[str] | None,
+        typer.Option(metavar="POINT", help="Leave this point out; may be given again."),
+    ] = None,
+    keep: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="POINT",
+            help="Use this point although the others do not bear it out; may be given again.",
+        ),
+    ] = None,
     building: Annotated[str, typer.Option(help="Which of several buildings the points fix.")] = "",
     floor: Annotated[
         list[str] | None,
@@ -75,6 +86,8 @@ def georeference_command(
         start=None if start is None else read_place(start, "--start"),
         corners=corners,
         picture=picture,
+        without=tuple(without or ()),
+        keep=tuple(keep or ()),
         dry_run=dry_run,
     )
     raise typer.Exit(georeference_and_print(site, options))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import shlex
 from collections.abc import Iterator, Sequence
 from typing import Final
 
@@ -56,7 +57,7 @@ def refuse_fit(points: Sequence[ControlPoint], fit: Fit, *, where: str) -> None:
         raise SiteError(
             f"point {' or '.join(map(repr, names))} fits only with {what} swapped",
             where=where,
-            todo="mend that row",
+            todo=f"mend that row, or leave it out: --without {shlex.quote(names[0])}",
         )
     if _mirrored(points, fit):
         raise SiteError(
@@ -73,10 +74,12 @@ def refuse_fit(points: Sequence[ControlPoint], fit: Fit, *, where: str) -> None:
     out = None if told else point_that_misses(points, fit)
     if out is not None:
         told = f"point {out[0].name!r} lies {out[1]:.6g} m from where the others put it"
+    else_out = f", or leave it out: --without {shlex.quote(out[0].name)}" if out else ""
     raise SiteError(
         f"a metre of the plan would be {far:.6g} m on the map{f': {told}' if told else ''}",
         where=where,
-        todo="give both x, y and east, north in metres; check the coordinates of every point",
+        todo="give both x, y and east, north in metres; check the coordinates of every point"
+        + else_out,
     )
 
 
@@ -198,7 +201,7 @@ def doubts_of_fit(
         yield (
             f"point {out[0].name!r} stands out: the others put it {out[1]:.3f} m from where it was "
             "measured",
-            "measure it again, or leave it out",
+            f"measure it again, or leave it out: --without {shlex.quote(out[0].name)}",
         )
     if fit.rmse_m > POOR_RMSE_M:
         yield (
