@@ -14,6 +14,8 @@ from PIL import Image
 from shapely.geometry import box, mapping
 
 from hgmap.from_python import import_plan
+from hgmap.report.drawing import Label
+from hgmap.report.import_sheets import import_sheets
 from hgmap.site.folder import read_site
 from hgmap.site.importers.import_plan import WantedFloor, import_every_storey
 from hgmap.site.importers.readers import layers_of, plan_readers
@@ -87,7 +89,7 @@ def test_a_leak_is_one_numbered_repair_and_refusing_it_lets_the_air_through(
     assert "repair 1:" not in refused.out  # its number is not given to another
     assert run(*words, "--refuse", "9").code == 2
     narrow = run(*words, "--gap", "0.01").out
-    assert "look: an opening of 0.03 m between two rooms, narrower than a door; look" in narrow
+    assert "look 1: an opening of 0.03 m between two rooms, narrower than a door; look" in narrow
     assert not (tmp_path / "s").exists()
 
 
@@ -138,6 +140,29 @@ def test_a_picture_shows_what_was_read(tmp_path: Path, run: Run) -> None:
     with Image.open(picture) as image:
         assert min(image.size) > 1000
         assert len(image.convert("L").getcolors(256) or []) > 10
+
+
+def test_what_has_to_be_looked_at_has_a_number_that_the_picture_shows_at_its_place(
+    tmp_path: Path,
+) -> None:
+    hole = box(4, 3, 5, 3.3)
+    features = [(one.difference(hole), tags) if tags["type"] == "wall" else (one, tags)
+                for one, tags in house(leak_m=0.03)]  # fmt: skip
+    file = write(tmp_path / "a.geojson", *features)
+    report = import_plan(file, tmp_path / "s", "ground", dry_run=True)
+    assert [one.number for one in report.numbered] == [1, 2]
+    (doubt,) = report.doubts
+    assert "an opening of 0.30 m" in doubt.text
+    assert doubt.number == 3
+    assert doubt.text in report.said
+    ((_, sheet),) = import_sheets(file, [report])
+    (frame,) = sheet.frames
+    signs = [one for one in frame.drawing if isinstance(one, Label) and one.text == "3"]
+    assert len(signs) == 1
+    assert doubt.place is not None
+    assert shapely.Point(signs[0].x, signs[0].y).distance(doubt.place) < 1
+    page = [one.text for one in sheet.page if isinstance(one, Label)]
+    assert any(one.startswith("look:") for one in page)
 
 
 def test_walls_beside_rooms_that_are_drawn_are_asked_of_only_where_somebody_says_so(

@@ -12,6 +12,7 @@ from hgmap.editing.begin import DrawnPlan, PicturedPlan, PlanOfBytes, import_dra
 from hgmap.editing.room_schedule import LengthUnit, read_room_schedule
 from hgmap.errors import SiteError
 from hgmap.site.files import read_bytes
+from hgmap.site.importers.add_floor import ImportReport
 from hgmap.site.pictures.read_picture import ReadPicture, read_picture
 from hgmap.site.plan import read_plan
 
@@ -51,9 +52,13 @@ def look_at_drawing(plan: DrawnPlan, floor: str) -> PlanLook:
     return PlanLook(
         plan, sum(one.rooms for one in found), sum(one.area_m2 for one in found),
         max(one.width_m for one in found), max(one.height_m for one in found),
-        tuple(line for one in found for line in (*one.repairs, *one.skipped)),
+        tuple(line for one in found for line in _lines(one)),
         sum(len(one.numbered) for one in found), len(found),
     )  # fmt: skip
+
+
+def _lines(report: ImportReport) -> tuple[str, ...]:
+    return (*report.repairs, *(one.text for one in report.doubts), *report.skipped)
 
 
 def look_at_picture(plan: PicturedPlan) -> ReadPicture:

@@ -160,8 +160,9 @@ class OpenPlan:
             f"between the walls of floor {self.floor!r}",
         )
         repairs = (f"repair {one.number}: {one.text}" for one in found.repairs)
+        look = (f"look: {one.text}" for one in found.doubts)
         left = (f"left out: {one}" for one in found.left_out)
-        return replace(made, said=(*made.said, *repairs, *left))
+        return replace(made, said=(*made.said, *repairs, *look, *left))
 
     def copy_floor(self, to: str, title: str = "") -> OpenPlan:
         """Add a floor with this plan, its openings and its north; this one stays open."""

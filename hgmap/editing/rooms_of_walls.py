@@ -15,7 +15,7 @@ from hgmap.editing.plan_edits import new_name, new_room_id
 from hgmap.errors import PlanError
 from hgmap.site.building import OpeningState
 from hgmap.site.importers.drawing import Part
-from hgmap.site.importers.found_plan import FoundPlan, FoundRoom, PlanRepair
+from hgmap.site.importers.found_plan import FoundPlan, FoundRoom, PlanDoubt, PlanRepair
 from hgmap.site.importers.names import unique_ids
 from hgmap.site.importers.refused import Refused, without_refused
 from hgmap.site.plan import STATES
@@ -42,6 +42,8 @@ class RoomsOfWalls:
         What was closed or left to get there, numbered from 1; each may be refused.
     left_out : tuple of str
         What was not used, and why.
+    doubts : tuple of PlanDoubt
+        What a person must look at.
     """
 
     draft: PlanDraft
@@ -49,6 +51,7 @@ class RoomsOfWalls:
     openings: int
     repairs: tuple[PlanRepair, ...]
     left_out: tuple[str, ...]
+    doubts: tuple[PlanDoubt, ...] = ()
 
 
 def find_rooms(
@@ -79,12 +82,14 @@ def find_rooms(
     )
     after, rooms = _with_rooms(draft, found)
     if not rooms:
-        why = "; ".join(found.left_out[:2]) or "look where they do not close"
+        told = [*(one.text for one in found.doubts), *found.left_out]
+        why = "; ".join(told[:2]) or "look where they do not close"
         raise PlanError("its walls close round no further room", todo=why)
     after, openings = _with_openings(after, found)
     return RoomsOfWalls(
-        refuse_new_errors(draft, after), rooms, openings, found.repairs, found.left_out
-    )
+        refuse_new_errors(draft, after), rooms, openings, found.repairs, found.left_out,
+        found.doubts,
+    )  # fmt: skip
 
 
 def _parts(draft: PlanDraft) -> list[Part]:

@@ -21,15 +21,17 @@ FOOT: Final = (
     "there mixes them."
 )
 _REPAIR: Final = "import-repair"
+_DOUBT: Final = "import-doubt"
 
 
 def import_sheets(file: Path, reports: Sequence[ImportReport]) -> list[tuple[str, Sheet]]:
     """Lay out a sheet of A4 for each floor that was brought in, with its name.
 
-    Repairs have the numbers by which they are refused; what the check of the plan finds follows.
+    Repairs have the numbers by which they are refused; what has to be looked at follows, then what
+    the check of the plan finds.
     """
     words = SheetWords(
-        file.name, "As it was read:", _line, "Repairs, then what is open", _texts, FOOT,
+        file.name, "As it was read:", _line, "Repairs, then what to look at", _texts, FOOT,
         elsewhere="the import prints all repairs, and hgmap check what is open",
     )  # fmt: skip
     return numbered_sheets(words, [_floor(one) for one in reports])
@@ -41,7 +43,12 @@ def _floor(report: ImportReport) -> FloorCheck:
         PlanFinding(finding_key(_REPAIR, one.key), "note", one.text, "", one.place, (one.key,))
         for one in report.numbered
     ]
-    numbers = [one.number for one in report.numbered]
+    placed = [one for one in report.doubts if one.place is not None]
+    made += [
+        PlanFinding(finding_key(_DOUBT, one.key), "warning", one.text, "", one.place, (one.key,))
+        for one in placed
+    ]
+    numbers = [one.number for one in report.numbered] + [one.number for one in placed]
     sound = soundness(draft)
     first = max(numbers, default=0) + 1
     numbers += range(first, first + len(sound))
@@ -69,5 +76,7 @@ def _texts(one: NumberedFinding) -> tuple[str, str]:
     finding = one.finding
     if finding.rule == _REPAIR:
         return f"repaired: {finding.message}", ""
+    if finding.rule == _DOUBT:
+        return f"look: {finding.message}", ""
     todo = finding.repair.text if finding.repair else finding.todo
     return f"{finding.severity}: {finding.message}", f"To do: {todo}"

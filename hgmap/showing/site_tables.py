@@ -89,6 +89,7 @@ def imported_plan(one: ImportReport) -> str:
         (f"{one.rooms} rooms, {one.walls} walls, {one.openings} openings, {one.area_m2:.1f} m², "
          f"{one.width_m:.1f} m wide, {one.height_m:.1f} m deep",),
         Notes("Repaired", (*one.repairs, *(two.text for two in one.numbered))),
+        Notes("To look at", [two.text for two in one.doubts]),
         Notes("Left out", one.skipped),
     )  # fmt: skip
 

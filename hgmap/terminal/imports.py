@@ -30,10 +30,10 @@ def print_import(report: ImportReport, *, dry_run: bool = False) -> None:
         console.print(f"repair {one.number}: {one.text}")
     if report.numbered:
         console.print('say --refuse with their numbers ("1,4-6") for repairs that are wrong')
-    look = [one for one in report.skipped if "look " in one]
-    for text in look:  # all: a wall or a door may be missing there
-        console.print(f"look: {text}")
-    _lines("noted", [one for one in report.skipped if one not in look])
+    for doubt in report.doubts:  # all: a wall or a door may be missing there
+        number = f" {doubt.number}" if doubt.number else ""
+        console.print(f"look{number}: {doubt.text}")
+    _lines("noted", report.skipped)
     if report.made_site and not dry_run:
         use = "" if report.use_stated else "what the building is used for and "
         console.print(f"a new site: say in site.toml {use}the action level; "

@@ -374,6 +374,28 @@ def test_repairs_keep_their_numbers_whichever_are_refused() -> None:
     assert [number for number, _ in one.shown] == [1, 2, 3]
 
 
+def test_what_has_to_be_looked_at_follows_the_repairs_with_a_number_a_place_and_no_tick(
+    bench: Bench,
+) -> None:
+    wall = feature("wall", (4, 0.2, 4.2, 2.98))
+    parts = [feature("wall", (4, 0.2, 4.2, 1)), feature("wall", (4, 1.3, 4.2, 2.98))]
+    page = bench.bring(plan_of(*[one for one in json.loads(WALLS)["features"] if one != wall],
+                               *parts))  # fmt: skip
+    assert page.found is not None
+    (doubt,) = page.found.floors[0].report.doubts
+    (row,) = [one for one in page.table.rows if one.text.startswith("Look: ")]
+    assert "an opening of 0.30 m" in row.text
+    assert (row.number, row.ticked) == (str(doubt.number), None)
+    repairs = [one for one in page.table.rows if one.ticked is not None]
+    assert [one.number for one in repairs] == [str(n) for n in range(1, doubt.number)]
+    assert doubt.place is not None
+    assert page.table.choose_at(doubt.place.centroid.x, doubt.place.centroid.y, 0.2)
+    assert page.table.chosen() == row
+    floor = page.lists[page.found.floors[0].name]
+    assert floor.signs[-1].number == row.number
+    assert floor.signs[-1].place == doubt.place
+
+
 def test_numbers_of_repairs_never_lie_over_each_other() -> None:
     signs = [NumberedSign(str(n), box(n / 100, 0, n / 100 + 0.01, 0.01)) for n in range(1, 101)]
     for scale in (5.0, 100.0, 5000.0):

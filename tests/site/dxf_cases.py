@@ -127,4 +127,4 @@ def all_ends(parts: list[Part]) -> set[frozenset[tuple[float, float]]]:
 
 def noted(drawing: Drawing, *words: str) -> bool:
     """Tell whether one note has all of these words."""
-    return any(all(word in note for word in words) for note in drawing.notes)
+    return any(all(word in note for word in words) for note in (*drawing.doubts, *drawing.notes))

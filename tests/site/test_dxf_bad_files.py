@@ -169,6 +169,6 @@ def test_letters_that_are_none_reach_no_message_and_the_library_s_log_is_not_sho
 ) -> None:
     assert whole in HOUSE
     found = drawn_or_not(lambda: draw_dxf(HOUSE.replace(whole, broken, 1), file="a.dxf", unit="m"))
-    said = found if isinstance(found, str) else "\n".join(found.notes)
+    said = found if isinstance(found, str) else "\n".join((*found.doubts, *found.notes))
     assert said.encode("utf-8")
     assert not [one for one in caplog.records if one.name.startswith("ezdxf")]

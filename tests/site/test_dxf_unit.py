@@ -24,7 +24,7 @@ def judged(**given_: object) -> tuple[float, tuple[str, ...]]:
         "insunits": 0, "measurement": None, "doors": [], "span": 20.0, "said": None, "file": "a.dxf"
     }  # fmt: skip
     found = judge_unit(**{**usual, **given_})  # type: ignore[arg-type]
-    return found.metres, found.notes
+    return found.metres, (*found.doubts, *found.notes)
 
 
 @given(units, widths, st.floats(5, 200))

@@ -188,7 +188,9 @@ class BringInDialog(LookPage):
         self.found = found
         self.questions.take(None)
         for one in found.floors:
-            self.lists.setdefault(one.name, RepairList()).take(one.report.numbered)
+            self.lists.setdefault(one.name, RepairList()).take(
+                one.report.numbered, one.report.doubts
+            )
         blocker = QSignalBlocker(self.shown)
         before = self.shown.currentData()
         self.shown.clear()
@@ -223,7 +225,7 @@ class BringInDialog(LookPage):
             return
         report, repairs = floor.report, self.lists[floor.name]
         notes = map(self.questions.by_its_name, (*floor.also, *report.repairs, *report.skipped))
-        count = len(repairs.rows)
+        count = len(repairs.shown)
         how = tr_count("{n} repair. Unticked, it is refused.",
                        "{n} repairs. One that is unticked is refused.", count)  # fmt: skip
         self.show_rows(

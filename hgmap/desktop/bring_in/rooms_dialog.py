@@ -53,14 +53,14 @@ class RoomsOfWallsDialog(LookPage):
 
     def _take(self, found: RoomsOfWalls) -> None:
         self.found = found
-        self.repairs.take(found.repairs)
+        self.repairs.take(found.repairs, found.doubts)
         self._show(found.draft, found.left_out)
         self.say(tr("New rooms: {rooms}; new openings: {openings}.", rooms=found.rooms,
                     openings=found.openings))  # fmt: skip
         self.yes.setEnabled(True)
 
     def _show(self, draft: PlanDraft | None, notes: tuple[str, ...]) -> None:
-        rows, count = self.repairs.rows, len(self.repairs.rows)
+        rows, count = self.repairs.rows, len(self.repairs.shown)
         how = tr_count("{n} repair. Unticked, it is refused.",
                        "{n} repairs. One that is unticked is refused.", count)  # fmt: skip
         self.show_rows((*rows, *map(TickRow, notes)), draft, self.repairs.signs,

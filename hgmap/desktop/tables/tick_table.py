@@ -43,6 +43,11 @@ class TickRow:
     ticked: bool | None = None
     place: shapely.Geometry | None = None
 
+    @property
+    def to_look(self) -> bool:
+        """Whether it is one among others, and there is nothing to tick."""
+        return self.ticked is None and bool(self.key)
+
 
 class TickModel(TitledModel):
     """The rows; ``said`` is what a row that is ticked, or not, is called."""
@@ -72,7 +77,7 @@ class TickModel(TitledModel):
             return plain_tip(row.text)
         if role == Qt.ItemDataRole.AccessibleTextRole and column == TEXT and row.ticked is not None:
             return f"{self.said[0] if row.ticked else self.said[1]}: {row.text}"
-        if role == Qt.ItemDataRole.ForegroundRole and not row.ticked:
+        if role == Qt.ItemDataRole.ForegroundRole and not (row.ticked or row.to_look):
             return QGuiApplication.palette().placeholderText().color()
         if role == Qt.ItemDataRole.TextAlignmentRole:
             return int(Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter)

@@ -84,7 +84,7 @@ def said_of_choice(
     notes = [Problem("note", "--without", f"point {name!r} is left out of the fit", "")
              for name in dict.fromkeys(without)]  # fmt: skip
     out = point_that_misses(points, fit)
-    stands_out = out[0].name if out else None
+    stands_out = out[0].name if out else ""
     notes += [Problem("note", "--keep", f"point {name!r} does not stand out: it says nothing", "")
               for name in dict.fromkeys(keep) if name != stands_out]  # fmt: skip
     kept = [stands_out] if stands_out in keep else []

@@ -18,7 +18,7 @@ from hgmap.site.folder import SITE_FILE
 from hgmap.site.frames import frames_of
 from hgmap.site.geometries import geojson_of
 from hgmap.site.importers.features import LISTED
-from hgmap.site.importers.found_plan import PlanRepair
+from hgmap.site.importers.found_plan import PlanDoubt, PlanRepair
 from hgmap.site.importers.names import one_line_text
 from hgmap.site.map_frame import MapFrame
 from hgmap.site.new_site import (
@@ -59,6 +59,8 @@ class ImportReport(InATable):
         Each feature that was left out, or how many of a sort, and why.
     numbered : tuple of PlanRepair
         Changes that a person may refuse, by their number in this list, from 1.
+    doubts : tuple of PlanDoubt
+        What a person must look at; those with a place are numbered after the repairs.
     without_opening : int
         How many rooms no opening touches.
     floor : str
@@ -85,14 +87,15 @@ class ImportReport(InATable):
     plan: Path
     use_stated: bool
     numbered: tuple[PlanRepair, ...] = ()
+    doubts: tuple[PlanDoubt, ...] = ()
     without_opening: int = 0
     floor: str = ""
     data: bytes = field(default=b"", repr=False)
 
     @property
     def to_read(self) -> bool:
-        """Whether something was mended or left out that a person should read."""
-        return bool(self.repairs or self.skipped or self.numbered or self.shut_off)
+        """Whether something was mended, left out or in doubt that a person should read."""
+        return bool(self.repairs or self.skipped or self.numbered or self.doubts or self.shut_off)
 
     @property
     def shut_off(self) -> bool:
@@ -101,8 +104,9 @@ class ImportReport(InATable):
 
     @property
     def said(self) -> tuple[str, ...]:
-        """A line for each thing that was mended or left out."""
-        return (*self.repairs, *(one.text for one in self.numbered), *self.skipped)
+        """A line for each thing that was mended, is in doubt, or was left out."""
+        mended = (*self.repairs, *(one.text for one in self.numbered))
+        return (*mended, *(one.text for one in self.doubts), *self.skipped)
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,6 +190,7 @@ def add_floor(
     repairs: Iterable[str],
     skipped: Iterable[str],
     numbered: Iterable[PlanRepair] = (),
+    doubts: Iterable[PlanDoubt] = (),
     moved_by_m: tuple[float, float] | None = None,
 ) -> ImportReport:
     """Write the plan and site.toml, once the plan has been read back without a complaint.
@@ -225,6 +230,7 @@ def add_floor(
         plan=path,
         use_stated=place.table.use is not None,
         numbered=tuple(numbered),
+        doubts=tuple(doubts),
         without_opening=len(
             {room.id for room in plan.rooms}.difference(*(one.rooms for one in plan.openings))
         ),

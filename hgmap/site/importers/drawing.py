@@ -69,7 +69,9 @@ class Drawing:
     elevation_m : float or None
         Height (m) of its floor, in the file's own datum.
     notes : tuple of str
-        What the reader left out, mended or doubts: a line each, for the person.
+        What the reader left out or mended: a line each, for the person.
+    doubts : tuple of str
+        What a person must look at: a line each.
     """
 
     parts: tuple[Part, ...]
@@ -79,6 +81,7 @@ class Drawing:
     storey: str = ""
     elevation_m: float | None = None
     notes: tuple[str, ...] = ()
+    doubts: tuple[str, ...] = ()
 
     def of_role(self, *roles: Role) -> tuple[Part, ...]:
         """Return the parts of these roles, in the order of the file."""

@@ -68,7 +68,7 @@ def draw_dxf(
         If the file cannot be read, no layer is known, the unit cannot be told, or storeys lie over
         one another.
     """
-    document, lines, notes = open_dxf(data, file=file)
+    document, lines, doubts = open_dxf(data, file=file)
     space = document.modelspace()
     if not len(space) and not lines.shapes:
         raise PlanError(
@@ -84,7 +84,7 @@ def draw_dxf(
         wanted=lambda layer, is_text: _wanted(known.get(layer, _UNKNOWN), is_text=is_text),
         file=file,
     ).model_space()
-    notes += content.notes
+    notes = list(content.notes)
     if not any(_role_of(shape, known) in _ROOMY for shape in content.shapes):
         raise no_layer_known(content, known, hidden, file=file)
     boxes = boxes_of(content.shapes)
@@ -110,7 +110,14 @@ def draw_dxf(
         raise PlanError("has no wall or room that can be used", where=file,
                         todo="; ".join(notes[-3:]))  # fmt: skip
     return (
-        Drawing((*parts, *texts), file, metres, elevation_m=storey.elevation_m, notes=tuple(notes)),
+        Drawing(
+            (*parts, *texts),
+            file,
+            metres,
+            elevation_m=storey.elevation_m,
+            notes=tuple(notes),
+            doubts=(*doubts, *unit_found.doubts),
+        ),
     )
 
 

@@ -52,8 +52,8 @@ def open_dxf(data: bytes, *, file: str) -> tuple[Document, PlainLines, list[str]
         Without the plain lines.
     lines : PlainLines
         Plain lines of its model space.
-    notes : list of str
-        What was mended, by kind.
+    doubts : list of str
+        What was mended, by kind: walls may be missing.
 
     Raises
     ------
@@ -75,8 +75,8 @@ def open_dxf(data: bytes, *, file: str) -> tuple[Document, PlainLines, list[str]
             raise PlanError(
                 f"is a damaged binary DXF ({_short(error)})", where=file, todo=_EXPORT
             ) from None
-        document, notes = _mended(data, file=file)
-        return document, PlainLines(), notes
+        document, doubts = _mended(data, file=file)
+        return document, PlainLines(), doubts
 
 
 def _loaded(data: bytes) -> tuple[Document, PlainLines]:

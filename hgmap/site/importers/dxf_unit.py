@@ -40,10 +40,11 @@ SPAN_M: Final = (2.0, 2000.0)
 
 @dataclass(frozen=True, slots=True)
 class Unit:
-    """A unit, and what is to be said of how it was found."""
+    """A unit, what is to be said of how it was found, and what a person must look at."""
 
     metres: float
     notes: tuple[str, ...] = ()
+    doubts: tuple[str, ...] = ()
 
 
 def judge_unit(
@@ -94,15 +95,15 @@ def judge_unit(
             where=file,
             todo=_ask(doors, span, measurement),
         )
-    notes = []
+    notes, doubts = [], []
     if by_doors is not None and not _same(METRES[by_doors], metres):
-        notes.append(
+        doubts.append(
             f"the header says {name}, {_doors(doors)} would be right in {by_doors}: {name} were "
             f"taken, since there are fewer than {DOORS}; look at the size of the rooms"
         )
     elif doors and by_doors is None:
         low, high = min(doors) * metres, max(doors) * metres
-        notes.append(
+        doubts.append(
             f"the header says {name}, and the doors would be {_length(low)} to {_length(high)} "
             "wide: look at the size of the rooms"
         )
@@ -110,7 +111,7 @@ def judge_unit(
     if measurement is not None and imperial != (measurement == 0):
         system = "imperial" if measurement == 0 else "metric"
         notes.append(f"the header says {name}, and {system} in $MEASUREMENT: {name} were taken")
-    return Unit(metres, tuple(notes))
+    return Unit(metres, tuple(notes), tuple(doubts))
 
 
 def unit_of_doors(doors: Sequence[float]) -> str | None:
@@ -137,34 +138,35 @@ def _as_said(said: str, doors: Sequence[float], span: float, by_doors: str | Non
         raise PlanError(
             f"{said!r} is no unit", where="--units", todo=f"say one of {', '.join(METRES)}"
         )
-    metres, notes = METRES[said], []
+    metres, doubts = METRES[said], []
     if doors and by_doors != said:
         width = statistics.median(doors) * metres
         if not DOOR_M[0] / 2 <= width <= DOOR_M[1] * 2:
             fits = f"; they would be right in {by_doors}" if by_doors else ""
-            notes.append(f"in {said}, as said, the doors are {_length(width)} wide{fits}")
+            doubts.append(f"in {said}, as said, the doors are {_length(width)} wide{fits}")
     if not SPAN_M[0] <= span * metres <= SPAN_M[1]:
-        notes.append(f"in {said}, as said, the floor is {_length(span * metres)} long")
-    return Unit(metres, tuple(notes))
+        doubts.append(f"in {said}, as said, the floor is {_length(span * metres)} long")
+    return Unit(metres, (), tuple(doubts))
 
 
 def _by_doors(
     unit: str, header: tuple[str, float] | None, doors: Sequence[float], span: float
 ) -> Unit:
-    metres, notes = METRES[unit], []
+    metres = METRES[unit]
+    notes, doubts = [], []
     if header is None:
         notes.append(f"the header says no unit; {_doors(doors)} are right in {unit}")
     elif _same(header[1], metres):
         metres = header[1]
     else:
         width = statistics.median(doors) * header[1]
-        notes.append(
+        doubts.append(
             f"the header says {header[0]}, which would make the doors {_length(width)} wide; "
             f"{_doors(doors)} are right in {unit}, which was taken: look at the size of the rooms"
         )
     if not SPAN_M[0] <= span * metres <= SPAN_M[1]:
-        notes.append(f"in {unit} the floor is {_length(span * metres)} long")
-    return Unit(metres, tuple(notes))
+        doubts.append(f"in {unit} the floor is {_length(span * metres)} long")
+    return Unit(metres, tuple(notes), tuple(doubts))
 
 
 _SAID: Final = {"m": "metres"}

@@ -40,6 +40,28 @@ class PlanRepair:
 
 
 @dataclass(frozen=True, slots=True)
+class PlanDoubt:
+    """Something that only a person who knows the building can tell: nothing was changed for it.
+
+    Attributes
+    ----------
+    key : str
+        The same for the same drawing and settings, as that of a repair.
+    text : str
+        What may be otherwise, with its place and size, in one line.
+    place : shapely.Geometry or None
+        Where (m, in the floor's frame); None for the whole drawing.
+    number : int
+        On the picture: they follow the repairs; 0 for one without a place.
+    """
+
+    key: str
+    text: str
+    place: shapely.Geometry | None
+    number: int = 0
+
+
+@dataclass(frozen=True, slots=True)
 class FoundRoom:
     """A room as found, before it has its final name and id."""
 
@@ -77,6 +99,8 @@ class FoundPlan:
         What was not used, and why: a line each.
     mended : tuple of str
         Changes without which the plan could not be used: a line each.
+    doubts : tuple of PlanDoubt
+        What a person must look at, in a steady order.
     """
 
     rooms: tuple[FoundRoom, ...]
@@ -85,3 +109,4 @@ class FoundPlan:
     repairs: tuple[PlanRepair, ...]
     left_out: tuple[str, ...]
     mended: tuple[str, ...] = ()
+    doubts: tuple[PlanDoubt, ...] = ()

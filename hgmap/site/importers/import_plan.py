@@ -25,7 +25,7 @@ from hgmap.site.importers.add_floor import (
 from hgmap.site.importers.as_drawn import rooms_as_drawn
 from hgmap.site.importers.collector import collector_off
 from hgmap.site.importers.drawing import Drawing, Part
-from hgmap.site.importers.found_plan import FoundPlan, FoundRoom, PlanRepair
+from hgmap.site.importers.found_plan import FoundPlan, FoundRoom, PlanDoubt, PlanRepair
 from hgmap.site.importers.in_metres import Placed, place_drawings, said_crs
 from hgmap.site.importers.names import unique_ids, unique_names
 from hgmap.site.importers.readers import reader_of
@@ -176,9 +176,10 @@ def _found(
         lambda keys: rooms_from_walls(parts, replace(settings, refused=keys)), refuse
     )
     if not found.rooms:
+        told = [*(one.text for one in found.doubts), *found.left_out]
         raise PlanError(
             "no room is found from its walls", where=drawing.file,
-            todo="; ".join(found.left_out[:3]) or "look whether its walls close",
+            todo="; ".join(told[:3]) or "look whether its walls close",
         )  # fmt: skip
     return found
 
@@ -239,6 +240,7 @@ def _add(
         map_frame=placed.frame, title=title, moved_by_m=placed.shift_m,
         repairs=(*moved, *found.mended, *renamed), numbered=found.repairs,
         skipped=(*found.left_out, *drawing.notes),
+        doubts=(*(PlanDoubt(one, one, None) for one in drawing.doubts), *found.doubts),
     )  # fmt: skip
 
 

@@ -73,4 +73,7 @@ def without_refused(find: Callable[[frozenset[str]], FoundPlan], refused: Refuse
                 todo=f"they are numbered 1 to {len(known)}" if known else "none is made",
             )  # fmt: skip
     made = tuple(replace(one, number=known[one.key]) for one in found.repairs)
-    return replace(found, repairs=made)
+    doubts = tuple(
+        replace(one, number=number) for number, one in enumerate(found.doubts, start=len(known) + 1)
+    )
+    return replace(found, repairs=made, doubts=doubts)

@@ -133,14 +133,16 @@ def openings_of(
             repairs.remark(f"{label}: a door with no room at either side", leaf.line)
             continue
         if one == other:
-            repairs.remark(
-                f"{label}: the same room lies on both sides; look whether a wall is missing",
+            repairs.doubt(
+                "door in a room",
+                f"{label}: the same room lies on both sides; look whether a wall is missing,",
                 leaf.line,
             )
         elif leaf.thickness_m / 2 > OPENING_REACH_M:
-            repairs.remark(
+            repairs.doubt(
+                "thick at a door",
                 f"{label}: its wall is {leaf.thickness_m:.2f} m thick, and a door joins rooms "
-                f"through {2 * OPENING_REACH_M:g} m at most; look at it",
+                f"through {2 * OPENING_REACH_M:g} m at most; look at it,",
                 leaf.line,
             )
         found.append(FoundOpening(leaf.line, leaf.part.state, leaf.part.id, label))

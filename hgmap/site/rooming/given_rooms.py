@@ -152,7 +152,8 @@ def _open_sides(
             if isinstance(side, LineString) and side.length >= OPEN_SIDE_M:
                 label = rooms[one].label or rooms[other].label
                 found.append(FoundOpening(side, label=f"{label}, a side without a wall"))
-                repairs.remark(
+                repairs.doubt(
+                    "open side",
                     f"{label}: no wall along a side of {side.length:.2f} m; read as an opening, "
                     "look whether a wall is missing,",
                     side,

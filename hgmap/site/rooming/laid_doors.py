@@ -98,7 +98,8 @@ def at_gaps(
     openings = [FoundOpening(gap, label="a gap in the walls") for gap in gaps]
     for gap in gaps:
         if gap.length < settings.narrowest_door_m:
-            repairs.remark(
+            repairs.doubt(
+                "narrow opening",
                 f"an opening of {gap.length:.2f} m between two rooms, narrower than a door; look "
                 "whether the wall is whole there,",
                 gap,

@@ -103,7 +103,8 @@ def indoors(
                 float(np.sqrt(space.area)),
             )
         else:
-            repairs.remark(
+            repairs.doubt(
+                "no wall",
                 f"a room without a wall along {length:.1f} m of its edge, where the outline runs; "
                 "look whether it is indoors,",
                 space,
@@ -121,7 +122,8 @@ def _name_pockets(out: shapely.Geometry, edge: shapely.Geometry, repairs: Repair
     for pocket in shapely.get_parts(shapely.difference(out, reached)):
         if pocket.area < POCKET_M2 or shapely.is_empty(shapely.buffer(pocket, -POCKET_M / 2)):
             continue
-        repairs.remark(
+        repairs.doubt(
+            "pocket",
             f"{pocket.area:.2f} m² between walls lie open to outdoors, and are read as outdoors; "
             "look whether a wall or a door is missing,",
             pocket,

@@ -6,7 +6,7 @@ import numpy as np
 import shapely
 from numpy.typing import NDArray
 
-from hgmap.site.importers.found_plan import PlanRepair
+from hgmap.site.importers.found_plan import PlanDoubt, PlanRepair
 from hgmap.site.importers.outlines import place_of
 
 LARGE_M = 0.3
@@ -31,6 +31,7 @@ class Repairs:
         self._met: dict[str, int] = {}
         self.made: list[PlanRepair] = []
         self.left_out: list[str] = []
+        self.doubts: list[PlanDoubt] = []
 
     def at(self, place: shapely.Geometry) -> str:
         """Name a place in the floor's frame."""
@@ -51,10 +52,7 @@ class Repairs:
             How long it is (m).
         """
         there = self._out(place)
-        point = there.representative_point()
-        key = f"{rule} {point.x:.2f} {point.y:.2f}"
-        times = self._met[key] = self._met.get(key, 0) + 1
-        key = f"{key} {times}" if times > 1 else key
+        key = self._key(rule, there)
         line = f"{text} {place_of(there)}"
         if key in self._refused:
             self.left_out.append(f"refused, so not done: {line}")
@@ -76,8 +74,29 @@ class Repairs:
         return True
 
     def remark(self, text: str, place: shapely.Geometry) -> None:
-        """Say what is left out or in doubt, and where."""
+        """Say what is left out, and where."""
         self.left_out.append(f"{text} {self.at(place)}")
+
+    def doubt(self, rule: str, text: str, place: shapely.Geometry) -> None:
+        """Say what a person must look at, and where.
+
+        Parameters
+        ----------
+        rule : str
+            What sort of doubt it is.
+        text : str
+            What may be otherwise; the place is added here.
+        place : shapely.Geometry
+            Where, near zero (m).
+        """
+        there = self._out(place)
+        self.doubts.append(PlanDoubt(self._key(rule, there), f"{text} {place_of(there)}", there))
+
+    def _key(self, rule: str, there: shapely.Geometry) -> str:
+        point = there.representative_point()
+        key = f"{rule} {point.x:.2f} {point.y:.2f}"
+        times = self._met[key] = self._met.get(key, 0) + 1
+        return f"{key} {times}" if times > 1 else key
 
     def _out(self, place: shapely.Geometry) -> shapely.Geometry:
         return shapely.transform(place, lambda xy: xy + self._origin)

@@ -94,6 +94,7 @@ def rooms_from_walls(parts: Sequence[Part], settings: Rooming) -> FoundPlan:
         tuple(_on_grid(walls, origin)),
         tuple(repairs.made),
         tuple(repairs.left_out),
+        doubts=tuple(repairs.doubts),
     )
 
 

@@ -66,7 +66,8 @@ def without_strips(
         width = f"{thickness[number]:.2f} m"
         is_wall = False
         if thin[number] and not (double and strip[number] and thickness[number] <= ODD * usual):
-            repairs.remark(
+            repairs.doubt(
+                "strip",
                 f"a space {width} wide on average may be the inside of a wall; kept as a room, "
                 "look at it,",
                 space,

@@ -32,6 +32,7 @@ def test_rooms_are_what_walls_doors_and_windows_leave_of_the_outline(outline: bo
     assert_rooms(plan, ROOMS.values(), 0.9999)
     assert not plan.repairs
     assert not plan.left_out
+    assert not plan.doubts
 
 
 def test_a_door_joins_the_two_rooms_at_its_sides_and_the_front_door_has_one() -> None:
@@ -153,7 +154,7 @@ def test_a_drawn_room_in_a_larger_space_is_cut_out_and_its_open_side_is_an_openi
     assert_rooms(plan, [*true, stairs, ROOMS["plant"].difference(stairs)], 0.999)
     (side,) = [one for one in plan.openings if "without a wall" in one.label]
     assert side.line.length == pytest.approx(4.0, abs=0.1)
-    assert any("no wall along a side of 3.98" in line for line in plan.left_out)
+    assert any("no wall along a side of 3.98" in one.text for one in plan.doubts)
 
 
 def test_texts_name_the_rooms_they_stand_in_number_before_name() -> None:
