@@ -142,6 +142,26 @@ def test_a_picture_shows_what_was_read(tmp_path: Path, run: Run) -> None:
         assert len(image.convert("L").getcolors(256) or []) > 10
 
 
+def test_a_gap_wider_than_a_door_is_said_with_the_option_that_parts_the_rooms(
+    tmp_path: Path, run: Run
+) -> None:
+    hole = box(4, 0.5, 5, 3.7)
+    features = [(one.difference(hole) if tags["type"] == "wall" else one, tags)
+                for one, tags in house() if tags["type"] != "door"]  # fmt: skip
+    file = write(tmp_path / "a.geojson", *features)
+    words = ("import", "plan", file, "--into", tmp_path / "s", "--floor", "ground", "--dry-run")
+    got = run(*words)
+    assert got.code == 1
+    assert "1 room," in got.out
+    assert "look 1: two walls face one another over 3.20 m, wider than a door (2.5 m)" in got.out
+    assert "at x 4.20, y 2.10 m" in got.out or "at x 4.40, y 2.10 m" in got.out
+    assert "say --door with metres a little wider than the gap" in got.out
+    parted = run(*words, "--door", "3.3")
+    assert parted.code == 0, parted.text
+    assert "2 rooms" in parted.out
+    assert "--door" not in parted.out
+
+
 def test_what_has_to_be_looked_at_has_a_number_that_the_picture_shows_at_its_place(
     tmp_path: Path,
 ) -> None:

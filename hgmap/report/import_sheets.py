@@ -27,11 +27,11 @@ _DOUBT: Final = "import-doubt"
 def import_sheets(file: Path, reports: Sequence[ImportReport]) -> list[tuple[str, Sheet]]:
     """Lay out a sheet of A4 for each floor that was brought in, with its name.
 
-    Repairs have the numbers by which they are refused; what has to be looked at follows, then what
-    the check of the plan finds.
+    What has to be looked at comes first, then repairs with the numbers by which they are refused,
+    then what the check of the plan finds.
     """
     words = SheetWords(
-        file.name, "As it was read:", _line, "Repairs, then what to look at", _texts, FOOT,
+        file.name, "As it was read:", _line, "What to look at, repairs, what is open", _texts, FOOT,
         elsewhere="the import prints all repairs, and hgmap check what is open",
     )  # fmt: skip
     return numbered_sheets(words, [_floor(one) for one in reports])
@@ -39,16 +39,16 @@ def import_sheets(file: Path, reports: Sequence[ImportReport]) -> list[tuple[str
 
 def _floor(report: ImportReport) -> FloorCheck:
     draft = read_plan_draft(report.data, where=report.plan.name)
-    made: list[Finding] = [
-        PlanFinding(finding_key(_REPAIR, one.key), "note", one.text, "", one.place, (one.key,))
-        for one in report.numbered
-    ]
     placed = [one for one in report.doubts if one.place is not None]
-    made += [
+    made: list[Finding] = [
         PlanFinding(finding_key(_DOUBT, one.key), "warning", one.text, "", one.place, (one.key,))
         for one in placed
     ]
-    numbers = [one.number for one in report.numbered] + [one.number for one in placed]
+    made += [
+        PlanFinding(finding_key(_REPAIR, one.key), "note", one.text, "", one.place, (one.key,))
+        for one in report.numbered
+    ]
+    numbers = [one.number for one in placed] + [one.number for one in report.numbered]
     sound = soundness(draft)
     first = max(numbers, default=0) + 1
     numbers += range(first, first + len(sound))

@@ -33,6 +33,9 @@ def print_import(report: ImportReport, *, dry_run: bool = False) -> None:
     for doubt in report.doubts:  # all: a wall or a door may be missing there
         number = f" {doubt.number}" if doubt.number else ""
         console.print(f"look{number}: {doubt.text}")
+    if any(one.rule == "wide gap" for one in report.doubts):
+        console.print("where two rooms face one another so, say --door with metres a little wider "
+                      "than the gap, or draw the wall")  # fmt: skip
     _lines("noted", report.skipped)
     if report.made_site and not dry_run:
         use = "" if report.use_stated else "what the building is used for and "

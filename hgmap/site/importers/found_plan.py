@@ -47,6 +47,8 @@ class PlanDoubt:
     ----------
     key : str
         The same for the same drawing and settings, as that of a repair.
+    rule : str
+        What sort of doubt it is, as ``"wide gap"``.
     text : str
         What may be otherwise, with its place and size, in one line.
     place : shapely.Geometry or None
@@ -56,6 +58,7 @@ class PlanDoubt:
     """
 
     key: str
+    rule: str
     text: str
     place: shapely.Geometry | None
     number: int = 0

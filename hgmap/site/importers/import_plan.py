@@ -240,7 +240,7 @@ def _add(
         map_frame=placed.frame, title=title, moved_by_m=placed.shift_m,
         repairs=(*moved, *found.mended, *renamed), numbered=found.repairs,
         skipped=(*found.left_out, *drawing.notes),
-        doubts=(*(PlanDoubt(one, one, None) for one in drawing.doubts), *found.doubts),
+        doubts=(*(PlanDoubt(one, "drawing", one, None) for one in drawing.doubts), *found.doubts),
     )  # fmt: skip
 
 

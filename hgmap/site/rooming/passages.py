@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 import shapely
 from numpy.typing import NDArray
-from shapely import LineString, STRtree
+from shapely import LineString, Polygon, STRtree
 
 from hgmap.site.importers.outlines import GRID_M
 from hgmap.site.rooming.arrangement import (
@@ -51,9 +51,23 @@ SAME_CORNER_M = 0.02
 GAP, DOOR, JAMB = range(3)
 """The kinds of cuts."""
 
+NOOK_M = 0.3
+"""Ground less deep than this (m) is the inside of a wall or a reveal. Ours, no source."""
+
+NOOK_OPEN = 0.75
+"""A nook has a gap of this share of its length at most; a niche is open all along. Ours."""
+
 SQUARE = 0.3
 """The ends of two faces lie side by side where the cosine between the way from one to the other
 and the faces is at most this."""
+
+
+@dataclass(frozen=True, slots=True)
+class Nook:
+    """Ground as narrow as a wall is thick, which a gap joins to a room: its shape, the gap (m)."""
+
+    ground: Polygon
+    gap: LineString
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,21 +84,36 @@ class Parted:
         Hairline gaps that were closed, and where the ends of two faces of a wall were tied (m).
     hairlines : array of shape (n, 2, 2)
         All places narrower than a gap (m), whether they part anything or not.
+    ends : WallEnds
+        Ends of walls.
+    cuts : array of shape (n, 2, 2)
+        All cuts that were laid: at gaps, doors and the ends of faces (m).
+    nooks : tuple of Nook
+        Strips of ground that were joined to what they open to.
     """
 
     spaces: Shapes
     openings: tuple[LineString, ...]
     ties: Floats
     hairlines: Floats
+    ends: WallEnds
+    cuts: Floats
+    nooks: tuple[Nook, ...]
 
 
 def passage_cuts(
-    lines: Shapes, solid: shapely.Geometry, settings: Rooming, shut: Sequence[LineString] = ()
+    ends: WallEnds,
+    lines: Shapes,
+    solid: shapely.Geometry,
+    settings: Rooming,
+    shut: Sequence[LineString] = (),
 ) -> tuple[Floats, Floats]:
     """Return the cuts that may be doors, and those that close the ends of thick walls.
 
     Parameters
     ----------
+    ends : WallEnds
+        Ends of walls among the lines.
     lines : array of LineString
         Noded, hairline gaps closed (m).
     solid : shapely.Geometry
@@ -99,7 +128,6 @@ def passage_cuts(
     doors, jambs : arrays of shape (n, 2, 2)
         In metres.
     """
-    ends = _ends(lines, solid, settings)
     doors = _doors(ends, segments_of(lines), settings)
     if len(shut):
         ends = _ends(_without_doors(lines, shut), solid, settings)
@@ -197,7 +225,8 @@ def part_ground(
         Both sides of a door hold a circle at least so many times as wide as the door. On free
         floor the ends of shelves and of rows of seats face one another like the ends of walls.
     """
-    doors, jambs = passage_cuts(lines, solid, settings, shut)
+    ends = _ends(lines, solid, settings)
+    doors, jambs = passage_cuts(ends, lines, solid, settings, shut)
     gaps = gap_cuts(lines, settings.gap_m)
     cuts = np.concatenate([gaps, doors, jambs])
     kind = np.repeat([GAP, DOOR, JAMB], [len(gaps), len(doors), len(jambs)])
@@ -209,8 +238,10 @@ def part_ground(
     kind = kind[chosen][arrangement.number]
     width = widths(faces) if wider else np.zeros(len(faces))
     some = free & holds_circle(faces, settings.gap_m)
-    roomy = free & ~is_strip(faces, settings.thickest_wall_m)
-    roomy &= shapely.area(faces) >= settings.smallest_room_m2
+    strip, large = is_strip(faces, settings.thickest_wall_m), shapely.area(faces)
+    large = large >= settings.smallest_room_m2
+    roomy = free & ~strip & large
+    nook = free & strip & large & holds_circle(faces, NOOK_M)
     least = wider * lengths_of(arrangement.cuts)
     doorways = _doorways(arrangement, kind == DOOR, free & ~roomy, roomy)
     within = np.zeros(len(faces), dtype=bool)
@@ -245,11 +276,35 @@ def part_ground(
             free[face] = False
     kept &= group[arrangement.sides[:, 0]] != group[arrangement.sides[:, 1]]
     openings += shapely.linestrings(arrangement.whole(kept & (kind == DOOR) & ~at_wall)).tolist()
-    spaces, first = arrangement.spaces(arrangement.rejoined(group, over))
+    group = arrangement.rejoined(group, over)
+    spaces, first = arrangement.spaces(group)
+    nook[list(doorways)] = False
+    nooks = _nooks(arrangement, (kind == DOOR) & ~kept, nook, roomy, group)
     ties = np.concatenate(
         [cuts[chosen][closed][~refused], arrangement.whole(kept & (kind == JAMB))]
     )
-    return Parted(spaces[free[first]], tuple(openings), ties, cuts[chosen[chosen < len(gaps)]])
+    hairlines = cuts[chosen[chosen < len(gaps)]]
+    return Parted(spaces[free[first]], tuple(openings), ties, hairlines, ends, cuts[chosen], nooks)
+
+
+def _nooks(
+    arrangement: Arrangement,
+    at_gap: NDArray[np.bool_],
+    nook: NDArray[np.bool_],
+    roomy: NDArray[np.bool_],
+    group: NDArray[np.int64],
+) -> tuple[Nook, ...]:
+    """Find faces that are nooks, and were joined to a room over a gap."""
+    found: dict[int, Nook] = {}
+    with_room = np.isin(group, group[roomy])
+    for cut in np.nonzero(at_gap)[0].tolist():
+        for this, that in (arrangement.sides[cut], arrangement.sides[cut][::-1]):
+            if nook[this] and with_room[this] and group[this] == group[that]:
+                ground, gap = arrangement.faces[this], LineString(arrangement.cuts[cut])
+                box = shapely.get_coordinates(shapely.minimum_rotated_rectangle(ground))
+                if gap.length <= NOOK_OPEN * lengths_of(np.stack([box[:2], box[1:3]])).max():
+                    found.setdefault(int(this), Nook(ground, gap))
+    return tuple(found.values())
 
 
 def _doorways(

@@ -90,7 +90,9 @@ class Repairs:
             Where, near zero (m).
         """
         there = self._out(place)
-        self.doubts.append(PlanDoubt(self._key(rule, there), f"{text} {place_of(there)}", there))
+        line = isinstance(there, shapely.LineString)
+        at = place_of(there.interpolate(0.5, normalized=True) if line else there)
+        self.doubts.append(PlanDoubt(self._key(rule, there), rule, f"{text} {at}", there))
 
     def _key(self, rule: str, there: shapely.Geometry) -> str:
         point = there.representative_point()

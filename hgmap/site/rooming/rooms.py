@@ -20,6 +20,7 @@ from hgmap.site.rooming.furniture import without_furniture
 from hgmap.site.rooming.gaps import drawn_lines, without_slits
 from hgmap.site.rooming.given_rooms import with_given
 from hgmap.site.rooming.ground import Ground, sort_parts
+from hgmap.site.rooming.joined import say_nooks, say_wide_gaps
 from hgmap.site.rooming.labels import named
 from hgmap.site.rooming.laid_doors import at_gaps, lay_doors, sort_doors
 from hgmap.site.rooming.necks import part_necks
@@ -75,6 +76,10 @@ def rooms_from_walls(parts: Sequence[Part], settings: Rooming) -> FoundPlan:
     spaces = [space for space, one in zip(spaces, inside.tolist(), strict=True) if one]
     rooms, sides = with_given(spaces, ground.rooms, closed, settings, repairs)
     polygons = [room.polygon for room in rooms]
+    undrawn = [room.polygon for room in rooms if not room.label]
+    say_wide_gaps(undrawn, lines, parted, settings, repairs, wider=wider)
+    if ground.walkable is None:  # between rows of seats there are nooks without end
+        say_nooks(undrawn, parted.nooks, settings, repairs)
     passages = at_rooms(passages, polygons)
     at_gap, other = at_gaps(passages, other, settings, repairs)
     leaves = double_doors(leaves, settings.gap_m) + lay_doors(other, polygons, settings, repairs)
