@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from hgmap.errors import PlanError
+from hgmap.site.importers.outlines import length_words
 from hgmap.site.lengths import FOOT_M, INCH_M, US_SURVEY_FOOT_M, YARD_M
 
 METRES: Final[Mapping[str, float]] = {
@@ -91,7 +92,7 @@ def judge_unit(
     name, metres = header
     if not SPAN_M[0] <= span * metres <= SPAN_M[1]:
         raise PlanError(
-            f"says {name}, which would make the floor {_length(span * metres)} long",
+            f"says {name}, which would make the floor {length_words(span * metres)} long",
             where=file,
             todo=_ask(doors, span, measurement),
         )
@@ -104,8 +105,8 @@ def judge_unit(
     elif doors and by_doors is None:
         low, high = min(doors) * metres, max(doors) * metres
         doubts.append(
-            f"the header says {name}, and the doors would be {_length(low)} to {_length(high)} "
-            "wide: look at the size of the rooms"
+            f"the header says {name}, and the doors would be {length_words(low)} to "
+            f"{length_words(high)} wide: look at the size of the rooms"
         )
     imperial = name in ("inches", "feet", "yards", "US survey feet")
     if measurement is not None and imperial != (measurement == 0):
@@ -143,9 +144,9 @@ def _as_said(said: str, doors: Sequence[float], span: float, by_doors: str | Non
         width = statistics.median(doors) * metres
         if not DOOR_M[0] / 2 <= width <= DOOR_M[1] * 2:
             fits = f"; they would be right in {by_doors}" if by_doors else ""
-            doubts.append(f"in {said}, as said, the doors are {_length(width)} wide{fits}")
+            doubts.append(f"in {said}, as said, the doors are {length_words(width)} wide{fits}")
     if not SPAN_M[0] <= span * metres <= SPAN_M[1]:
-        doubts.append(f"in {said}, as said, the floor is {_length(span * metres)} long")
+        doubts.append(f"in {said}, as said, the floor is {length_words(span * metres)} long")
     return Unit(metres, (), tuple(doubts))
 
 
@@ -161,11 +162,11 @@ def _by_doors(
     else:
         width = statistics.median(doors) * header[1]
         doubts.append(
-            f"the header says {header[0]}, which would make the doors {_length(width)} wide; "
+            f"the header says {header[0]}, which would make the doors {length_words(width)} wide; "
             f"{_doors(doors)} are right in {unit}, which was taken: look at the size of the rooms"
         )
     if not SPAN_M[0] <= span * metres <= SPAN_M[1]:
-        doubts.append(f"in {unit} the floor is {_length(span * metres)} long")
+        doubts.append(f"in {unit} the floor is {length_words(span * metres)} long")
     return Unit(metres, tuple(notes), tuple(doubts))
 
 
@@ -177,8 +178,8 @@ def _ask(doors: Sequence[float], span: float, measurement: int | None) -> str:
     """Say what each unit would give; those of the header's system first."""
     order = ("in", "ft", "mm", "cm", "m") if measurement == 0 else _USUAL
     would = "; ".join(
-        f"--units {_SAID.get(unit, unit)}: {_length(span * METRES[unit])} long"
-        + (f", doors {_length(statistics.median(doors) * METRES[unit])}" if doors else "")
+        f"--units {_SAID.get(unit, unit)}: {length_words(span * METRES[unit])} long"
+        + (f", doors {length_words(statistics.median(doors) * METRES[unit])}" if doors else "")
         for unit in order
         if SPAN_M[0] <= span * METRES[unit] <= SPAN_M[1]
     )
@@ -192,16 +193,3 @@ def _same(one_m: float, other_m: float) -> bool:
 def _doors(doors: Sequence[float]) -> str:
     count = "1 door" if len(doors) == 1 else f"{len(doors)} doors"
     return f"{count} of {statistics.median(doors):g} units"
-
-
-def _length(metres: float) -> str:
-    """Write a length so that it is told from one a thousand times longer.
-
-    Examples
-    --------
-    >>> _length(0.0009), _length(36.0), _length(12500.0)
-    ('0.9 mm', '36.00 m', '12.5 km')
-    """
-    if metres < 0.01:
-        return f"{metres * 1000:.3g} mm"
-    return f"{metres:.2f} m" if metres < 1000 else f"{metres / 1000:.4g} km"

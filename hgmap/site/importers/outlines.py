@@ -87,6 +87,19 @@ def place_of(geometry: shapely.Geometry) -> str:
     return f"at x {point.x:.2f}, y {point.y:.2f} m"
 
 
+def length_words(metres: float) -> str:
+    """Write a length so that it is told from one a thousand times longer.
+
+    Examples
+    --------
+    >>> length_words(0.0009), length_words(36.0), length_words(12500.0)
+    ('0.9 mm', '36.00 m', '12.5 km')
+    """
+    if metres < 0.01:
+        return f"{metres * 1000:.3g} mm"
+    return f"{metres:.2f} m" if metres < 1000 else f"{metres / 1000:.4g} km"
+
+
 def _sound(
     outline: Outline, geometry: shapely.Geometry, repairs: list[str], skipped: list[str]
 ) -> list[Outline]:

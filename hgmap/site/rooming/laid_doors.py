@@ -12,6 +12,7 @@ from shapely import LineString, Polygon, STRtree
 from hgmap.site.importers.doors import DOOR_WIDTH_M, Edges
 from hgmap.site.importers.drawing import Part
 from hgmap.site.importers.found_plan import FoundOpening
+from hgmap.site.importers.outlines import length_words
 from hgmap.site.rooming.arrangement import Shapes
 from hgmap.site.rooming.doors import Leaf, leaf_of
 from hgmap.site.rooming.ground import Ground
@@ -100,8 +101,8 @@ def at_gaps(
         if gap.length < settings.narrowest_door_m:
             repairs.doubt(
                 "narrow opening",
-                f"an opening of {gap.length:.2f} m between two rooms, narrower than a door; look "
-                "whether the wall is whole there,",
+                f"an opening of {length_words(gap.length)} between two rooms, narrower than a "
+                "door; look whether the wall is whole there,",
                 gap,
             )
     left: list[Part] = []

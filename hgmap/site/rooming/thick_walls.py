@@ -9,6 +9,7 @@ import shapely
 from numpy.typing import NDArray
 from shapely import Polygon, STRtree
 
+from hgmap.site.importers.outlines import length_words
 from hgmap.site.rooming.arrangement import is_strip, thickness_of
 from hgmap.site.rooming.ground import Ground
 from hgmap.site.rooming.repairs import Repairs
@@ -63,7 +64,7 @@ def without_strips(
     usual = _middle(thickness[strip], perimeter[strip])
     rooms: list[Polygon] = []
     for number, space in enumerate(spaces):
-        width = f"{thickness[number]:.2f} m"
+        width = length_words(float(thickness[number]))
         is_wall = False
         if thin[number] and not (double and strip[number] and thickness[number] <= ODD * usual):
             repairs.doubt(

@@ -100,6 +100,13 @@ def test_a_narrow_corridor_stays_a_room() -> None:
     assert_rooms(plan, rooms, 0.999)
 
 
+def test_two_faces_nearer_than_a_centimetre_are_told_in_millimetres() -> None:
+    plan = rooms_from_walls(double_lines(0.004, jambs=True), Rooming(gap_m=0.001))
+    told = [one.text for one in plan.repairs if one.rule == "thick wall"]
+    assert told
+    assert all("two faces 4 mm apart" in one or "two faces 3.9" in one for one in told)
+
+
 def test_a_shaft_between_single_lines_stays_a_room_and_is_named() -> None:
     rooms = [box(0, 0, 4, 3), box(4, 0, 4.5, 3), box(4.5, 0, 8, 3)]
     lines = shapely.union_all([room.boundary for room in rooms])
