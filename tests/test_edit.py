@@ -179,7 +179,8 @@ def test_rooms_are_found_between_walls_and_a_repair_can_be_refused(
     asked = ("--floor", "ground", "--dry-run", "--refuse", "1")
     refused = run("edit", "find-rooms", site, *asked).out.splitlines()
     assert refused[0].startswith("found 1 room ")  # the other runs out through the leak
-    assert refused[1].startswith("left out: refused")
+    assert refused[1].startswith("look: 15.98 m² between walls lie open to outdoors")
+    assert refused[2].startswith("left out: refused")
     assert run("edit", "find-rooms", site, "--floor", "ground", "--refuse", "7").code == 2
     assert run("edit", "find-rooms", site, "--floor", "ground").code == 0
     assert len(rooms(site)) == 3

@@ -28,7 +28,7 @@ from hgmap.site.importers.import_plan import (
     import_every_storey,
     import_plan,
 )
-from hgmap.site.importers.names import one_line_text
+from hgmap.site.importers.names import one_line_text, typed_name
 from hgmap.site.intake.import_readings import ImportedReadings
 from hgmap.site.model import LevelRequest
 from hgmap.site.new_site import check_use, new_site_text
@@ -97,7 +97,7 @@ def begin_site(wanted: Beginning) -> Begun:
     state = look_at(folder)
     if state.why:
         raise SiteError(state.why.rstrip("."), where=str(folder))
-    name = one_line_text(wanted.name)
+    name = typed_name(wanted.name, "a site")
     if not name:
         raise SiteError("a site has a name", where="name", todo="name the building")
     if wanted.use is not None:

@@ -7,7 +7,7 @@ from hgmap.editing.plan_of_floor import draft_of, floor_entry
 from hgmap.editing.site_files import SiteFiles
 from hgmap.editing.toml_edit import table_of
 from hgmap.errors import SiteError
-from hgmap.site.importers.names import one_line_text
+from hgmap.site.importers.names import typed_name
 
 
 def copy_floor(files: SiteFiles, floor: str, to: str, *, title: str = "") -> SiteFiles:
@@ -24,7 +24,7 @@ def copy_floor(files: SiteFiles, floor: str, to: str, *, title: str = "") -> Sit
     """
     entry = floor_entry(table_of(files), floor)
     draft_of(files, floor)  # what is no plan at all is not copied
-    name, title = one_line_text(to), one_line_text(title)
+    name, title = (typed_name(one, "a floor") for one in (to, title))
     if not name:
         raise SiteError("a floor has a name", where="site.toml", todo="name the new floor")
     taken = {

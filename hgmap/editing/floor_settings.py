@@ -19,7 +19,7 @@ from hgmap.editing.toml_edit import (
 )
 from hgmap.errors import SiteError
 from hgmap.site.files import slug
-from hgmap.site.importers.names import one_line_text
+from hgmap.site.importers.names import typed_name
 from hgmap.site.new_site import with_floor, with_title
 from hgmap.site.plan_picture import PICTURE_ENDINGS, PlanPicture
 from hgmap.site.schema import FloorTable
@@ -38,8 +38,8 @@ def add_floor(
     SiteError
         If the name does not fit, or its plan's file is there already.
     """
-    name = one_line_text(name)
-    title = one_line_text(title) or None
+    name = typed_name(name, "a floor")
+    title = typed_name(title, "a floor") or None
     file = f"plans/{slug(name)}.geojson"
     if name and (file in files.contents or (files.folder / file).exists()):
         raise SiteError("the file is there already", where=file, todo="choose another name")
@@ -58,7 +58,7 @@ def add_floor(
 def rename_floor(files: SiteFiles, floor: str, title: str) -> SiteFiles:
     """Give a floor another title; its name stays, for readings may say it. Empty: no title."""
     _floor(files, floor)
-    title = one_line_text(title)
+    title = typed_name(title, "a floor")
 
     def change(values: Values) -> None:
         put(entry_of(values, "floors", floor), "title", title or None)

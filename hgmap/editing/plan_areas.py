@@ -23,7 +23,7 @@ from hgmap.editing.plan_draft import (
 from hgmap.editing.plan_edits import Place, new_room_id
 from hgmap.errors import PlanError
 from hgmap.site.building import Room
-from hgmap.site.importers.names import one_line_text
+from hgmap.site.importers.names import typed_name
 from hgmap.site.plan import text_property
 
 THICKEST_WALL_M: Final = 0.4
@@ -86,7 +86,7 @@ def split_room(
         raise PlanError(
             f"one half would be {smaller.area:.2f} m²", todo="draw the line farther from the wall"
         )
-    first, second = (one_line_text(one) for one in (*names, "", "")[:2])
+    first, second = (typed_name(one, "a room") for one in (*names, "", "")[:2])
     kept = {} if text_property(feature.properties, "id") else {"id": feature.id}
     if first:
         kept["name"] = first
@@ -137,7 +137,7 @@ def merging(draft: PlanDraft, keys: Sequence[str], name: str = "") -> Merging:
     walls = _without_walls(draft, merged, polygons, between)
     changed |= walls
     changed[largest.key] = raw_with(
-        largest, merged, name=one_line_text(name) or largest.name, **kept
+        largest, merged, name=typed_name(name, "a room") or largest.name, **kept
     )
     after = draft.edited(changed)
     key = next(one.key for one in after.rooms if one.id == largest.id)

@@ -27,7 +27,7 @@ from hgmap.editing.plan_draft import (
     raw_with,
 )
 from hgmap.errors import PlanError
-from hgmap.site.importers.names import one_line_text
+from hgmap.site.importers.names import typed_name
 from hgmap.site.plan import text_property
 
 SAME_PLACE_M: Final = 1e-3
@@ -47,8 +47,8 @@ def add_room(
     if not isinstance(outline, Polygon) and len(places) < 3:
         raise PlanError("a room has three corners or more", todo="go on drawing")
     polygon = outline if isinstance(outline, Polygon) else Polygon(places)
-    identifier = one_line_text(id) or new_room_id(draft)
-    name = one_line_text(name) or identifier
+    identifier = typed_name(id, "a room") or new_room_id(draft)
+    name = typed_name(name, "a room") or identifier
     raw = raw_feature("room", millimetres(polygon), id=identifier, name=name)
     return refuse_new_errors(draft, draft.edited(added=[raw]))
 
@@ -151,7 +151,7 @@ def move_room(draft: PlanDraft, key: str, dx_m: float, dy_m: float) -> PlanDraft
 def rename_room(draft: PlanDraft, key: str, name: str) -> PlanDraft:
     """Give a room another name; its id stays, also where its old name was its id."""
     feature = draft.feature(key)
-    cleaned = one_line_text(name)
+    cleaned = typed_name(name, "a room")
     if feature.kind != "room":
         raise PlanError(f"{feature.title} is no room", todo="choose a room")
     if not cleaned:

@@ -6,13 +6,14 @@ import contextlib
 import json
 import math
 from collections.abc import Callable
+from typing import Any
 
 import numpy as np
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from hgmap.editing.plan_areas import Merging, merging, split_room
+from hgmap.editing.plan_areas import Merging, merge_rooms, merging, split_room
 from hgmap.editing.plan_draft import PlanDraft, read_plan_draft
 from hgmap.editing.plan_edits import (
     Place,
@@ -100,6 +101,22 @@ def test_three_corners_stay() -> None:
         delete_corner(draft, "room R1", 0)
     with pytest.raises(PlanError, match="no corner 4"):
         delete_corner(draft, "room R1", 3)
+
+
+@pytest.mark.parametrize(
+    "edit",
+    [
+        lambda draft, name: rename_room(draft, "room A", name),
+        lambda draft, name: add_room(draft, [(20, 0), (24, 0), (24, 4)], name),
+        lambda draft, name: split_room(draft, "room A", [(-1, 2), (99, 2)], [name]),
+        lambda draft, name: merge_rooms(draft, ["room A", "room B"], name),
+    ],
+)
+def test_a_name_is_kept_whole_or_refused_and_never_cut(edit: Any) -> None:
+    longest, longer = "n" * 79 + "m", "n" * 81
+    assert any(one.name == longest for one in edit(two_rooms(), f" {longest}\n").rooms)
+    with pytest.raises(PlanError, match="at most 80 characters, found 81: 'nnn"):
+        edit(two_rooms(), longer)
 
 
 def test_a_renamed_room_keeps_its_id_even_where_its_name_was_its_id() -> None:

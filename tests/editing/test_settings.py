@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from hgmap.editing.copy_floor import copy_floor
 from hgmap.editing.floor_settings import (
     add_floor,
     remove_floor,
@@ -156,6 +157,19 @@ def test_a_state_of_an_opening_is_set_changed_and_taken_back() -> None:
                                    ("after", "ground", "x")):  # fmt: skip
         with pytest.raises(SiteError):
             set_opening_in_round(DEMO, round_, floor, opening, "open")
+
+
+@pytest.mark.parametrize(
+    "edit",
+    [
+        lambda: add_floor(DEMO, "attic", title="t" * 81),
+        lambda: rename_floor(DEMO, "first", "t" * 81),
+        lambda: copy_floor(DEMO, "first", "second", title="t" * 81),
+    ],
+)
+def test_a_title_is_refused_before_it_is_cut(edit: Any) -> None:
+    with pytest.raises(SiteError, match="of a floor has at most 80 characters, found 81"):
+        edit()
 
 
 def test_a_new_floor_has_an_empty_plan_or_the_one_given() -> None:

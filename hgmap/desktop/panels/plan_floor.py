@@ -20,6 +20,7 @@ from hgmap.desktop.panels.plan_underlay import PictureBox
 from hgmap.desktop.panels.scale_all_the_same import scale_all_the_same
 from hgmap.desktop.tools.line_tools import SetScale
 from hgmap.desktop.tools.places_tool import Place
+from hgmap.desktop.window_words import in_one_line
 from hgmap.desktop.words import tr, tr_count
 from hgmap.errors import HgmapError
 
@@ -112,9 +113,12 @@ class FloorPage(QWidget):
     def _add(self, typed: str, copied: bool) -> bool:
         from hgmap.editing.copy_floor import copy_floor
         from hgmap.editing.floor_settings import add_floor
-        from hgmap.site.importers.names import one_line_text
+        from hgmap.site.importers.names import typed_name
 
-        title = one_line_text(typed)
+        try:
+            title = typed_name(typed, "a floor")
+        except HgmapError as error:
+            return self._no_floor(in_one_line(error))
         if not title:
             return self._no_floor(tr("a floor needs a name: type one"))
         table = self.board.table

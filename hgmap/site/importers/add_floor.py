@@ -19,7 +19,7 @@ from hgmap.site.frames import frames_of
 from hgmap.site.geometries import geojson_of
 from hgmap.site.importers.features import LISTED
 from hgmap.site.importers.found_plan import PlanDoubt, PlanRepair
-from hgmap.site.importers.names import one_line_text
+from hgmap.site.importers.names import one_line_text, typed_name
 from hgmap.site.map_frame import MapFrame
 from hgmap.site.new_site import (
     check_use,
@@ -207,7 +207,7 @@ def add_floor(
     text = place.text
     if map_frame is not None and place.map_frame is None:
         text = with_map_frame(text, map_frame)
-    title = one_line_text(title) or None
+    title = typed_name(title, "a floor") or None
     if place.entry is None:
         text = with_floor(text, name=place.floor, title=title, plan=place.plan)
     elif title is not None:

@@ -6,8 +6,11 @@ import unicodedata
 from collections.abc import Iterable, Iterator, Sequence
 from itertools import count
 
+from hgmap.errors import PlanError
+
 LONGEST_NAME = 80
-"""A name longer than this (characters) is cut; no label could show it."""
+"""A name longer than this (characters) is cut, or refused where a person typed it; no label could
+show it."""
 
 
 def one_line_text(value: object) -> str:
@@ -20,12 +23,46 @@ def one_line_text(value: object) -> str:
     >>> one_line_text(None)
     ''
     """
+    return _one_line(value)[:LONGEST_NAME].strip()
+
+
+def typed_name(text: object, what: str) -> str:
+    """Return a name that a person typed, as one line; nothing of it is cut.
+
+    Parameters
+    ----------
+    text : object
+        What was typed; None as empty.
+    what : str
+        What is called so, for the complaint: ``"a room"``.
+
+    Raises
+    ------
+    PlanError
+        If it has more than 80 characters.
+
+    Examples
+    --------
+    >>> typed_name(" Store  2 ", "a room")
+    'Store 2'
+    """
+    name = _one_line(text)
+    if len(name) > LONGEST_NAME:
+        raise PlanError(
+            f"the name of {what} has at most {LONGEST_NAME} characters, found {len(name)}: "
+            f"{name[:30]!r} and so on",
+            todo="type a shorter one",
+        )
+    return name
+
+
+def _one_line(value: object) -> str:
     if value is None or isinstance(value, dict | list):
         return ""
     # Cc, Cf, Cs ...: control characters, marks that turn the writing direction, half characters
     spaced = "".join(" " if character.isspace() else character for character in str(value))
     kept = "".join(c for c in spaced if not unicodedata.category(c).startswith("C"))
-    return " ".join(unicodedata.normalize("NFC", kept).split())[:LONGEST_NAME].strip()
+    return " ".join(unicodedata.normalize("NFC", kept).split())
 
 
 def unique_names(given: Sequence[str], *, otherwise: str = "room") -> list[str]:
