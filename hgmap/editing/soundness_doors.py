@@ -12,7 +12,7 @@ from hgmap.editing.plan_draft import PlanDraft
 from hgmap.editing.plan_openings import SAME_LINE_M, at_one_place
 from hgmap.editing.plan_repairs import set_aside
 from hgmap.editing.soundness_features import about
-from hgmap.editing.soundness_units import NO_DOORS_M, doors_are_strange
+from hgmap.editing.soundness_units import NO_DOORS_M, doors_are_strange, unit_is_asked
 from hgmap.site.plan_findings import PlanFinding, Repair, finding_key
 
 NARROWEST_WAY_M: Final = NO_DOORS_M[0]
@@ -22,7 +22,8 @@ WIDEST_WAY_M: Final = 12.0
 
 def door_findings(draft: PlanDraft) -> Iterator[PlanFinding[PlanDraft]]:
     """Go through openings that are too narrow, too wide, or there twice."""
-    if not doors_are_strange(draft):  # else all of them are, and the unit is asked for once
+    # where all of them are strange the unit is asked for once
+    if not (doors_are_strange(draft) and unit_is_asked(draft)):
         yield from _widths(draft)
     yield from _twice(draft)
 

@@ -76,6 +76,19 @@ def doors_are_strange(draft: PlanDraft) -> bool:
     return bool(high < STRANGE_DOORS_M[0] or low > STRANGE_DOORS_M[1])
 
 
+def unit_is_asked(draft: PlanDraft) -> bool:
+    """Tell whether span or doors raise the question of units.
+
+    Strange doors alone raise it only where in some unit they are doors, and the span a building's:
+    gates of a hall are wide in metres.
+    """
+    span = span_m(draft)
+    if draft.region or span == 0:
+        return False
+    odd = not SMALLEST_PLAN_M <= span <= LARGEST_PLAN_M
+    return odd or (doors_are_strange(draft) and bool(units_that_fit(draft)))
+
+
 def unit_findings(draft: PlanDraft) -> Iterator[PlanFinding[PlanDraft]]:
     """Say where a plan is likely in another unit.
 
@@ -83,9 +96,9 @@ def unit_findings(draft: PlanDraft) -> Iterator[PlanFinding[PlanDraft]]:
     Without openings only millimetres are taken for sure, and only of a span that is refused.
     """
     span, door = span_m(draft), door_width_m(draft)
-    odd = not SMALLEST_PLAN_M <= span <= LARGEST_PLAN_M
-    if draft.region or span == 0 or not (odd or doors_are_strange(draft)):
+    if not unit_is_asked(draft):
         return
+    odd = not SMALLEST_PLAN_M <= span <= LARGEST_PLAN_M
     fits = units_that_fit(draft)
     said = [f"its rooms span {span:.3g} m"]
     if door is not None and (not odd or doors_are_strange(draft)):

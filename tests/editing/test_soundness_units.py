@@ -56,6 +56,23 @@ def test_feet_are_named_and_not_taken_for_sure_for_a_hall_has_gates_as_wide() ->
     assert found.repair is None
 
 
+def test_gates_of_a_hall_raise_no_question_of_units_where_no_unit_makes_doors_of_them() -> None:
+    hall = [room("A", 0, 0, 180, 60), room("B", 180, 0, 200, 60)]
+    gates = [door("g1", 0, 20, 0, 26), door("g2", 180, 20, 180, 26)]
+    assert [one.rule for one in soundness(draft_of(*hall, *gates)) if one.severity != "note"] == []
+    # of feet they would be doors of 1.52 m in a building of 61 m
+    gates = [door("g1", 0, 20, 0, 25), door("g2", 180, 20, 180, 25)]
+    (found,) = of_scale(draft_of(*hall, *gates))
+    assert "may be feet" in found.todo
+
+
+def test_openings_that_no_unit_makes_doors_of_are_told_one_by_one() -> None:
+    wide = [door("d1", 0, 20, 0, 34), door("d2", 180, 20, 180, 34)]
+    draft = draft_of(room("A", 0, 0, 180, 60), *wide)
+    assert of_scale(draft) == []
+    assert [one.rule for one in soundness(draft)].count("width") == 2
+
+
 def test_where_two_units_would_do_none_is_chosen() -> None:
     (found,) = of_scale(scaled(HOUSE, 0.033))
     assert found.todo.count(" or ") >= 1

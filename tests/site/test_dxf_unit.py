@@ -76,6 +76,14 @@ def test_fewer_than_three_doors_do_not_outweigh_the_header_but_are_named() -> No
     assert note.startswith("the header says metres, 2 doors of 90 units would be right in cm")
 
 
+def test_gates_raise_no_question_of_units_and_ways_that_are_none_do() -> None:
+    assert judged(insunits=6, doors=[6.0, 6.0], span=180.0) == (1.0, ())
+    (told,) = judged(insunits=6, doors=[16.0, 16.0], span=180.0)[1]
+    assert "the doors would be 16.00 m to 16.00 m wide" in told
+    (told,) = judged(insunits=4, doors=[6.0, 6.0], span=18000.0)[1]
+    assert "6 mm" in told
+
+
 def test_a_header_against_its_own_measurement_is_named() -> None:
     assert judged(insunits=6, measurement=0)[1] == (
         "the header says metres, and imperial in $MEASUREMENT: metres were taken",

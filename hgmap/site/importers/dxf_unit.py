@@ -33,6 +33,8 @@ DOOR_M: Final = (0.6, 1.3)
 """The median door is so wide (m)."""
 _ANY_DOOR_M: Final = (0.45, 2.0)
 """Every single door is so wide (m); two thirds of them have to be."""
+_ANY_WAY_M: Final = (0.3, 12.0)
+"""Every way through a wall is so wide, gates too (m). Ours, no source."""
 DOORS: Final = 3
 """So many doors outweigh the header."""
 SPAN_M: Final = (2.0, 2000.0)
@@ -102,7 +104,7 @@ def judge_unit(
             f"the header says {name}, {_doors(doors)} would be right in {by_doors}: {name} were "
             f"taken, since there are fewer than {DOORS}; look at the size of the rooms"
         )
-    elif doors and by_doors is None:
+    elif doors and by_doors is None and not _are_ways(doors, metres):
         low, high = min(doors) * metres, max(doors) * metres
         doubts.append(
             f"the header says {name}, and the doors would be {length_words(low)} to "
@@ -148,6 +150,11 @@ def _as_said(said: str, doors: Sequence[float], span: float, by_doors: str | Non
     if not SPAN_M[0] <= span * metres <= SPAN_M[1]:
         doubts.append(f"in {said}, as said, the floor is {length_words(span * metres)} long")
     return Unit(metres, (), tuple(doubts))
+
+
+def _are_ways(doors: Sequence[float], metres: float) -> bool:
+    """Tell whether all doors are ways through a wall: no unit makes better doors of gates."""
+    return _ANY_WAY_M[0] <= min(doors) * metres and max(doors) * metres <= _ANY_WAY_M[1]
 
 
 def _by_doors(
