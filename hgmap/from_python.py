@@ -31,6 +31,7 @@ def import_plan(
     refuse: Sequence[int] = (),
     use: str | None = None,
     title: str | None = None,
+    building: str | None = None,
     replace: bool = False,
     dry_run: bool = False,
 ) -> ImportReport:
@@ -64,6 +65,8 @@ def import_plan(
         For a new site: what the building is used for.
     title : str, optional
         Of the floor, as printed.
+    building : str, optional
+        Which of the site's several buildings the floor lies in.
     replace : bool
         Whether the floor's plan may be replaced.
     dry_run : bool
@@ -87,7 +90,7 @@ def import_plan(
         "rooms": rooms, "gap": None if gap_m is None else str(gap_m),
     }  # fmt: skip
     return bring(
-        Path(file), WantedFloor(Path(into), floor, use, title, replace, dry_run),
+        Path(file), WantedFloor(Path(into), floor, use, title, replace, dry_run, building),
         {key: text for key, text in answers.items() if text is not None}, refuse,
     )  # fmt: skip
 

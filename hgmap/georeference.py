@@ -199,7 +199,10 @@ def _remarks(
 ) -> Iterator[Problem]:
     if not fitted.floors:
         name = options.building
-        todo = f"say --floor NAME, or write building = {name!r} under its floors" if name else ""
+        todo = (
+            f"say --floor NAME, write building = {name!r} under its floors, or say --building to "
+            "`hgmap import plan`"
+        ) if name else ""  # fmt: skip
         yield Problem("warning", "site.toml", "no floor lies in it yet", todo)
     for floor in site.floors:
         if floor.map_frame != fitted.frame or floor.north_deg is None:

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
+import geopandas
 import pyogrio
 import pytest
 import shapely
@@ -260,4 +261,91 @@ def test_no_format_takes_what_is_another_file(reader: Any, data: bytes, tmp_path
     assert got.code == 2
     assert len(got.err.strip().splitlines()) == 1
     assert file.name in got.err
+    assert not (tmp_path / "s").exists()
+
+
+BUILDINGS = """
+
+[map_frame]
+crs = "EPSG:25832"
+
+[[buildings]]
+name = "Annex"
+origin_x_m = 604000
+origin_y_m = 5712000
+angle_deg = 30
+
+[[buildings]]
+name = "Mill"
+origin_x_m = 604100
+origin_y_m = 5712000
+"""
+
+
+def with_buildings(site: Path, file: Path) -> bytes:
+    import_plan(file, site, "ground", units="metres")
+    toml = site / "site.toml"
+    toml.write_text(toml.read_text("utf-8") + BUILDINGS, "utf-8")
+    return toml.read_bytes()
+
+
+def test_a_floor_comes_into_one_of_several_buildings(tmp_path: Path, run: Run) -> None:
+    site, file = tmp_path / "s", write(tmp_path / "a.geojson", *house("0"), *house("1"))
+    with_buildings(site, write(tmp_path / "b.geojson", *house()))
+    words = ("import", "plan", file, "--into", site, "--building", "Annex", "--units", "metres")
+    got = run(*words, "--every-storey", "--floor", "annex")
+    assert got.code == 1, got.text  # each says what it left to the other storey
+    ground, *annex = read_site(site).floors
+    assert ground.building == ""
+    assert [one.name for one in annex] == ["annex 0", "annex 1"]
+    assert {one.building for one in annex} == {"Annex"}
+    assert annex[0].map_frame is not None
+    assert annex[0].map_frame.angle_deg == 30
+    again = run(*words, "--storey", "1", "--floor", "annex 1", "--replace")
+    assert again.code == 1, again.text
+    assert [one.building for one in read_site(site).floors] == ["", "Annex", "Annex"]
+
+
+def test_a_drawing_on_the_map_is_laid_by_the_frame_of_its_building(tmp_path: Path) -> None:
+    site, file = tmp_path / "s", tmp_path / "m.gpkg"
+    with_buildings(site, write(tmp_path / "b.geojson", *house()))
+    room = shapely.affinity.translate(
+        shapely.affinity.rotate(box(2, 1, 8, 5), 30, origin=(0, 0)), 604000, 5712000
+    )
+    frame = geopandas.GeoDataFrame({"kind": ["room"]}, geometry=[room], crs="EPSG:25832")
+    frame.to_file(file, engine="pyogrio")
+    import_plan(file, site, "annex", building="Annex")
+    (drawn,) = read_site(site).floors[1].rooms
+    assert drawn.polygon.symmetric_difference(box(2, 1, 8, 5)).area < 0.01
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (("--floor", "top", "--building", "annex"),
+         "--building: the site has no building 'annex'; known: Annex, Mill"),
+        (("--floor", "ground", "--building", "Mill", "--replace"),
+         "floor 'ground' lies in no building that has a name; floors of all buildings differ"),
+        (("--floor", "east", "--building", "Mill", "--replace"),
+         "floor 'east' lies in building 'Annex'"),
+    ],
+)  # fmt: skip
+def test_a_building_that_is_not_there_and_a_floor_of_another_are_refused(
+    tmp_path: Path, run: Run, words: tuple[str, ...], said: str
+) -> None:
+    site, file = tmp_path / "s", write(tmp_path / "a.geojson", *house())
+    with_buildings(site, file)
+    import_plan(file, site, "east", building="Annex", units="metres")
+    before = {one: one.read_bytes() for one in site.rglob("*") if one.is_file()}
+    got = run("import", "plan", file, "--into", site, "--units", "metres", *words)
+    assert got.code == 2
+    assert said in got.err
+    assert {one: one.read_bytes() for one in site.rglob("*") if one.is_file()} == before
+
+
+def test_a_new_site_has_no_building_to_choose(tmp_path: Path, run: Run) -> None:
+    file = write(tmp_path / "a.geojson", *house())
+    got = run("import", "plan", file, "--into", tmp_path / "s", "--floor", "g", "--building", "A")
+    assert got.code == 2
+    assert "no building 'A'; lay it on the map first, by `hgmap georeference --building`" in got.err
     assert not (tmp_path / "s").exists()

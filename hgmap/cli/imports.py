@@ -100,6 +100,9 @@ def import_plan_command(
         Path | None,
         typer.Option(metavar="FILE", help="Draw the plan with its repairs: PNG, SVG, PDF."),
     ] = None,
+    building: Annotated[
+        str | None, typer.Option(help="Which of the site's several buildings it lies in.")
+    ] = None,
     use: Annotated[
         str | None, typer.Option(help="For a new site: what the building is used for.")
     ] = None,
@@ -119,7 +122,7 @@ def import_plan_command(
         "door": None if door is None else str(door),
     }  # fmt: skip
     given = {key: text for key, text in answers.items() if text is not None}
-    wanted = WantedFloor(into, floor or "", use, None, replace, dry_run)
+    wanted = WantedFloor(into, floor or "", use, None, replace, dry_run, building)
     if every_storey:
         if storey or refuse:
             raise HgmapError("goes with one floor", where="--storey" if storey else "--refuse",

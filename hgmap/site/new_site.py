@@ -88,7 +88,9 @@ def new_site_text(name: str, *, use: str | None = None) -> str:
     return f"{text}\n{_HINTS}"
 
 
-def with_floor(text: str, *, name: str, title: str | None, plan: str) -> str:
+def with_floor(
+    text: str, *, name: str, title: str | None, plan: str, building: str | None = None
+) -> str:
     """Add a ``[[floors]]`` table at the end of the floors."""
     document = tomlkit.parse(text)
     floors = document.get("floors")
@@ -96,6 +98,8 @@ def with_floor(text: str, *, name: str, title: str | None, plan: str) -> str:
     entry["name"] = name
     if title is not None:
         entry["title"] = title
+    if building is not None:
+        entry["building"] = building
     entry["plan"] = plan
     if isinstance(entry, Table):
         entry.trivia.indent = "\n"

@@ -129,6 +129,8 @@ class FloorPlace:
         The entry whose plan is replaced; None for a new floor.
     plan : str
         Where the plan goes, relative to the folder.
+    building : str or None
+        The one of several buildings that the floor lies in.
     dry_run : bool
         Whether nothing is written.
     """
@@ -140,13 +142,13 @@ class FloorPlace:
     table: SiteTable
     entry: FloorTable | None
     plan: str
+    building: str | None = None
     dry_run: bool = False
 
     @property
     def map_frame(self) -> MapFrame | None:
         """The frame that the floor has on the site's map already."""
-        building = self.entry.building if self.entry else None
-        return frames_of(self.table, where=SITE_FILE).get(building or "")
+        return frames_of(self.table, where=SITE_FILE).get(self.building or "")
 
     @property
     def other_floors(self) -> bool:
@@ -155,20 +157,28 @@ class FloorPlace:
 
 
 def find_place(
-    folder: Path, floor: str, *, use: str | None, replace: bool, dry_run: bool = False
+    folder: Path,
+    floor: str,
+    *,
+    use: str | None,
+    replace: bool,
+    building: str | None = None,
+    dry_run: bool = False,
 ) -> FloorPlace:
     """Find where a floor goes, before anything is read from its plan.
 
     Raises
     ------
     SiteError
-        If the site folder cannot be used, or says another use of the building.
+        If the site folder cannot be used, says another use of the building, has no such building,
+        or has the floor in another one.
     PlanError
         If the floor is there already and is not to be replaced, or its name does not fit.
     """
     floor = _floor_name(floor)
     before = read_site_text(folder)
     text, table = _site_before(folder, before, use=use)
+    _check_building(table, floor, building)
     entry = _entry(table, floor, replace=replace)
     plan = entry.plan if entry else f"plans/{slug(floor)}.geojson"
     path = inside_folder(folder, plan, where=f"floor {floor!r}")
@@ -176,7 +186,8 @@ def find_place(
         raise PlanError(
             "the file is there already", where=plan, todo="rename the floor, or say --replace"
         )
-    return FloorPlace(folder, floor, before, text, table, entry, plan, dry_run)
+    lies_in = entry.building if entry else building
+    return FloorPlace(folder, floor, before, text, table, entry, plan, lies_in, dry_run)
 
 
 def add_floor(
@@ -209,7 +220,9 @@ def add_floor(
         text = with_map_frame(text, map_frame)
     title = typed_name(title, "a floor") or None
     if place.entry is None:
-        text = with_floor(text, name=place.floor, title=title, plan=place.plan)
+        text = with_floor(
+            text, name=place.floor, title=title, plan=place.plan, building=place.building
+        )
     elif title is not None:
         text = with_title(text, floor=place.floor, title=title)
     path = inside_folder(place.folder, place.plan, where=f"floor {place.floor!r}")
@@ -240,8 +253,10 @@ def add_floor(
 
 
 def moved_before(place: FloorPlace) -> tuple[float, float] | None:
-    """Return what was taken off the places of the site's other floors (m), where it was."""
+    """Return what was taken off the places of the building's other floors (m), where it was."""
     for one in place.table.floors:
+        if one.building != place.building:
+            continue
         try:
             path = inside_folder(place.folder, one.plan, where="")
             moved = json.loads(path.read_bytes()).get(MOVED)
@@ -319,6 +334,26 @@ def _site_before(folder: Path, text: str | None, *, use: str | None) -> tuple[st
             f"the site's use is {table.use!r}, not {use!r}", where=where, todo="leave --use out"
         )
     return text, table
+
+
+def _check_building(table: SiteTable, floor: str, building: str | None) -> None:
+    """Refuse a building that is not there, and the plan of another building's floor."""
+    if building is None:
+        return
+    known = [one.name for one in table.buildings]
+    if building not in known:
+        raise SiteError(
+            f"the site has no building {building!r}", where="--building",
+            todo=f"known: {', '.join(known)}" if known else "lay it on the map first, by `hgmap "
+            "georeference --building`, or leave --building out",
+        )  # fmt: skip
+    for one in table.floors:
+        if one.name == floor and one.building != building:
+            there = f"building {one.building!r}" if one.building else "no building that has a name"
+            raise SiteError(
+                f"floor {floor!r} lies in {there}; floors of all buildings differ in their names",
+                where=SITE_FILE, todo="choose another name for this one",
+            )  # fmt: skip
 
 
 def _entry(table: SiteTable, floor: str, *, replace: bool) -> FloorTable | None:

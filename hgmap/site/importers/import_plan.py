@@ -63,6 +63,8 @@ class WantedFloor:
         Put the plan in the place of one of the same floor name, whose entry is kept.
     dry_run : bool
         Say what would come of it, and write nothing.
+    building : str or None
+        The one of the site's several buildings that the floor lies in.
     """
 
     folder: Path
@@ -71,12 +73,14 @@ class WantedFloor:
     title: str | None = None
     replace: bool = False
     dry_run: bool = False
+    building: str | None = None
 
     def place(self) -> FloorPlace:
         """Find where it goes."""
         return find_place(
-            self.folder, self.floor, use=self.use, replace=self.replace, dry_run=self.dry_run
-        )
+            self.folder, self.floor, use=self.use, replace=self.replace, building=self.building,
+            dry_run=self.dry_run,
+        )  # fmt: skip
 
 
 @collector_off()
