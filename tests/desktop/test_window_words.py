@@ -26,6 +26,7 @@ NOT_SHOWN = (
     "cli/", "terminal/", "desktop/",
     # of runs that the window has not
     "design_options.py", "source.py", "batch_choice.py", "many", "georeference.py",
+    "site/control/chosen.py", "site/control/doubts.py",
     # the window asks instead: each option is a field (beginning/asked.py, panels/readings_paste.py)
     "site/importers/", "site/intake/", "site/new_site.py", "editing/paste.py",
     # pictures of the command line (the window places them by its pointer)
@@ -79,7 +80,8 @@ def test_each_option_that_an_importer_of_drawings_names_is_a_field_of_the_window
         for option in re.findall(r"--([a-z-]+)", for_window(text))
     }
     assert {"storey", "units", "crs"} <= {option for option, _ in named}
-    not_asked = {"use", "refuse"}  # the window has neither: the use is the site's own
+    # the window has none of them: the use is the site's own, and so is the building
+    not_asked = {"use", "refuse", "building"}
     assert {one for one in named if one[0] not in {*OPTIONS, *not_asked}} == set()
 
 
