@@ -92,9 +92,11 @@ def length_words(metres: float) -> str:
 
     Examples
     --------
-    >>> length_words(0.0009), length_words(36.0), length_words(12500.0)
-    ('0.9 mm', '36.00 m', '12.5 km')
+    >>> length_words(0.0009), length_words(36.0), length_words(12500.0), length_words(1e-15)
+    ('0.9 mm', '36.00 m', '12.5 km', 'less than 0.01 mm')
     """
+    if metres < 1e-5:
+        return "less than 0.01 mm"
     if metres < 0.01:
         return f"{metres * 1000:.3g} mm"
     return f"{metres:.2f} m" if metres < 1000 else f"{metres / 1000:.4g} km"
