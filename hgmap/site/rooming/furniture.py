@@ -9,13 +9,13 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 from shapely import STRtree
 
-from hgmap.site.rooming.arrangement import Ints, Shapes
+from hgmap.site.rooming.arrangement import Ints, Shapes, is_strip, thickness_of
 from hgmap.site.rooming.repairs import Repairs
 from hgmap.site.rooming.settings import Rooming
 
 SCREEN = 2.5
 """A closed shape so many times as long as wide, and no wider than a wall is thick, is a piece of a
-wall that stands alone; ours, no source."""
+wall that stands alone, straight or with corners; ours, no source."""
 
 
 def without_furniture(
@@ -53,8 +53,8 @@ def without_furniture(
         if tied[number] or (east - west) * (north - south) > 4 * settings.furniture_m2:
             continue
         hull = shapely.convex_hull(shapely.multilinestrings(lines[one].tolist()))
-        closed = len(shapely.get_parts(shapely.polygonize([shapely.union_all(lines[one])])))
-        if not closed or hull.area > settings.furniture_m2 or _screen(hull, settings):
+        closed = shapely.get_parts(shapely.polygonize([shapely.union_all(lines[one])]))
+        if not len(closed) or hull.area > settings.furniture_m2 or _screen(closed, settings):
             continue
         text = f"a closed shape of {hull.area:.2f} m² that touches no wall left out as furniture"
         if repairs.wants("furniture", text, hull, float(np.sqrt(hull.area))):
@@ -62,10 +62,12 @@ def without_furniture(
     return lines[~out]
 
 
-def _screen(hull: shapely.Geometry, settings: Rooming) -> bool:
-    corners = shapely.get_coordinates(shapely.minimum_rotated_rectangle(hull))
-    sides = np.sort(np.hypot(*np.diff(corners[:3], axis=0).T))
-    return bool(sides[0] <= settings.thickest_wall_m and sides[-1] >= SCREEN * sides[0])
+def _screen(closed: Shapes, settings: Rooming) -> bool:
+    """Tell whether closed shapes are together the two faces of a wall and its ends."""
+    whole = np.array([shapely.union_all(closed)], dtype=object)
+    thickness = float(thickness_of(whole)[0])
+    long = float(shapely.area(whole)[0]) >= SCREEN * thickness**2
+    return bool(long and is_strip(whole, settings.thickest_wall_m)[0])
 
 
 def _touching(lines: Shapes, gap_m: float) -> Ints:

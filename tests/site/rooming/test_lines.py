@@ -202,6 +202,17 @@ def test_furniture_and_columns_are_left_out_and_may_be_kept() -> None:
     assert len(kept.rooms) >= 7
 
 
+def test_a_corner_of_wall_between_three_doors_is_no_furniture() -> None:
+    alone = [box(3.9, 1.2, 4.1, 3.1), box(3.9, 2.9, 5.0, 3.1)]
+    others = [box(3.9, 0, 4.1, 0.3), box(3.9, 4, 4.1, 6), box(5.9, 2.9, 8, 3.1)]
+    ground = box(0, 0, 8, 6)
+    faces = shapely.union_all(alone + others).boundary.union(ground.exterior)
+    plan = rooms_from_walls(as_parts(faces), Rooming())
+    assert "furniture" not in rules(plan)
+    assert_rooms(plan, [box(0, 0, 3.9, 6), box(4.1, 0, 8, 2.9), box(4.1, 3.1, 8, 6)], 0.95)
+    assert len(plan.openings) == 3
+
+
 def test_round_walls_lose_nothing_and_a_ring_keeps_its_hole() -> None:
     tower, core = Point(0, 0).buffer(5, quad_segs=64), Point(0, 0).buffer(2, quad_segs=32)
     plan = rooms_from_walls(as_parts(shapely.union_all([tower.exterior, core.exterior])), Rooming())
