@@ -31,6 +31,10 @@ SAME_FOOT_M = 2.5e-4
 WIDTH_M = 0.05
 """The widest circles are found to this (m)."""
 
+WALL_PIECE = 2.5
+"""A piece of wall that stands alone, between doors, is so many times as long as thick, or more: a
+column is not. Ours, no source."""
+
 MANY_CORNERS = 1000
 
 ON_M = 1e-9
@@ -152,6 +156,27 @@ def thickness_of(shapes: Shapes) -> NDArray[np.float64]:
     """
     half, area = shapely.length(shapes) / 2, shapely.area(shapes)
     found: NDArray[np.float64] = (half - np.sqrt(np.maximum(half**2 - 4 * area, 0.0))) / 2
+    return found
+
+
+def is_wall_piece(shapes: Shapes, thickest_m: float) -> NDArray[np.bool_]:
+    """Tell which areas are pieces of a wall that stand alone, straight or with corners.
+
+    Parameters
+    ----------
+    shapes : array of shape (n,) of Polygon
+        In metres.
+    thickest_m : float
+        The thickest wall (m).
+
+    Examples
+    --------
+    >>> pieces = np.array([shapely.box(0, 0, 0.7, 0.2), shapely.box(0, 0, 0.4, 0.3)])
+    >>> is_wall_piece(pieces, 0.6).tolist()
+    [True, False]
+    """
+    long = shapely.area(shapes) >= WALL_PIECE * thickness_of(shapes) ** 2
+    found: NDArray[np.bool_] = long & is_strip(shapes, thickest_m)
     return found
 
 

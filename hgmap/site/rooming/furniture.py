@@ -9,13 +9,9 @@ from scipy.sparse import coo_array
 from scipy.sparse.csgraph import connected_components
 from shapely import STRtree
 
-from hgmap.site.rooming.arrangement import Ints, Shapes, is_strip, thickness_of
+from hgmap.site.rooming.arrangement import Ints, Shapes, is_wall_piece
 from hgmap.site.rooming.repairs import Repairs
 from hgmap.site.rooming.settings import Rooming
-
-SCREEN = 2.5
-"""A closed shape so many times as long as wide, and no wider than a wall is thick, is a piece of a
-wall that stands alone, straight or with corners; ours, no source."""
 
 
 def without_furniture(
@@ -54,7 +50,7 @@ def without_furniture(
             continue
         hull = shapely.convex_hull(shapely.multilinestrings(lines[one].tolist()))
         closed = shapely.get_parts(shapely.polygonize([shapely.union_all(lines[one])]))
-        if not len(closed) or hull.area > settings.furniture_m2 or _screen(closed, settings):
+        if not len(closed) or hull.area > settings.furniture_m2 or _wall_piece(closed, settings):
             continue
         text = f"a closed shape of {hull.area:.2f} m² that touches no wall left out as furniture"
         if repairs.wants("furniture", text, hull, float(np.sqrt(hull.area))):
@@ -62,12 +58,10 @@ def without_furniture(
     return lines[~out]
 
 
-def _screen(closed: Shapes, settings: Rooming) -> bool:
+def _wall_piece(closed: Shapes, settings: Rooming) -> bool:
     """Tell whether closed shapes are together the two faces of a wall and its ends."""
     whole = np.array([shapely.union_all(closed)], dtype=object)
-    thickness = float(thickness_of(whole)[0])
-    long = float(shapely.area(whole)[0]) >= SCREEN * thickness**2
-    return bool(long and is_strip(whole, settings.thickest_wall_m)[0])
+    return bool(is_wall_piece(whole, settings.thickest_wall_m)[0])
 
 
 def _touching(lines: Shapes, gap_m: float) -> Ints:

@@ -9,7 +9,14 @@ import shapely
 from numpy.typing import NDArray
 from shapely import STRtree
 
-from hgmap.site.rooming.arrangement import Floats, Ints, Shapes, lengths_of, segments_of
+from hgmap.site.rooming.arrangement import (
+    Floats,
+    Ints,
+    Shapes,
+    is_wall_piece,
+    lengths_of,
+    segments_of,
+)
 
 COLUMN = 2.0
 """A solid part whose box measures less than so many wall thicknesses across is a column."""
@@ -103,10 +110,14 @@ def wall_ends(lines: Shapes, thickest_m: float) -> WallEnds:
 
 
 def at_columns(places: Floats, solid: shapely.Geometry, thickest_m: float) -> NDArray[np.bool_]:
-    """Tell which places are corners of a solid part no larger than a wall is thick, each way."""
+    """Tell which places are corners of columns: solid parts no larger than a wall is thick.
+
+    A piece of wall between two doors may be as small, but is longer than thick.
+    """
     parts = shapely.get_parts(solid)
     west, south, east, north = shapely.bounds(shapely.minimum_rotated_rectangle(parts)).T
     small = np.hypot(east - west, north - south) <= COLUMN * thickest_m
+    small &= ~is_wall_piece(parts, thickest_m)
     found = np.zeros(len(places), dtype=bool)
     at, _ = STRtree(parts[small]).query(shapely.points(places), predicate="dwithin", distance=1e-3)
     found[at] = True

@@ -222,3 +222,19 @@ def test_a_door_drawn_beside_its_wall_is_laid_on_it() -> None:
     (opening,) = [one for one in plan.openings if one.id == "lab door"]
     assert len(joined(plan, opening.line)) == 2
     assert opening.line.centroid.y == pytest.approx(4.3, abs=0.01)
+
+
+@pytest.mark.parametrize("beside_m", [0.6, 1.0, 2.0])
+def test_a_piece_of_wall_between_two_doors_parts_rooms_and_a_column_does_not(
+    beside_m: float,
+) -> None:
+    def rooms(pier: shapely.Geometry) -> int:
+        shell = box(-0.2, -0.2, 10.2, 6.2).difference(box(0, 0, 10, 6))
+        ends = [box(-0.1, 2.9, beside_m, 3.1), box(beside_m + 2.7, 2.9, 10.1, 3.1)]
+        walls = [shapely.union_all([shell, *ends]), pier]
+        parts = [Part("wall", one, f"wall {n}") for n, one in enumerate(walls)]
+        return len(rooms_from_walls(parts, Rooming()).rooms)
+
+    assert rooms(box(beside_m + 0.9, 2.9, beside_m + 1.8, 3.1)) == 2
+    # a column off the line of the wall is no door's other side
+    assert rooms(box(beside_m + 1.2, 3.6, beside_m + 1.6, 4.0)) == 1
