@@ -578,6 +578,56 @@ def test_a_floor_of_the_same_name_is_refused_unless_replaced(tmp_path: Path) -> 
     assert not any("Hall" in repair for repair in report.repairs)
 
 
+def test_a_room_that_takes_in_others_is_named_when_its_plan_is_replaced(tmp_path: Path) -> None:
+    site = tmp_path / "s"
+    import_plan(write(tmp_path / "a.geojson", *TWO_ROOMS), site, "ground")
+    wall_lost = write(tmp_path / "b.geojson", box(0, 0, 12, 4, indoor="room", name="Lab"))
+    report = import_plan(wall_lost, site, "ground", replace=True)
+    assert any(
+        one == "room 'Lab' had 20.0 m² and has 48.0 m² now; check the readings that name it"
+        for one in report.repairs
+    )
+
+
+def test_an_opening_that_a_round_calls_sealed_is_named_when_it_is_another_now(
+    tmp_path: Path,
+) -> None:
+    def plan(door_y: float, identifier: str) -> Path:
+        line = {"type": "LineString", "coordinates": [[5, door_y], [5, door_y + 0.9]]}
+        door = {"type": "Feature", "geometry": line,
+                "properties": {"kind": "opening", "id": identifier}}  # fmt: skip
+        rooms = [box(x, 0, x + 5, 4, kind="room", name=f"at {x}") for x in (0, 5)]
+        return write(tmp_path / "plan.geojson", *rooms, door)
+
+    site = tmp_path / "s"
+    import_plan(plan(0.5, "D1"), site, "ground")
+    with (site / "site.toml").open("a", encoding="utf-8") as file:
+        file.write('[[rounds]]\nname = "before"\n[rounds.openings.ground]\n"D1" = "sealed"\n')
+    same = import_plan(plan(0.6, "D1"), site, "ground", replace=True)
+    assert not same.repairs
+    elsewhere = import_plan(plan(2.5, "D1"), site, "ground", replace=True)
+    (line,) = elsewhere.repairs
+    assert "'D1', which round 'before' calls sealed, is another opening now" in line
+    gone = import_plan(plan(2.5, "D7"), site, "ground", replace=True)
+    assert any("is no more on the plan" in one for one in gone.repairs)
+
+
+@pytest.mark.parametrize("name", ["Ground floor", "GROUND FLOOR"])
+def test_a_floor_is_not_called_by_the_title_of_another(tmp_path: Path, name: str) -> None:
+    site = tmp_path / "s"
+    file = write(tmp_path / "a.geojson", *TWO_ROOMS)
+    import_plan(file, site, "ground", title="Ground floor")
+    import_plan(file, site, "first")
+    before = (site / "site.toml").read_bytes()
+    with pytest.raises(PlanError, match=f"floor 'ground' is called '{name}' already"):
+        import_plan(file, site, name)
+    with pytest.raises(PlanError, match="is called 'Ground floor' already"):
+        import_plan(file, site, "second", title="Ground floor")
+    with pytest.raises(PlanError, match="is called 'ground' already"):
+        import_plan(file, site, "first", title="ground", replace=True)
+    assert (site / "site.toml").read_bytes() == before
+
+
 def test_floors_that_would_share_a_file_are_refused(tmp_path: Path) -> None:
     file = write(tmp_path / "a.geojson", *TWO_ROOMS)
     import_plan(file, tmp_path / "s", "Level 1")

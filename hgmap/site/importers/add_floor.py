@@ -17,9 +17,9 @@ from hgmap.site.files import inside_folder, slug
 from hgmap.site.folder import SITE_FILE
 from hgmap.site.frames import frames_of
 from hgmap.site.geometries import geojson_of
-from hgmap.site.importers.features import LISTED
 from hgmap.site.importers.found_plan import PlanDoubt, PlanRepair
 from hgmap.site.importers.names import one_line_text, typed_name
+from hgmap.site.importers.replaced_plan import changed_by_replacing
 from hgmap.site.map_frame import MapFrame
 from hgmap.site.new_site import (
     check_use,
@@ -31,7 +31,7 @@ from hgmap.site.new_site import (
     with_use,
     write_floor,
 )
-from hgmap.site.plan import Plan, read_plan
+from hgmap.site.plan import read_plan
 from hgmap.site.schema import FloorTable, SiteTable, parse_site_table
 
 MOVED = "moved_by_m"
@@ -219,6 +219,8 @@ def add_floor(
     if map_frame is not None and place.map_frame is None:
         text = with_map_frame(text, map_frame)
     title = typed_name(title, "a floor") or None
+    if title is not None:
+        _check_called(place.table, title, place.entry)
     if place.entry is None:
         text = with_floor(
             text, name=place.floor, title=title, plan=place.plan, building=place.building
@@ -226,7 +228,9 @@ def add_floor(
     elif title is not None:
         text = with_title(text, floor=place.floor, title=title)
     path = inside_folder(place.folder, place.plan, where=f"floor {place.floor!r}")
-    moved = _moved_rooms(path, plan) if place.entry else []
+    moved: list[str] = []
+    if place.entry is not None:
+        moved = changed_by_replacing(path, plan, place.table.rounds, floor=place.floor)
     if not place.dry_run:
         write_floor(place.folder, path, data, text, before=place.before)
     west, south, east, north = shapely.total_bounds([room.polygon for room in plan.rooms])
@@ -265,25 +269,6 @@ def moved_before(place: FloorPlace) -> tuple[float, float] | None:
             continue
         return x, y
     return None
-
-
-def _moved_rooms(path: Path, plan: Plan) -> list[str]:
-    """Say which rooms of the plan replaced are gone or elsewhere: readings may name them."""
-    try:
-        old_rooms = read_plan(path.read_bytes(), where="", floor="", region=True).rooms
-    except (OSError, PlanError):
-        return []
-    by_key = {key: room for room in plan.rooms for key in (room.name, room.id)}
-    lines: list[str] = []
-    for old in old_rooms:
-        for key in sorted({old.id, old.name}):
-            new = by_key.get(key)
-            if new is None:
-                lines.append(f"room {key!r} was on the plan before and is no more")
-            elif new.polygon.intersection(old.polygon).area < 0.5 * old.area_m2:
-                lines.append(f"room {key!r} is another place now; check the readings that name it")
-    more = len(lines) - LISTED
-    return lines[:LISTED] + ([f"{more} more rooms that are gone or elsewhere"] if more > 0 else [])
 
 
 def plan_bytes(
@@ -375,4 +360,19 @@ def _entry(table: SiteTable, floor: str, *, replace: bool) -> FloorTable | None:
                 where=SITE_FILE,
                 todo="choose a name that differs in its letters or digits",
             )
+    _check_called(table, floor, None)
     return None
+
+
+def _check_called(table: SiteTable, word: str, entry: FloorTable | None) -> None:
+    """Refuse a name or title that means another floor: a reading's floor must mean one."""
+    for one in table.floors:
+        if one is not entry and word.casefold() in (
+            one.name.casefold(),
+            (one.title or one.name).casefold(),
+        ):
+            raise PlanError(
+                f"floor {one.name!r} is called {word!r} already",
+                where=SITE_FILE,
+                todo="choose another name",
+            )
