@@ -125,6 +125,26 @@ def test_rooms_that_no_door_leads_into_are_counted_and_the_exit_status_is_1(
     assert "look: 1 of 3 rooms have no opening" in got.out
 
 
+@pytest.mark.parametrize(
+    ("scale", "door", "said"),
+    [
+        (100.0, (4, 1, 4, 1.9), "may be centimetres"),
+        (1.0, (2, 1, 2, 1.9), "touches only room 'R0'"),
+        (1.0, (4, 1, 4, 1.03), "is 0.03 m wide"),
+    ],
+)
+def test_what_the_check_has_against_a_plan_is_said_when_it_comes_in(
+    tmp_path: Path, run: Run, scale: float, door: tuple[float, ...], said: str
+) -> None:
+    boxes = [(box(4 * n, 0, 4 * n + 4, 4), {"kind": "room", "id": f"R{n}"}) for n in range(2)]
+    drawn = [*boxes, (shapely.LineString([door[:2], door[2:]]), {"kind": "opening", "id": "D1"})]
+    grown = [(shapely.affinity.scale(one, scale, scale, origin=(0, 0)), p) for one, p in drawn]
+    file = write(tmp_path / "a.geojson", *grown)
+    got = run("import", "plan", file, "--into", tmp_path / "s", "--floor", "g", "--units", "metres")
+    assert got.code == 1
+    assert any(line.startswith("look: ") and said in line for line in got.out.splitlines())
+
+
 def test_storeys_of_one_name_are_refused(tmp_path: Path) -> None:
     file = write(tmp_path / "a.geojson", *house("a/b"), *house("a b"))
     with pytest.raises(Exception, match="two of its storeys have one name"):

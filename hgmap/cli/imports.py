@@ -133,15 +133,14 @@ def import_plan_command(
             raise HgmapError("is missing", where="--floor",
                              todo="name the floor, or say --every-storey")  # fmt: skip
         reports = (import_plan(file, wanted, given, numbers_of(refuse) if refuse else ()),)
-    for report in reports:
-        print_import(report, dry_run=dry_run)
+    unsound = sum(print_import(report, dry_run=dry_run) for report in reports)
     if picture is not None:
         from hgmap.report.import_sheets import import_sheets
         from hgmap.report.soundness_files import write_sheets
 
         for path in write_sheets(picture, import_sheets(file, reports)):
             print_drawn(path)
-    raise typer.Exit(1 if any(one.to_read for one in reports) else 0)
+    raise typer.Exit(1 if unsound or any(one.to_read for one in reports) else 0)
 
 
 @import_app.command("readings", cls=OnceEach)

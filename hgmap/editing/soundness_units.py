@@ -100,7 +100,7 @@ def unit_findings(draft: PlanDraft) -> Iterator[PlanFinding[PlanDraft]]:
         return
     odd = not SMALLEST_PLAN_M <= span <= LARGEST_PLAN_M
     fits = units_that_fit(draft)
-    said = [f"its rooms span {span:.3g} m"]
+    said = [f"its rooms span {span:.0f} m" if span >= 100 else f"its rooms span {span:.3g} m"]
     if door is not None and (not odd or doors_are_strange(draft)):
         count = len(draft.sound_openings)
         said.append(f"its openings are {door:.3g} m wide (the middle one of {count})")

@@ -5,13 +5,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
+from hgmap.editing.imported import read_findings
 from hgmap.site.importers.add_floor import ImportReport
 from hgmap.site.quality.figures import counted
+from hgmap.terminal.plan import finding_line
 from hgmap.terminal.results import MOST_LINES, console_for_results
 
 
-def print_import(report: ImportReport, *, dry_run: bool = False) -> None:
-    """Print what an import found, repaired and left out."""
+def print_import(report: ImportReport, *, dry_run: bool = False) -> int:
+    """Print what an import found, repaired and left out; return how many findings are open."""
     console = console_for_results()
     console.print(
         f"{report.plan}: {counted(report.rooms, 'room')}, {counted(report.walls, 'wall')}, "
@@ -25,7 +27,13 @@ def print_import(report: ImportReport, *, dry_run: bool = False) -> None:
             "and no reading speaks for the next room through a wall: draw the doors "
             "(`hgmap edit add-opening`)"
         )
-    _lines("repaired", report.repairs)
+    unsound = [one for one in read_findings(report) if one.open]
+    for finding in unsound[:MOST_LINES]:
+        console.print(f"look: {finding_line(finding).partition(': ')[2]}")
+    if len(unsound) > MOST_LINES:
+        console.print(f"look: and {len(unsound) - MOST_LINES} more; `hgmap check` lists them")
+    told = {one.finding.message for one in unsound}
+    _lines("repaired", [one for one in report.repairs if one not in told])
     for one in report.numbered:  # all: each may be refused
         console.print(f"repair {one.number}: {one.text}")
     if report.numbered:
@@ -41,6 +49,7 @@ def print_import(report: ImportReport, *, dry_run: bool = False) -> None:
         use = "" if report.use_stated else "what the building is used for and "
         console.print(f"a new site: say in site.toml {use}the action level; "
                       "`hgmap import readings` makes its rounds")  # fmt: skip
+    return len(unsound)
 
 
 def _lines(title: str, lines: Sequence[str]) -> None:

@@ -40,6 +40,9 @@ COLUMNS: Final[Mapping[str, tuple[str, ...]]] = {
 WORDS: Final = ("name", "id", "storey", "wall", "direction", "turn", "to_room")
 """Columns that hold no length."""
 
+ONCE: Final = ("length", "width", "depth", "x", "y")
+"""Columns of which two in one unit would be two answers; one in feet beside it is the same."""
+
 UNITS: Final[Mapping[str, float]] = {
     "m": 1.0, "metre": 1.0, "metres": 1.0, "meter": 1.0, "meters": 1.0, "m2": 1.0, "m²": 1.0,
     "sqm": 1.0, "sq m": 1.0, "ft": FOOT_M, "foot": FOOT_M, "feet": FOOT_M, "ft2": FOOT_M,
@@ -107,6 +110,7 @@ def find_titles(
     for number, cells in rows[:LOOKED_AT]:
         columns: dict[str, int] = {}
         factors: dict[str, float] = {}
+        twice: list[str] = []
         for position, cell in enumerate(cells):
             key, unit = _title(cell)
             if key == "name" and "name" in columns and "id" not in columns:
@@ -116,7 +120,14 @@ def find_titles(
                     key = "name"
             if key and key not in columns:
                 columns[key], factors[key] = position, UNITS[unit] if unit else factor
+            elif key in ONCE and factors[key] == (UNITS[unit] if unit else factor):
+                twice.append(cell.strip())
         if enough(columns):
+            if twice:
+                raise PlanError(
+                    f"two columns are called {twice[0][:40]!r}, or mean the same", where=where,
+                    todo="take the one that does not hold out of the table",
+                )  # fmt: skip
             return Titles(number, columns, factors)
         best = max(best, columns, key=len)
     missing = [key for key in ("name", "length", "width") if key not in best]

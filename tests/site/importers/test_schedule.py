@@ -114,6 +114,11 @@ def test_a_workbook_is_read() -> None:
     assert bounds(only) == {"Lab": (0, 0, 3.048, 6.096)}
 
 
+def test_a_length_that_stands_in_two_units_is_taken_from_the_first() -> None:
+    (only,) = draw_schedule(b"room,width (m),width (ft),depth\nLab,5,16.4,3\n", file="rooms.csv")
+    assert bounds(only) == {"Lab": (0, 0, 5, 3)}
+
+
 @pytest.mark.parametrize(
     ("data", "complaint"),
     [
@@ -122,6 +127,8 @@ def test_a_workbook_is_read() -> None:
         (b"PK\x03\x04 cut short", "cannot be read|damaged|not a workbook"),
         (b"room,x,y\nLab,0,0\n", "no row of titles has length and width"),
         (b"room,width,depth\n", "no row is a room"),
+        (b"room,width,width,depth\nLab,5,4,3\n", "two columns are called 'width'"),
+        (b"room,length (ft),room length (ft),depth\nA,5,4,3\n", "or mean the same"),
         (b"%PDF-1.4 a plan", "is not a text table"),
         (b"room,x,y,width,depth\n" + b"A,0,0,3,3\n" * 5001, "has 5001 rooms; at most 5000"),
     ],
