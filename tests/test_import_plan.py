@@ -145,6 +145,33 @@ def test_what_the_check_has_against_a_plan_is_said_when_it_comes_in(
     assert any(line.startswith("look: ") and said in line for line in got.out.splitlines())
 
 
+def test_readings_that_mean_another_room_on_a_new_plan_are_named_by_row(
+    tmp_path: Path, run: Run
+) -> None:
+    def bring(corner: float, *more: str) -> Any:
+        boxes = [(box(0, 0, corner, 4), {"kind": "room", "name": "Hall"}),
+                 (box(corner, 0, 8, 4), {"kind": "room", "name": "Store"})]  # fmt: skip
+        file = write(tmp_path / "a.geojson", *boxes)
+        words = ("--into", site, "--floor", "g", "--units", "metres", *more)
+        return run("import", "plan", file, *words)
+
+    site = tmp_path / "s"
+    bring(4)
+    (site / "r.csv").write_text(
+        "id,floor,room,x,y,height,value,unit\n1,g,,3,2,1.5,1,ug/m3\n2,g,Hall,1,2,1.5,1,ug/m3\n"
+    )
+    with (site / "site.toml").open("a", encoding="utf-8") as toml:
+        toml.write('[[rounds]]\nname = "before"\nreadings = ["r.csv"]\n')
+    plan = (site / "plans" / "g.geojson").read_bytes()
+    for more in (["--replace", "--dry-run"], ["--replace"]):
+        assert (site / "plans" / "g.geojson").read_bytes() == plan
+        got = bring(2.5, *more)
+        assert got.code == 1
+        assert "look: 1 reading of room 'Hall', now of room 'Store' (r.csv, row 2)" in got.out
+        assert "row 3" not in got.out
+    assert "now of room" not in bring(2.5, "--replace").out
+
+
 def test_storeys_of_one_name_are_refused(tmp_path: Path) -> None:
     file = write(tmp_path / "a.geojson", *house("a/b"), *house("a b"))
     with pytest.raises(Exception, match="two of its storeys have one name"):

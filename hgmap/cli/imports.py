@@ -110,9 +110,10 @@ def import_plan_command(
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Say it all, write nothing.")] = False,
 ) -> None:
     """Bring a floor plan into a site folder; every repair is listed and can be refused."""
+    from hgmap.editing.imported import files_before, readings_after_import
     from hgmap.site.importers.import_plan import WantedFloor, import_every_storey, import_plan
     from hgmap.site.importers.refused import numbers_of
-    from hgmap.terminal.imports import print_drawn, print_import
+    from hgmap.terminal.imports import print_changed, print_drawn, print_import
 
     answers = {
         "storey": storey, "where": where, "layers": layers, "crs": crs, "sheet": sheet,
@@ -122,6 +123,7 @@ def import_plan_command(
         "door": None if door is None else str(door),
     }  # fmt: skip
     given = {key: text for key, text in answers.items() if text is not None}
+    before = files_before(into) if replace else None
     wanted = WantedFloor(into, floor or "", use, None, replace, dry_run, building)
     if every_storey:
         if storey or refuse:
@@ -134,13 +136,15 @@ def import_plan_command(
                              todo="name the floor, or say --every-storey")  # fmt: skip
         reports = (import_plan(file, wanted, given, numbers_of(refuse) if refuse else ()),)
     unsound = sum(print_import(report, dry_run=dry_run) for report in reports)
+    changed = readings_after_import(before, reports) if before is not None else ()
+    print_changed(changed)
     if picture is not None:
         from hgmap.report.import_sheets import import_sheets
         from hgmap.report.soundness_files import write_sheets
 
         for path in write_sheets(picture, import_sheets(file, reports)):
             print_drawn(path)
-    raise typer.Exit(1 if unsound or any(one.to_read for one in reports) else 0)
+    raise typer.Exit(1 if unsound or changed or any(one.to_read for one in reports) else 0)
 
 
 @import_app.command("readings", cls=OnceEach)

@@ -60,6 +60,13 @@ def _lines(title: str, lines: Sequence[str]) -> None:
         console.print(f"{title}: and {len(lines) - MOST_LINES} more")
 
 
+def print_changed(readings: Sequence[str]) -> None:
+    """Print which readings mean something else on the plan that took the place of another."""
+    console = console_for_results()
+    for text in readings:
+        console.print(f"look: {text}")
+
+
 def print_drawn(path: Path) -> None:
     """Print where a picture lies."""
     console_for_results().print(f"drawn: {path}")
