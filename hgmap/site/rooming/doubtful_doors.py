@@ -23,7 +23,7 @@ from hgmap.site.rooming.arrangement import (
     segments_of,
     shortest_ways,
 )
-from hgmap.site.rooming.passages import AHEAD, SAME_CORNER_M, SIDE_DOOR_M
+from hgmap.site.rooming.passages import AHEAD, SAME_CORNER_M
 from hgmap.site.rooming.repairs import Repairs
 from hgmap.site.rooming.settings import Rooming
 from hgmap.site.rooming.wall_ends import wall_ends
@@ -36,7 +36,7 @@ WITHIN = 0.98
 """A way lies in a room where at least this share of its length does: it ends in the room's edge."""
 
 
-def name_doubtful_doors(
+def say_doubtful_doors(
     rooms: Sequence[Polygon], lines: Shapes, settings: Rooming, repairs: Repairs
 ) -> None:
     """Name each gap as wide as a door within a room, where the room would be two without it.
@@ -48,9 +48,9 @@ def name_doubtful_doors(
     lines : array of LineString
         Walls, noded (m).
     settings : Rooming
-        Its ``narrowest_door_m`` and ``thickest_wall_m``.
+        Its ``narrowest_door_m``, ``widest_door_m``, ``thickest_wall_m``.
     repairs : Repairs
-        Takes a remark for each gap.
+        Takes each gap.
     """
     ways = _apart(_ways(lines, settings), settings.thickest_wall_m)
     if not len(ways) or not len(rooms):
@@ -65,7 +65,8 @@ def name_doubtful_doors(
         within = walls.query(rooms[number], predicate="intersects")
         edges = [rooms[number].boundary, *lines[within]]
         for one in _parting(rooms[number], edges, drawn[way[held & (room == number)]]):
-            repairs.remark(
+            repairs.doubt(
+                "gap beside a wall",
                 f"a gap of {one.length:.2f} m at the end of a wall, with one room on both sides; "
                 "look whether a door parts two rooms there,",
                 one,
@@ -73,9 +74,11 @@ def name_doubtful_doors(
 
 
 def _ways(lines: Shapes, settings: Rooming) -> Floats:
-    """Return the nearest way ahead of each end of a wall, as wide as a single door."""
+    """Return the nearest way ahead of each end of a wall, as wide as a door."""
     ends = wall_ends(lines, settings.thickest_wall_m)
-    which, ways = shortest_ways(ends.places, segments_of(lines), SIDE_DOOR_M, SAME_CORNER_M)
+    which, ways = shortest_ways(
+        ends.places, segments_of(lines), settings.widest_door_m, SAME_CORNER_M
+    )
     length = lengths_of(ways)
     along = (ways[:, 1] - ways[:, 0]) / length[:, None]
     ahead = np.einsum("ij,ij->i", along, ends.ways[which]) >= AHEAD
@@ -89,11 +92,15 @@ def _ways(lines: Shapes, settings: Rooming) -> Floats:
 
 def _apart(ways: Floats, thickest_m: float) -> Floats:
     """Leave one way of those side by side: both faces of a wall look across one gap."""
-    middles = ways.mean(axis=1)
+    middles = shapely.points(ways.mean(axis=1))
+    i, j = STRtree(middles).query(middles, predicate="dwithin", distance=thickest_m)
+    beside = np.split(j, np.nonzero(np.diff(i))[0] + 1)
     kept: list[int] = []
+    free = np.ones(len(ways), dtype=bool)
     for number in np.argsort(lengths_of(ways), kind="stable").tolist():
-        if all(np.hypot(*(middles[number] - middles[one])) > thickest_m for one in kept):
+        if free[number]:
             kept.append(number)
+            free[beside[number]] = False
     found: Floats = ways[np.array(kept, dtype=np.int64)]
     return found
 

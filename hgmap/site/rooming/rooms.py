@@ -16,7 +16,7 @@ from hgmap.site.importers.outlines import GRID_M
 from hgmap.site.plan import OPENING_REACH_M
 from hgmap.site.rooming.arrangement import holds_circle
 from hgmap.site.rooming.doors import double_doors, openings_of
-from hgmap.site.rooming.doubtful_doors import name_doubtful_doors
+from hgmap.site.rooming.doubtful_doors import say_doubtful_doors
 from hgmap.site.rooming.furniture import without_furniture
 from hgmap.site.rooming.gaps import drawn_lines, without_slits
 from hgmap.site.rooming.given_rooms import with_given
@@ -81,13 +81,12 @@ def rooms_from_walls(parts: Sequence[Part], settings: Rooming) -> FoundPlan:
     say_wide_gaps(undrawn, lines, parted, settings, repairs, wider=wider)
     if ground.walkable is None:  # between rows of seats there are nooks without end
         say_nooks(undrawn, parted.nooks, settings, repairs)
+        say_doubtful_doors(undrawn, lines, settings, repairs)
     passages = at_rooms(passages, polygons)
     at_gap, other = at_gaps(passages, other, settings, repairs)
     leaves = double_doors(leaves, settings.gap_m) + lay_doors(other, polygons, settings, repairs)
     openings = openings_of(leaves, polygons, ground.solid, repairs) + at_gap
     rooms = named(rooms, ground.texts, repairs)
-    if ground.walkable is None:
-        name_doubtful_doors([room.polygon for room in rooms], lines, settings, repairs)
     walls = [*walls_of(ground), *shapely.linestrings(parted.ties)]
     return FoundPlan(
         _rooms_out(rooms, origin),

@@ -7,9 +7,9 @@ from hgmap.site.importers.drawing import Part
 from hgmap.site.rooming import Rooming, rooms_from_walls
 
 
-def remarks(walls: list[Part]) -> tuple[int, list[str]]:
+def doubts(walls: list[Part]) -> tuple[int, list[str]]:
     plan = rooms_from_walls(walls, Rooming())
-    return len(plan.rooms), [one for one in plan.left_out if "whether a door parts" in one]
+    return len(plan.rooms), [one.text for one in plan.doubts if one.rule == "gap beside a wall"]
 
 
 def hall_with_a_stub(stub_m: float, width_m: float, at_m: float = 4.0) -> list[Part]:
@@ -19,29 +19,29 @@ def hall_with_a_stub(stub_m: float, width_m: float, at_m: float = 4.0) -> list[P
     return [Part("wall", shell.union(stub), "wall 1")]
 
 
-@pytest.mark.parametrize("gap", [0.7, 0.9, 1.2])
-def test_a_gap_beside_a_short_wall_is_one_remark_with_its_width_and_place(gap: float) -> None:
-    rooms, said = remarks(hall_with_a_stub(1.2, 1.2 + gap))
+@pytest.mark.parametrize("gap", [0.7, 0.9, 1.2, 2.4])
+def test_a_gap_beside_a_short_wall_is_one_doubt_with_its_width_and_place(gap: float) -> None:
+    rooms, said = doubts(hall_with_a_stub(1.2, 1.2 + gap))
     assert rooms == 1
     (line,) = said
     assert line.startswith(f"a gap of {gap:.2f} m at the end of a wall")
     assert "at x 4" in line or "at x 3.9" in line
 
 
-def test_a_door_beside_a_long_wall_is_an_opening_and_no_remark() -> None:
-    assert remarks(hall_with_a_stub(3.0, 3.9)) == (2, [])
+def test_a_door_beside_a_long_wall_is_an_opening_and_no_doubt() -> None:
+    assert doubts(hall_with_a_stub(3.0, 3.9)) == (2, [])
 
 
-def test_a_screen_before_a_niche_is_no_remark() -> None:
-    assert remarks(hall_with_a_stub(1.2, 2.1, at_m=0.5)) == (1, [])
+def test_a_screen_before_a_niche_is_no_doubt() -> None:
+    assert doubts(hall_with_a_stub(1.2, 2.1, at_m=0.5)) == (1, [])
 
 
-def test_a_screen_far_from_the_next_wall_is_no_remark() -> None:
-    assert remarks(hall_with_a_stub(1.2, 4.0)) == (1, [])
+def test_a_screen_far_from_the_next_wall_is_no_doubt() -> None:
+    assert doubts(hall_with_a_stub(1.2, 4.0)) == (1, [])
 
 
 def test_walls_of_single_lines_are_told_of_too() -> None:
     lines = [box(0, 0, 10, 2).exterior, LineString([(4, 0), (4, 1.1)])]
     parts = [Part("wall", one, f"LINE {n}") for n, one in enumerate(lines)]
-    rooms, said = remarks(parts)
+    rooms, said = doubts(parts)
     assert (rooms, len(said)) == (1, 1)
