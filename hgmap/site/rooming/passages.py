@@ -90,6 +90,10 @@ class Parted:
         All cuts that were laid: at gaps, doors and the ends of faces (m).
     nooks : tuple of Nook
         Strips of ground that were joined to what they open to.
+    ahead : array of shape (n, 2, 2)
+        From ends of walls to what is nearest ahead, as far as a door is wide (m).
+    no_door : array of shape (n,)
+        Which of these were read as no door.
     """
 
     spaces: Shapes
@@ -99,6 +103,8 @@ class Parted:
     ends: WallEnds
     cuts: Floats
     nooks: tuple[Nook, ...]
+    ahead: Floats
+    no_door: NDArray[np.bool_]
 
 
 def passage_cuts(
@@ -107,8 +113,8 @@ def passage_cuts(
     solid: shapely.Geometry,
     settings: Rooming,
     shut: Sequence[LineString] = (),
-) -> tuple[Floats, Floats]:
-    """Return the cuts that may be doors, and those that close the ends of thick walls.
+) -> tuple[Floats, NDArray[np.bool_], Floats]:
+    """Return the ways ahead of wall ends, and the cuts that close the ends of thick walls.
 
     Parameters
     ----------
@@ -125,13 +131,17 @@ def passage_cuts(
 
     Returns
     -------
-    doors, jambs : arrays of shape (n, 2, 2)
+    ahead : array of shape (n, 2, 2)
+        From ends of walls to what is nearest ahead (m).
+    door : array of shape (n,)
+        Which of these may be doors.
+    jambs : array of shape (k, 2, 2)
         In metres.
     """
-    doors = _doors(ends, segments_of(lines), settings)
+    ahead, door = _doors(ends, segments_of(lines), settings)
     if len(shut):
         ends = _ends(_without_doors(lines, shut), solid, settings)
-    return doors, _jambs(ends, settings)
+    return ahead, door, _jambs(ends, settings)
 
 
 def _ends(lines: Shapes, solid: shapely.Geometry, settings: Rooming) -> WallEnds:
@@ -147,7 +157,7 @@ def _without_doors(lines: Shapes, shut: Sequence[LineString]) -> Shapes:
     return found
 
 
-def _doors(ends: WallEnds, pieces: Floats, settings: Rooming) -> Floats:
+def _doors(ends: WallEnds, pieces: Floats, settings: Rooming) -> tuple[Floats, NDArray[np.bool_]]:
     """Look from each end along its wall for the nearest end or wall ahead."""
     which, ways = shortest_ways(ends.places, pieces, settings.widest_door_m, SAME_CORNER_M)
     length = lengths_of(ways)
@@ -160,8 +170,8 @@ def _doors(ends: WallEnds, pieces: Floats, settings: Rooming) -> Floats:
     which, ways, length = which[nearest], ways[nearest], length[nearest]
     facing = _faces_back(ways, ends)
     beside = (length <= SIDE_DOOR_M) & (ends.behind_m[which] >= BEHIND * length)
-    kept: Floats = ways[(facing | beside) & (length > settings.gap_m)]
-    return kept
+    wide = length > settings.gap_m
+    return ways[wide], (facing | beside)[wide]
 
 
 def _faces_back(ways: Floats, ends: WallEnds) -> NDArray[np.bool_]:
@@ -226,7 +236,8 @@ def part_ground(
         floor the ends of shelves and of rows of seats face one another like the ends of walls.
     """
     ends = _ends(lines, solid, settings)
-    doors, jambs = passage_cuts(ends, lines, solid, settings, shut)
+    ahead, door, jambs = passage_cuts(ends, lines, solid, settings, shut)
+    doors = ahead[door]
     gaps = gap_cuts(lines, settings.gap_m)
     cuts = np.concatenate([gaps, doors, jambs])
     kind = np.repeat([GAP, DOOR, JAMB], [len(gaps), len(doors), len(jambs)])
@@ -284,7 +295,17 @@ def part_ground(
         [cuts[chosen][closed][~refused], arrangement.whole(kept & (kind == JAMB))]
     )
     hairlines = cuts[chosen[chosen < len(gaps)]]
-    return Parted(spaces[free[first]], tuple(openings), ties, hairlines, ends, cuts[chosen], nooks)
+    return Parted(
+        spaces[free[first]],
+        tuple(openings),
+        ties,
+        hairlines,
+        ends,
+        cuts[chosen],
+        nooks,
+        ahead,
+        ~door,
+    )
 
 
 def _nooks(

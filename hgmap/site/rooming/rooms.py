@@ -81,7 +81,7 @@ def rooms_from_walls(parts: Sequence[Part], settings: Rooming) -> FoundPlan:
     say_wide_gaps(undrawn, lines, parted, settings, repairs, wider=wider)
     if ground.walkable is None:  # between rows of seats there are nooks without end
         say_nooks(undrawn, parted.nooks, settings, repairs)
-        say_doubtful_doors(undrawn, lines, settings, repairs)
+        say_doubtful_doors(undrawn, lines, parted, settings, repairs)
     passages = at_rooms(passages, polygons)
     at_gap, other = at_gaps(passages, other, settings, repairs)
     leaves = double_doors(leaves, settings.gap_m) + lay_doors(other, polygons, settings, repairs)
