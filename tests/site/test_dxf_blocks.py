@@ -130,13 +130,31 @@ def test_an_array_of_a_million_places_is_refused_at_once(monkeypatch: pytest.Mon
         drawn(document)
 
 
-def test_missing_blocks_and_drawings_only_referred_to_are_named() -> None:
+def test_a_missing_block_is_named() -> None:
     document = house()
-    document.add_xref_def("upstairs.dwg", "UPSTAIRS")
-    space = document.modelspace()
-    space.add_blockref("UPSTAIRS", (0, 0))
-    space.add_blockref("GONE", (0, 0))
+    document.modelspace().add_blockref("GONE", (0, 0))
     drawing = drawn(document)
-    assert noted(drawing, "'UPSTAIRS' is another drawing that is only referred to")
     assert noted(drawing, "'GONE' is inserted and is not in the file")
     assert len(of_role(drawing, "wall")) == 8
+
+
+def test_a_drawing_only_referred_to_is_a_doubt_said_once() -> None:
+    document = house()
+    document.add_xref_def("upstairs.dwg", "UPSTAIRS")
+    document.blocks.new("WING").add_blockref("UPSTAIRS", (0, 0))
+    space = document.modelspace()
+    for block in ("WING", "WING", "UPSTAIRS"):
+        space.add_blockref(block, (0, 0))
+    drawing = drawn(document)
+    (doubt,) = drawing.doubts
+    assert "'UPSTAIRS' is another drawing that is only referred to" in doubt
+    assert not any("UPSTAIRS" in line for line in drawing.notes)
+    assert len(of_role(drawing, "wall")) == 8
+
+
+def test_a_drawing_referred_to_on_a_frozen_layer_is_not_missed() -> None:
+    document = house()
+    document.add_xref_def("survey.dwg", "SURVEY")
+    document.layers.add("OLD").freeze()
+    document.modelspace().add_blockref("SURVEY", (0, 0), dxfattribs={"layer": "OLD"})
+    assert not drawn(document).doubts

@@ -116,7 +116,7 @@ def draw_dxf(
             metres,
             elevation_m=storey.elevation_m,
             notes=tuple(notes),
-            doubts=(*doubts, *unit_found.doubts),
+            doubts=(*doubts, *content.doubts, *unit_found.doubts),
         ),
     )
 

@@ -49,6 +49,8 @@ class Content:
         How many inserted blocks the shapes come from; a shape's ``group`` counts from 1.
     notes : list of str
         A line for each block that could not be used.
+    doubts : list of str
+        A line for each drawing that is only referred to: its walls may be missing.
     """
 
     shapes: list[Shape] = field(default_factory=list)
@@ -56,6 +58,7 @@ class Content:
     left: Left = field(default_factory=Counter)
     groups: int = 0
     notes: list[str] = field(default_factory=list)
+    doubts: list[str] = field(default_factory=list)
 
 
 class Exploding:
@@ -208,7 +211,7 @@ class Exploding:
         if attribute_of(insert, "invisible", 0) or hidden == FROZEN:
             content.left[layer, "INSERT", hidden or INVISIBLE] += 1
             return
-        block = self._block(name, within=within, notes=content.notes)
+        block = self._block(name, within=within, content=content)
         if block is None:
             content.left[layer, "INSERT", "without a block that can be used"] += 1
             return
@@ -264,29 +267,30 @@ class Exploding:
         for (left, kind, reason), n in block.left.items():
             content.left[layer if left == "0" else left, kind, reason] += n
 
-    def _block(self, name: str, *, within: tuple[str, ...], notes: list[str]) -> Content | None:
+    def _block(self, name: str, *, within: tuple[str, ...], content: Content) -> Content | None:
         """Return what a block holds; None where it is missing, or inserts itself."""
         key = name.casefold()
         if key in map(str.casefold, within):
-            _say_once(notes, f"block {name!r} holds itself; that was left out")
+            _say_once(content.notes, f"block {name!r} holds itself; that was left out")
             return None
         if key in self._blocks:
             return self._blocks[key]
         layout = self._document.blocks.get(name)
         if layout is None:
-            _say_once(notes, f"block {name!r} is inserted and is not in the file")
+            _say_once(content.notes, f"block {name!r} is inserted and is not in the file")
             return None
         if layout.block is not None and (layout.block.is_xref or layout.block.is_xref_overlay):
             _say_once(
-                notes,
-                f"block {name!r} is another drawing that is only referred to, and is missing; bind "
-                "it before the export if it has walls",
+                content.doubts,
+                f"block {name!r} is another drawing that is only referred to, and is missing: "
+                "walls may be missing with it; bind it before the export if it has any",
             )
             return None
-        content = self._read(layout, within=(*within, name))
-        self._blocks[key] = content
-        notes += [note for note in content.notes if note not in notes]
-        return content
+        block = self._read(layout, within=(*within, name))
+        self._blocks[key] = block
+        content.notes += [note for note in block.notes if note not in content.notes]
+        content.doubts += [doubt for doubt in block.doubts if doubt not in content.doubts]
+        return block
 
 
 def _say_once(notes: list[str], line: str) -> None:
