@@ -30,6 +30,7 @@ from hgmap.site.importers.in_metres import Placed, place_drawings, said_crs
 from hgmap.site.importers.names import unique_ids, unique_names
 from hgmap.site.importers.readers import reader_of
 from hgmap.site.importers.refused import Refused, without_refused
+from hgmap.site.importers.side_by_side import with_floors_side_by_side
 from hgmap.site.importers.storeys import choose_storey
 from hgmap.site.rooming import Rooming, rooms_from_walls
 
@@ -172,18 +173,19 @@ def _found(
     drawing: Drawing, parts: Sequence[Part], answers: Mapping[str, str], refuse: Refused
 ) -> FoundPlan:
     settings = _settings(answers)
+    told = with_floors_side_by_side if drawing.crs is None else lambda plan: plan
     if not _from_walls(parts, answers.get("rooms")):
         if refuse:
             raise PlanError("no repair of this plan can be refused", where="--refuse")
-        return rooms_as_drawn(parts, file=drawing.file)
+        return without_refused(lambda _: told(rooms_as_drawn(parts, file=drawing.file)), ())
     found = without_refused(
-        lambda keys: rooms_from_walls(parts, replace(settings, refused=keys)), refuse
+        lambda keys: told(rooms_from_walls(parts, replace(settings, refused=keys))), refuse
     )
     if not found.rooms:
-        told = [*(one.text for one in found.doubts), *found.left_out]
+        why = [*(one.text for one in found.doubts), *found.left_out]
         raise PlanError(
             "no room is found from its walls", where=drawing.file,
-            todo="; ".join(told[:3]) or "look whether its walls close",
+            todo="; ".join(why[:3]) or "look whether its walls close",
         )  # fmt: skip
     return found
 
