@@ -209,11 +209,16 @@ def _open(site: Path, floor: str) -> OpenPlan:
 
 
 def _done(plan: OpenPlan, *, dry_run: bool, hint: str = "") -> None:
-    """Write it, print it, and end: 1 where readings mean something else, or a plan is not read."""
+    """Write it, print it, and end.
+
+    The exit status is 1 where another floor is changed too, readings mean something else, or a plan
+    is not read.
+    """
     from hgmap.terminal.plan import print_edit
     from hgmap.terminal.results import console_for_results
 
-    read = not plan.readings and all(one.severity != "error" for one in plan.findings)
+    more = plan.also_changed or plan.readings
+    read = not more and all(one.severity != "error" for one in plan.findings)
     if not dry_run:
         plan.save()
     print_edit(console_for_results(), plan, written=not dry_run, hint=hint)

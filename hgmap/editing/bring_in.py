@@ -144,11 +144,10 @@ def _taken_over(before: SiteFiles, stage: Path, reports: tuple[ImportReport, ...
 
     files = with_text(before, lambda _: text, on_values)
     table = table_of(files)
-    by_plan = {(stage / one.plan).resolve(): one for one in table.floors}
     old = {one.name for one in table_of(before).floors}
     floors = []
     for report in reports:
-        entry = by_plan[report.plan.resolve()]
+        entry = floor_entry(table, report.floor)
         if entry.name not in old and (
             entry.plan in before.contents or (before.folder / entry.plan).exists()
         ):
@@ -166,9 +165,9 @@ def _with_it(
 ) -> tuple[SiteFiles, tuple[str, ...]]:
     """Let what the site says of a floor fit its new plan; say what was changed for it."""
     also = []
-    for round_name, opening in said_of_lost_openings(files, entry.name, draft):
+    for round_name, floor, opening in said_of_lost_openings(files, entry.name, draft):
         also.append(f"round {round_name!r} said how opening {opening!r} stood; it is there no more")
-        files = set_opening_in_round(files, round_name, entry.name, opening, None)
+        files = set_opening_in_round(files, round_name, floor, opening, None)
     picture = picture_of(floor_entry(table_of(files), entry.name))
     if picture is not None and picture.guessed:
         # the rooms are no longer those that were drawn after it at a guessed scale

@@ -14,7 +14,7 @@ from hgmap.editing.copy_floor import copy_floor
 from hgmap.editing.plan_areas import merging, split_room
 from hgmap.editing.plan_draft import PlanDraft, PlanFeature
 from hgmap.editing.plan_edits import Place, delete, rename_room
-from hgmap.editing.plan_of_floor import draft_of, floor_named, with_plan
+from hgmap.editing.plan_of_floor import draft_of, floor_entry, floor_named, with_plan
 from hgmap.editing.plan_openings import add_opening, move_opening, set_state
 from hgmap.editing.readings_after import held_anew, readings_after, states_lost
 from hgmap.editing.rename_rows import rename_in_readings
@@ -29,6 +29,7 @@ from hgmap.site.model import Site
 from hgmap.site.plan_findings import PlanFinding
 from hgmap.site.quality.figures import counted
 from hgmap.site.rooming import Rooming
+from hgmap.site.shared_plans import also_changes, floors_with_plan_of
 
 
 @dataclass(frozen=True)
@@ -70,6 +71,15 @@ class OpenPlan:
             *states_lost(table_of(self.base), table_of(self.files)),
             *(one_line(one.message, where=one.where) for one in new if one.severity == "warning"),
         )
+
+    @cached_property
+    def also_changed(self) -> tuple[str, ...]:
+        """A sentence for each other floor that the edits change, for it has the same plan file."""
+        table = table_of(self.files)
+        plan = floor_entry(table, self.floor).plan
+        if self.files.data(plan) == self.base.data(plan):
+            return ()
+        return tuple(also_changes(one) for one in floors_with_plan_of(table, self.floor))
 
     @property
     def held_anew(self) -> int:
@@ -189,6 +199,12 @@ class OpenPlan:
     def save(self) -> OpenPlan:
         """Write what was changed into the site; all of it, or nothing.
 
+        Returns
+        -------
+        OpenPlan
+            The plan as it stands on the disk; ``said`` names other floors that were changed too,
+            for they have the same plan file.
+
         Raises
         ------
         ChangedOnDisk
@@ -196,7 +212,7 @@ class OpenPlan:
         HgmapError
             If something cannot be written; the disk is as it was.
         """
-        return OpenPlan(self.files, save(self.files, self.base), self.floor)
+        return OpenPlan(self.files, save(self.files, self.base), self.floor, self.also_changed)
 
     def _with(self, draft: PlanDraft, text: str) -> OpenPlan:
         files = with_plan(self.files, self.floor, draft)

@@ -17,6 +17,7 @@ from hgmap.editing.toml_edit import table_of
 from hgmap.errors import PlanError, SiteError
 from hgmap.site.plan_picture import PlanPicture
 from hgmap.site.schema import FloorTable, SiteTable
+from hgmap.site.shared_plans import floors_with_plan_of
 
 SHORTEST_M: Final = 0.01
 """Two points nearer to each other than this (m) are a slip of the hand."""
@@ -75,24 +76,29 @@ def draft_of(files: SiteFiles, floor: str) -> PlanDraft:
 def with_plan(files: SiteFiles, floor: str, draft: PlanDraft) -> SiteFiles:
     """Return the files with another plan of a floor.
 
-    What rounds say of openings that are gone goes too: a site that names an opening that is not
-    there cannot be read.
+    What rounds say of openings that are gone goes too, also on other floors with the same plan
+    file: a site that names an opening that is not there cannot be read.
     """
     files = files.with_file(floor_entry(table_of(files), floor).plan, draft.to_bytes())
-    for round_name, opening in said_of_lost_openings(files, floor, draft):
-        files = set_opening_in_round(files, round_name, floor, opening, None)
+    for round_name, on_floor, opening in said_of_lost_openings(files, floor, draft):
+        files = set_opening_in_round(files, round_name, on_floor, opening, None)
     return files
 
 
 def said_of_lost_openings(
     files: SiteFiles, floor: str, draft: PlanDraft
-) -> tuple[tuple[str, str], ...]:
-    """Return the rounds, and the openings that they name on a floor whose plan has none such."""
+) -> tuple[tuple[str, str, str], ...]:
+    """Return round, floor and opening where a round names one that the floor's plan has not.
+
+    They are looked for on every floor that has the same plan file.
+    """
     there = {one.id for one in draft.openings}
+    table = table_of(files)
     return tuple(
-        (round_.name, opening)
-        for round_ in table_of(files).rounds
-        for opening in round_.openings.get(floor, {})
+        (round_.name, name, opening)
+        for round_ in table.rounds
+        for name in (floor, *floors_with_plan_of(table, floor))
+        for opening in round_.openings.get(name, {})
         if opening not in there
     )
 

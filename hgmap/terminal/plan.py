@@ -106,7 +106,7 @@ def print_edit(console: Console, plan: OpenPlan, *, written: bool, hint: str = "
     """Print what edits did, what readings mean now, and what the plan has against it then."""
     for text in plan.said:
         say(console, text)
-    for text in plan.readings:
+    for text in (*plan.also_changed, *plan.readings):
         say(console, f"! {text}")
     against = [one for one in plan.findings if one.severity == "error"]
     for one in against:

@@ -33,6 +33,7 @@ from hgmap.site.new_site import (
 )
 from hgmap.site.plan import read_plan
 from hgmap.site.schema import FloorTable, SiteTable, parse_site_table
+from hgmap.site.shared_plans import also_changes, floors_with_plan_of
 
 MOVED = "moved_by_m"
 """The member of a plan that holds what was taken off its places: a drawing that lay far out."""
@@ -229,7 +230,9 @@ def add_floor(
         text = with_title(text, floor=place.floor, title=title)
     path = inside_folder(place.folder, place.plan, where=f"floor {place.floor!r}")
     moved: list[str] = []
+    also: list[str] = []
     if place.entry is not None:
+        also = [also_changes(one) for one in floors_with_plan_of(place.table, place.floor)]
         moved = changed_by_replacing(path, plan, place.table.rounds, floor=place.floor)
     if not place.dry_run:
         write_floor(place.folder, path, data, text, before=place.before)
@@ -247,7 +250,7 @@ def add_floor(
         plan=path,
         use_stated=place.table.use is not None,
         numbered=tuple(numbered),
-        doubts=tuple(doubts),
+        doubts=(*doubts, *(PlanDoubt(one, "shared plan", one, None) for one in also)),
         without_opening=len(
             {room.id for room in plan.rooms}.difference(*(one.rooms for one in plan.openings))
         ),
