@@ -120,6 +120,18 @@ def test_a_repair_that_is_refused_is_not_made(two_floors: Path, run: Run, tmp_pa
     )
 
 
+def test_repairs_to_refuse_are_a_list_with_ranges_or_given_again(
+    two_floors: Path, run: Run, tmp_path: Path
+) -> None:
+    assert check_plans(two_floors).findings[1].number == 2
+    for folder, refuse in (("a", ["1-2"]), ("b", ["2,1"]), ("c", ["2", "--refuse", "1"])):
+        got = run("check", two_floors, "--repair", tmp_path / folder, "--refuse", *refuse)
+        assert "REPAIRED, IN A COPY\n    nothing\n" in got.out
+    wrong = run("check", two_floors, "--repair", tmp_path / "d", "--refuse", "1;2")
+    assert wrong.err == "hgmap: --refuse: '1;2' is no number; write \"1,4-6\"\n"
+    assert not (tmp_path / "d").exists()
+
+
 def test_pictures_are_a_file_a_floor_or_one_pdf(two_floors: Path, run: Run, tmp_path: Path) -> None:
     run("check", two_floors, "--picture", tmp_path / "check.png")
     run("check", two_floors, "--picture", tmp_path / "check.pdf")

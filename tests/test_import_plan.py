@@ -89,6 +89,11 @@ def test_a_leak_is_one_numbered_repair_and_refusing_it_lets_the_air_through(
     assert "1 room," in refused.out
     assert "repair 1:" not in refused.out  # its number is not given to another
     assert run(*words, "--refuse", "9").code == 2
+    several = [run(*words, *more) for more in (["--refuse", "1-2"], ["--refuse", "2, 1"],
+                                               ["--refuse", "2", "--refuse", "1"])]  # fmt: skip
+    assert len({one.text for one in several}) == 1
+    assert "repair 2:" in refused.out
+    assert "repair 2:" not in several[0].out
     narrow = run(*words, "--gap", "0.01").out
     assert "look 1: an opening of 0.03 m between two rooms, narrower than a door; look" in narrow
     assert not (tmp_path / "s").exists()
@@ -288,6 +293,8 @@ def test_a_hall_s_wide_gap_is_a_door_where_somebody_says_so(tmp_path: Path, run:
 def test_numbers_that_are_none_are_refused_in_one_line(text: str) -> None:
     with pytest.raises(Exception, match="is no number"):
         numbers_of(text)
+    with pytest.raises(Exception, match="is no number"):
+        numbers_of("1", text)
 
 
 def test_layers_are_read_by_role() -> None:

@@ -73,6 +73,10 @@ SheetsOption = Annotated[
 RoomsOption = Annotated[
     list[str] | None, typer.Option("--room", help="Also a detail of this room; may be given again.")
 ]
+RefuseOption = Annotated[
+    list[str] | None,
+    typer.Option(metavar="NUMBERS", help='Repairs not to make, as "1,4-6"; may be given again.'),
+]
 
 
 class OnceEach(TyperCommand):

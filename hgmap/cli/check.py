@@ -30,27 +30,30 @@ def check_command(
         typer.Option(metavar="FOLDER", help="Write a copy of the site with its plans repaired."),
     ] = None,
     refuse: Annotated[
-        list[int] | None,
+        list[str] | None,
         typer.Option(
-            metavar="N", help="Leave the repair of finding N out of it; may be given again."
+            metavar="NUMBERS",
+            help='Findings whose repairs are left out of it, as "1,4-6"; may be given again.',
         ),
     ] = None,
 ) -> None:
     """Say what is wrong with a site folder, whether its plans are sound and its readings fit."""
     from hgmap.editing.plan_check import check_plans
     from hgmap.site.check import check_site
+    from hgmap.site.importers.refused import numbers_of
     from hgmap.terminal.results import console_for_results, print_check
 
     if refuse and repair is None:
         raise HgmapError("only means something with --repair", where="--refuse",
                          todo="add `--repair FOLDER`")  # fmt: skip
+    numbers = numbers_of(*refuse or ())
     found = check_site(site, level)
     plans = check_plans(site)
     made = None
     if repair is not None:
         from hgmap.editing.repair_site import repair_plans
 
-        made = repair_plans(site, repair, refuse=refuse or ())
+        made = repair_plans(site, repair, refuse=numbers)
     drawn: list[Path] = []
     if picture is not None:
         from hgmap.report.soundness_files import write_pictures

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from hgmap.cli.arguments import OnceEach, SiteArgument, read_place
+from hgmap.cli.arguments import OnceEach, RefuseOption, SiteArgument, read_place
 from hgmap.errors import HgmapError
 
 if TYPE_CHECKING:
@@ -151,15 +151,13 @@ def find_rooms_command(
             metavar="METRES", min=0.0, max=0.5, help="Close gaps between walls up to this; 0.05."
         ),
     ] = None,
-    refuse: Annotated[
-        str | None, typer.Option(metavar="NUMBERS", help='Repairs not to make, as "1,4-6".')
-    ] = None,
+    refuse: RefuseOption = None,
     dry_run: DryRunOption = False,
 ) -> None:
     """Add the rooms between the walls of a plan, with the door gaps in these; list each repair."""
     from hgmap.site.importers.refused import numbers_of
 
-    numbers = numbers_of(refuse) if refuse else ()
+    numbers = numbers_of(*refuse or ())
     _done(_open(site, floor).find_rooms(gap_m=gap, refuse=numbers), dry_run=dry_run)
 
 

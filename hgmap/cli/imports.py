@@ -10,7 +10,7 @@ from typing import Annotated
 
 import typer
 
-from hgmap.cli.arguments import OnceEach
+from hgmap.cli.arguments import OnceEach, RefuseOption
 from hgmap.errors import HgmapError
 
 import_app = typer.Typer(help="Bring plans and readings into a site folder.", no_args_is_help=True)
@@ -93,9 +93,7 @@ def import_plan_command(
         float | None,
         typer.Option(metavar="METRES", help="Gaps between walls so wide are doors; 2.5."),
     ] = None,
-    refuse: Annotated[
-        str | None, typer.Option(metavar="NUMBERS", help='Repairs not to make, as "1,4-6".')
-    ] = None,
+    refuse: RefuseOption = None,
     picture: Annotated[
         Path | None,
         typer.Option(metavar="FILE", help="Draw the plan with its repairs: PNG, SVG, PDF."),
@@ -134,7 +132,7 @@ def import_plan_command(
         if floor is None:
             raise HgmapError("is missing", where="--floor",
                              todo="name the floor, or say --every-storey")  # fmt: skip
-        reports = (import_plan(file, wanted, given, numbers_of(refuse) if refuse else ()),)
+        reports = (import_plan(file, wanted, given, numbers_of(*refuse or ())),)
     unsound = sum(print_import(report, dry_run=dry_run) for report in reports)
     changed = readings_after_import(before, reports) if before is not None else ()
     print_changed(changed)

@@ -46,8 +46,8 @@ def print_plans(console: Console, plans: PlansCheck) -> None:
     mendable = len(plans.mendable)
     if mendable:
         say(console, f"{counted(mendable, 'finding')} can be repaired: `--repair FOLDER` does so "
-                     "in a copy, `--refuse N` leaves one as it is, `--picture FILE.png` draws "
-                     "them")  # fmt: skip
+                     "in a copy, `--refuse 1,4-6` leaves some as they are, `--picture FILE.png` "
+                     "draws them")  # fmt: skip
     say(console, plans.sentence, style="bold")
 
 

@@ -12,8 +12,8 @@ from hgmap.site.importers.found_plan import FoundPlan
 _ONE = re.compile(r"([0-9]{1,6})(?:\s*[-–]\s*([0-9]{1,6}))?")
 
 
-def numbers_of(text: str, *, where: str = "--refuse") -> tuple[int, ...]:
-    """Read ``"1, 4-6"``.
+def numbers_of(*texts: str, where: str = "--refuse") -> tuple[int, ...]:
+    """Read ``"1, 4-6"``, given once or several times.
 
     Raises
     ------
@@ -24,9 +24,11 @@ def numbers_of(text: str, *, where: str = "--refuse") -> tuple[int, ...]:
     --------
     >>> numbers_of("1, 4-6")
     (1, 4, 5, 6)
+    >>> numbers_of("2", "1-3")
+    (2, 1, 3)
     """
     found: list[int] = []
-    for one in text.split(","):
+    for one in (part for text in texts for part in text.split(",")):
         matched = _ONE.fullmatch(one.strip())
         if not matched:
             raise PlanError(f"{one.strip()!r} is no number", where=where, todo='write "1,4-6"')
