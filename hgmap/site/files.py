@@ -11,6 +11,7 @@ import unicodedata
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Final
 
 from hgmap.errors import HgmapError, SiteError
 
@@ -121,17 +122,27 @@ def _fill(path: Path, data: bytes) -> None:
     path.write_bytes(data)
 
 
+_DEVICE: Final = re.compile(r"con|prn|aux|nul|(com|lpt)[0-9\u00b9\u00b2\u00b3]", re.IGNORECASE)
+"""Names that Windows keeps for devices, whatever ending follows.
+
+From memory of its published rules for the names of files.
+"""
+
+
 def slug(name: str) -> str:
-    """Turn a floor's or round's name into a file name.
+    """Turn a floor's or round's name into a file name that every system takes.
 
     Examples
     --------
     >>> slug("Ground floor / east")
     'Ground-floor-east'
+    >>> slug("Aux")
+    'Aux_'
     """
     text = unicodedata.normalize("NFC", name).strip()
     # a basement called -1 is not the floor called 1
     text = re.sub(r"^[-\u2212](?=\d)", "minus-", text)
     # no dot: a floor called "zones.csv" must not take the place of that file
     text = re.sub(r"[^\w-]+", "-", text).strip("-")
-    return text.encode()[:200].decode(errors="ignore").strip("-") or "unnamed"
+    text = text.encode()[:200].decode(errors="ignore").strip("-") or "unnamed"
+    return f"{text}_" if _DEVICE.fullmatch(text) else text

@@ -136,6 +136,19 @@ def test_a_slug_is_always_one_plain_file_name(name: str) -> None:
     assert slug(made) == made
 
 
+@pytest.mark.parametrize(
+    "name",
+    ["CON", "nul", "Aux", "prn", "COM1", "com0", "LPT9", "com\u00b9", " Con ", "CON.", "-CON"],
+)
+def test_a_name_that_windows_keeps_for_a_device_is_written_with_a_mark_behind(name: str) -> None:
+    assert slug(name) == name.strip(" .-") + "_"
+
+
+@pytest.mark.parametrize("name", ["CONference", "COM10", "LPT", "auxiliary", "null", "CON_"])
+def test_a_name_that_only_begins_like_a_device_stays(name: str) -> None:
+    assert slug(name) == name
+
+
 def test_a_run_that_cannot_be_written_names_the_file_and_not_the_folder_of_the_meantime(
     tmp_path: Path,
 ) -> None:
