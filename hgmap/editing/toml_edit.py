@@ -18,11 +18,11 @@ from tomlkit.items import InlineTable, Table
 from hgmap.editing.site_files import SiteFiles
 from hgmap.errors import SiteError
 from hgmap.site.folder import checked_table
+from hgmap.site.line_ends import in_form_of, plain_ends
 from hgmap.site.schema import SiteTable, parse_site_table
 from hgmap.site.store import SITE_FILE
 
 Values = MutableMapping[str, Any]
-BOM = b"\xef\xbb\xbf"
 
 
 def table_of(files: SiteFiles) -> SiteTable:
@@ -70,13 +70,9 @@ def with_text(
         As :func:`with_values`.
     """
     where = files.place(SITE_FILE)
-    data = files.data(SITE_FILE)
-    text = files.text(SITE_FILE)
+    # the library that keeps comments writes plain line ends; those of the file are put back
+    text = plain_ends(files.text(SITE_FILE))
     parse_site_table(text, where=where)
-    # the library that keeps comments writes plain line ends; put those of the file back
-    crlf = "\r\n" in text and "\n" not in text.replace("\r\n", "")
-    if crlf:
-        text = text.replace("\r\n", "\n")
     meant = copy.deepcopy(tomllib.loads(text))
     on_values(meant)
     try:
@@ -87,11 +83,9 @@ def with_text(
         raise _by_hand(where) from None
     if said != meant:
         raise _by_hand(where)
-    if crlf:
-        new = new.replace("\n", "\r\n")
-    encoded = new.encode()
+    encoded = in_form_of(new, files.data(SITE_FILE))
     checked_table(encoded, where=where)
-    return files.with_file(SITE_FILE, BOM + encoded if data.startswith(BOM) else encoded)
+    return files.with_file(SITE_FILE, encoded)
 
 
 def _by_hand(where: str) -> SiteError:

@@ -10,8 +10,9 @@ import tomlkit
 from tomlkit.items import AoT, Array, Table
 
 from hgmap.errors import HgmapError, SiteError
-from hgmap.site.files import read_bytes, write_bytes, write_text
+from hgmap.site.files import read_bytes, write_bytes
 from hgmap.site.folder import SITE_FILE
+from hgmap.site.line_ends import in_form_of, plain_ends
 from hgmap.site.map_frame import MapFrame
 from hgmap.site.model import Use
 from hgmap.site.schema import SCHEMA_VERSION, SiteTable, parse_site_table
@@ -35,6 +36,9 @@ _HINTS = """\
 def read_site_text(folder: Path) -> str | None:
     """Return the text of site.toml, or None where there is no site yet.
 
+    Where all of its lines end with CRLF they end plainly in the text; :func:`write_site_text` puts
+    that back.
+
     Raises
     ------
     SiteError
@@ -46,9 +50,22 @@ def read_site_text(folder: Path) -> str | None:
     if not path.exists():
         return None
     try:
-        return read_bytes(path, where=str(path)).decode("utf-8-sig")
+        return plain_ends(read_bytes(path, where=str(path)).decode("utf-8-sig"))
     except UnicodeDecodeError:
         raise SiteError("is not UTF-8 text", where=str(path), todo="save it as UTF-8") from None
+
+
+def write_site_text(folder: Path, text: str) -> None:
+    """Write site.toml with the line ends, and the byte-order mark, that it has.
+
+    Raises
+    ------
+    HgmapError
+        If it cannot be written; it is left as it was.
+    """
+    path = folder / SITE_FILE
+    before = read_bytes(path, where=str(path)) if path.exists() else b""
+    write_bytes(path, in_form_of(text, before))
 
 
 def check_use(use: str) -> None:
@@ -158,7 +175,7 @@ def write_floor(folder: Path, plan: Path, data: bytes, text: str, *, before: str
     if text == before:
         return
     try:
-        write_text(folder / SITE_FILE, text)
+        write_site_text(folder, text)
     except HgmapError:
         if plan_before is None:
             plan.unlink()

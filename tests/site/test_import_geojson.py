@@ -667,7 +667,7 @@ def test_a_plan_is_taken_back_when_site_toml_cannot_be_written(
     def fail(path: Path, text: str) -> None:
         raise HgmapError("cannot be written", where=path.name)
 
-    monkeypatch.setattr(new_site, "write_text", fail)
+    monkeypatch.setattr(new_site, "write_site_text", fail)
     with pytest.raises(HgmapError, match="cannot be written"):
         import_plan(write(tmp_path / "a.geojson", *TWO_ROOMS), tmp_path / "s", "ground")
     assert [one for one in (tmp_path / "s").rglob("*") if one.is_file()] == []

@@ -18,7 +18,6 @@ from hgmap.site.files import (
     slug,
     write_atomically,
     write_bytes,
-    write_text,
 )
 from hgmap.site.folder import SITE_FILE
 from hgmap.site.intake.answers import Answers, checked_unit
@@ -38,7 +37,7 @@ from hgmap.site.intake.tally import Tally
 from hgmap.site.intake.twice import check_not_twice
 from hgmap.site.intake.unfilled import Unfilled
 from hgmap.site.intake.workbook import ZIP_SIGNATURE, open_workbook
-from hgmap.site.new_site import read_site_text
+from hgmap.site.new_site import read_site_text, write_site_text
 from hgmap.site.schema import SiteTable, parse_site_table
 from hgmap.site.textfile import printable
 
@@ -370,7 +369,7 @@ def _write(
     if text == before:
         return
     try:
-        write_text(site_file, text)
+        write_site_text(folder, text)
     except HgmapError:
         if old is None:
             path.unlink()

@@ -139,7 +139,7 @@ def test_where_the_site_cannot_be_written_the_readings_are_taken_back(
     def refuse(path: Path, text: str) -> None:
         raise HgmapError("cannot be written", where=str(path))
 
-    monkeypatch.setattr("hgmap.site.intake.import_readings.write_text", refuse)
+    monkeypatch.setattr("hgmap.site.intake.import_readings.write_site_text", refuse)
     with pytest.raises(HgmapError, match="cannot be written"):
         bring(TABLE, bare_site)
     assert not list((bare_site / "readings").iterdir())
