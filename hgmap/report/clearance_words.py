@@ -93,23 +93,36 @@ def figures_row(one: BandFigures) -> tuple[str, ...]:
     )
 
 
+def rooms_called(level: LevelClearance) -> Iterator[tuple[str, RoomClearance]]:
+    """Go through the rooms, each with what to call it beside those of other floors.
+
+    Where two rooms have one name, floor and id stand behind it.
+    """
+    same = Counter(room.room.name for room in level.rooms)
+    for floor in level.floors:
+        for room in floor.rooms:
+            name = room.room.name
+            one = same[name] == 1
+            yield (name if one else f"{name} ({floor.floor.title}, {room.room.id})"), room
+
+
 def why_of(level: LevelClearance, outcome: Outcome, rules: int) -> Iterator[str]:
     """Yield the reasons of each room with an outcome, and by which rules where there are more."""
-    for room in level.rooms:
+    for name, room in rooms_called(level):
         found = [one for one in room.outcomes if one.ruling.outcome == outcome]
         reasons = dict.fromkeys(text for one in found for text in one.ruling.reasons)
         if reasons:
             by = f" under {named([one.rule.name for one in found])}" if rules > 1 else ""
-            yield f"{room.room.name}{by}: {'; '.join(reasons)} ({level.level.unit})"
+            yield f"{name}{by}: {'; '.join(reasons)} ({level.level.unit})"
 
 
 def held_back_lines(level: LevelClearance) -> list[str]:
     """Say what takes a *meets* back: of the whole round first, then of rooms."""
     lines = [f"no room can meet yet: {held.reason}" for held in level.held_back]
     rooms: dict[str, list[str]] = {}
-    for room in level.rooms:
+    for name, room in rooms_called(level):
         for held in room.held_back:
-            rooms.setdefault(held.reason, []).append(room.room.name)
+            rooms.setdefault(held.reason, []).append(name)
     return lines + [
         f"cannot meet yet: {named(names, MOST_ROOMS, '; ')}: {text}"
         for text, names in rooms.items()
@@ -122,23 +135,16 @@ def what_is_missing(levels: Sequence[LevelClearance]) -> list[str]:
     What makes an instrument vouch stands first, as held readings may come back by it; then what
     every room that cannot be told lacks, without their names.
     """
-    titles = Counter(
-        room.room.name for floor in levels[0].floors for room in floor.rooms
-    )  # fmt: skip
     rooms: dict[str, dict[str, None]] = {}
     most: dict[str, set[int]] = {}
     open_: set[str] = set()
     for level in levels:
-        for floor in level.floors:
-            for room in floor.rooms:
-                key = room.room.name
-                if titles[key] > 1:
-                    key = f"{key} ({floor.floor.title}, {room.room.id})"
-                for text, n in _lacks(room):
-                    open_.add(key)
-                    rooms.setdefault(text, {})[key] = None
-                    if n:
-                        most.setdefault(text, set()).add(n)
+        for name, room in rooms_called(level):
+            for text, n in _lacks(room):
+                open_.add(name)
+                rooms.setdefault(text, {})[name] = None
+                if n:
+                    most.setdefault(text, set()).add(n)
     lines = []
     for text, some in rooms.items():
         shown = text

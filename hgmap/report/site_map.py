@@ -23,7 +23,6 @@ from hgmap.report.plan_page import (
     SMALL_PT,
     Head,
     filled,
-    page_number,
 )
 from hgmap.report.run_facts import MappedFloor, RunFacts
 from hgmap.report.words import answer, band_line, level_value, named, round_line
@@ -104,8 +103,7 @@ def site_map(facts: RunFacts, floors: Sequence[MappedFloor]) -> Sheet:
         drawing.append(Path(shape.boundary, _WALL if name in mapped else OTHER))
     for name, shape in shapes.items():
         drawing += building_name(name, shape, paper, frame, beside=True) if name else ()
-    items = (*page.items, *ticks, *_key(page.strip_mm, unmapped=set(shapes) - mapped),
-             page_number(page.width_mm, 1, 1))  # fmt: skip
+    items = (*page.items, *ticks, *_key(page.strip_mm, unmapped=set(shapes) - mapped))
     return Sheet(page.width_mm, page.height_mm, (filled(frame, tuple(drawing)),), items,
                  f"{site.name}: {title}", site.title_block.prepared_by)  # fmt: skip
 

@@ -115,3 +115,10 @@ def test_a_report_shows_all_buildings_before_their_floors_and_one_building_alone
         assert (maps[0].title == "All buildings") is shown
         page = html_bytes(document, HouseStyle()).decode("utf-8")
         assert ("Site map, all buildings" in page) is shown
+
+
+def test_it_counts_no_pages_beside_those_of_the_report_that_it_stands_in(
+    three_floors: Mapped,
+) -> None:
+    sheet = site_map(three_floors.facts, three_floors.floors)
+    assert not [one for one in texts(sheet) if one.startswith("page ")]

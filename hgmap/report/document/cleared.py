@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from hgmap.decide.clearance.outcome import LevelClearance
+from hgmap.decide.clearance.outcome import FloorClearance, LevelClearance
 from hgmap.report.clearance_notes import LAST
 from hgmap.report.clearance_words import (
     OUTCOMES,
@@ -29,6 +29,7 @@ from hgmap.report.document.survey import Survey, SurveyClearance
 
 _COLUMNS = (
     TableColumn("room", 3.2, name=True),
+    TableColumn("outcome", 2.3),
     TableColumn("height", 2.0, name=True),
     TableColumn("n", 0.6, True),
     TableColumn("detects", 1.0, True),
@@ -36,7 +37,6 @@ _COLUMNS = (
     TableColumn("mean", 1.0, True),
     TableColumn("95 % upper limit of the mean", 2.6),
     TableColumn("highest at other heights", 1.5, True),
-    TableColumn("outcome", 2.6),
 )
 
 
@@ -88,17 +88,18 @@ def _level(level: LevelClearance, found: SurveyClearance) -> Iterator[Part]:
     )
     for floor in level.floors:
         rows = [
-            (room.room.name, *figures_row(room.figures(deciding_height(room.outcomes))),
-             outcome_words(room.outcomes))
+            (room.room.name, outcome_words(room.outcomes),
+             *figures_row(room.figures(deciding_height(room.outcomes))))
             for room in floor.rooms
         ]  # fmt: skip
         pooled = floor.figures(deciding_height(floor.outcomes))
-        rows.append((f"{floor.floor.title}, as its worst room", *figures_row(pooled),
-                     outcome_words(floor.outcomes)))  # fmt: skip
+        rows.append((f"{floor.floor.title}, as its worst room", outcome_words(floor.outcomes),
+                     *figures_row(pooled)))  # fmt: skip
         yield Table(f"Outcome of the rooms: {floor.floor.title}", _COLUMNS, tuple(rows),
                     frozenset({len(rows) - 1}))  # fmt: skip
     if len(found.rules) == 1:
-        yield _each_room(level)
+        for floor in level.floors:
+            yield _each_room(floor, level.level.unit)
     else:
         lines = [
             f"{word}: {text}"
@@ -112,8 +113,8 @@ def _level(level: LevelClearance, found: SurveyClearance) -> Iterator[Part]:
         yield Bullets(tuple(held), frozenset(range(len(held))))
 
 
-def _each_room(level: LevelClearance) -> Table:
-    """Say why, and what is missing, of every room under the one rule."""
+def _each_room(floor: FloorClearance, unit: str) -> Table:
+    """Say why, and what is missing, of every room of a floor under the one rule."""
     columns = (
         TableColumn("room", 2.2, name=True),
         TableColumn("outcome", 1.5),
@@ -125,9 +126,9 @@ def _each_room(level: LevelClearance) -> Table:
             room.room.name, one.ruling.outcome, "; ".join(one.ruling.reasons),
             "; ".join(one.ruling.missing) or "–",
         )
-        for room in level.rooms for one in room.outcomes
+        for room in floor.rooms for one in room.outcomes
     )  # fmt: skip
-    return Table(f"Why, room by room (in {level.level.unit})", columns, rows)
+    return Table(f"Why, room by room: {floor.floor.title} (in {unit})", columns, rows)
 
 
 def _side_by_side(found: SurveyClearance) -> Table:

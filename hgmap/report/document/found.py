@@ -10,7 +10,7 @@ from hgmap.decide.model import ZONE_NAMES
 from hgmap.decide.rooms import RoomRow
 from hgmap.decide.stop import stop_sentence
 from hgmap.report.clearance_notes import LAST
-from hgmap.report.clearance_words import OUTCOMES, level_named, what_is_missing
+from hgmap.report.clearance_words import OUTCOMES, level_named, rooms_called, what_is_missing
 from hgmap.report.document.changed import change_summary_lines
 from hgmap.report.document.cleared import not_ruled_on
 from hgmap.report.document.content import (
@@ -129,8 +129,9 @@ def _released(survey: Survey) -> Iterator[Part]:
     for level in found.levels:
         for rule in found.rules:
             of_rule = [
-                (room.room.name, one.ruling.outcome)
-                for room in level.rooms for one in room.outcomes if one.rule.name == rule.name
+                (name, one.ruling.outcome)
+                for name, room in rooms_called(level)
+                for one in room.outcomes if one.rule.name == rule.name
             ]  # fmt: skip
             counts = Counter(outcome for _, outcome in of_rule)
             bad = [name for name, outcome in of_rule if outcome == "does not meet"]

@@ -32,7 +32,9 @@ a { color: #00508a; }
 dl { display: grid; grid-template-columns: minmax(8em, 14em) 1fr; gap: 3px 14px; margin: 8px 0; }
 dt { color: #5c6166; } dd { margin: 0; }
 @media (max-width: 560px) { dl { grid-template-columns: 1fr; gap: 0; } dd { margin-bottom: 6px; } }
-.wide { overflow-x: auto; margin: 10px 0; }
+.wide { overflow-x: auto; margin: 10px 0; background:
+  linear-gradient(270deg, #fff 40%%, #fff0) 100%% 0 / 48px 100%% no-repeat local,
+  linear-gradient(270deg, #0005, #0000) 100%% 0 / 16px 100%% no-repeat scroll; }
 table { border-collapse: collapse; font-size: .84rem; line-height: 1.35; min-width: 100%%; }
 caption { text-align: left; padding: 4px 0; font-weight: bold; color: #1a1a1a; }
 th, td { border-bottom: 1px solid %(rule)s; padding: 4px 8px; text-align: left;
@@ -40,6 +42,8 @@ th, td { border-bottom: 1px solid %(rule)s; padding: 4px 8px; text-align: left;
 th { background: %(table_head)s; }
 td.n, th.n { text-align: right; white-space: nowrap; }
 tr.sum td { font-weight: bold; }
+@media (max-width: 560px) { tr > :first-child { position: sticky; left: 0; max-width: 8.5em; }
+  td:first-child { background: #fff; } }
 figure { margin: 12px 0; }
 .plan { border: 1px solid %(rule)s; overflow: auto; background: #fff; }
 .plan svg { display: block; margin: 0 auto; }

@@ -16,7 +16,7 @@ from hgmap.report.document.survey import SurveyFloor
 from hgmap.report.drawing import Area, Drawing, Frame
 from hgmap.report.extent import extent
 from hgmap.report.legend import READING_WORDS
-from hgmap.report.marks import mark
+from hgmap.report.marks import badge, mark
 from hgmap.report.palette import ZONE_LOOKS
 from hgmap.report.plan_drawing import building, contour_lines, opening_sample, openings, zone_areas
 from hgmap.report.plan_marks import marks_on_plan
@@ -128,6 +128,7 @@ def plan_key() -> Key:
         entries.append(((Area(box, hatch=look.hatch, pen=look.pen),), name))
     entries += [(mark(kind, *middle), words) for kind, words in READING_WORDS.items()]
     entries.append((mark("used", *middle, above=True), "a ring: above the level"))
+    entries.append((badge(1, *middle), "measure again here, number 1 first"))
     for state in ("open", "closed", "sealed"):
         sample = opening_sample(state, 3.0, high / 2.0, wide - 6.0)
         entries.append((sample, f"opening, {state}"))

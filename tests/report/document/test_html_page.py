@@ -93,3 +93,15 @@ def test_it_fits_a_phone(written: Written) -> None:
 def test_the_report_stays_small(written: Written) -> None:
     for name, most in (("report.html", 2**20), ("report.pdf", 2**20), ("report.docx", 2**22)):
         assert Path(written.folder / name).stat().st_size < most
+
+
+def test_every_sign_of_the_plan_is_in_its_key(written: Written) -> None:
+    """What the plan has and the key has not is a riddle on a phone."""
+    assert any(one.resample.places for one in written.run.survey.floors)
+    assert "measure again here, number 1 first" in written.text["html"]
+
+
+def test_the_name_of_a_row_stays_in_sight_on_a_phone(written: Written) -> None:
+    looks = "".join(written.page.within["style"])
+    narrow = looks.split("@media (max-width: 560px)")[-1]
+    assert re.search(r"tr > :first-child \{ position: sticky; left: 0;", narrow)
