@@ -87,21 +87,23 @@ def floor_sheets(case: MapCase, one: FloorMap, options: MapOptions) -> dict[str,
             *facts, one.nested, warnings=(*case.warnings, *with_cautions(case.quality)),
             cautions=(*cautions, *case.about_further), version=__version__, setup=setup,
         )  # fmt: skip
+    own = details(marks, first.frames[0].mm_per_m)
     if options.sheets:
         if one.surface is not None:
             about = (case.site, case.round, one.evidence, one.surface, one.zones)
             found["estimate"] = surface_sheet(
-                *about, warnings=warnings, cautions=cautions, version=__version__, setup=setup
-            )
+                *about, warnings=warnings, cautions=cautions, version=__version__, setup=setup,
+                sheets=own,
+            )  # fmt: skip
             found["uncertainty"] = uncertainty_sheet(
                 *about, one.resample, warnings=warnings, cautions=cautions, version=__version__,
                 setup=setup,
             )  # fmt: skip
         found["readings"] = readings_sheet(
             *facts, one.zones, case.quality, warnings=readings_warnings, cautions=cautions,
-            version=__version__, setup=setup,
+            version=__version__, setup=setup, sheets=own,
         )  # fmt: skip
-    for room in details(marks, first.frames[0].mm_per_m):
+    for room in own:
         found[f"room-{slug(room)}"] = room_sheet(
             *facts, one.zones, one.resample, room, warnings=warnings, cautions=cautions,
             version=__version__, setup=setup,

@@ -40,6 +40,7 @@ class Ground:
     _contours: shapely.STRtree = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
+        shapely.prepare(list(self.rooms))
         outlines = [room.boundary for room in self.rooms]
         object.__setattr__(self, "_rooms", shapely.STRtree(list(self.rooms)))
         object.__setattr__(self, "_walls", shapely.STRtree(_pieces([*outlines, *self.walls])))
@@ -66,6 +67,15 @@ class Ground:
         cost[self._on(self._walls, shapes)] += ON_WALL
         cost[self._on(self._contours, shapes)] += ON_CONTOUR
         return cost
+
+    def passed(self, lines: NDArray[np.float64], home: BaseGeometry | None) -> NDArray[np.int64]:
+        """Count the rooms, but for ``home``, that each line (n, 2, 2) runs into, shape (n,)."""
+        drawn = shapely.linestrings(lines)
+        line, room = self._rooms.query(drawn)
+        other = np.array([one is not home for one in self.rooms], dtype=bool)[room]
+        line, room = line[other], room[other]
+        meets = shapely.intersects(np.array(self.rooms, dtype=object)[room], drawn[line])
+        return np.bincount(line[meets], minlength=len(lines)).astype(np.int64)
 
     def in_room(self, boxes: NDArray[np.float64]) -> NDArray[np.bool_]:
         """Tell which boxes (n, 4) reach into a room."""

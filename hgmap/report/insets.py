@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
@@ -70,13 +70,14 @@ class Inset:
 
 
 def marks_and_insets(
-    evidence: FloorEvidence, resample: ResampleList, frame: Frame, zones: Zones
-) -> tuple[Marks, tuple[Inset, ...]]:
+    evidence: FloorEvidence, resample: ResampleList, frame: Frame, zones: Zones,
+    detailed: Collection[str] = (),
+) -> tuple[Marks, tuple[Inset, ...]]:  # fmt: skip
     """Draw the marks of a plan, and put rooms too crowded for their values into insets.
 
     A room has an inset where one on free paper, at least ``LARGER`` as large, prints every value
     of it; then the plan has a letter there instead of the values. Insets are taken back where
-    they would cost more values than they print.
+    they would cost more values than they print. ``detailed``: see :func:`marks_on_plan`.
 
     Returns
     -------
@@ -85,7 +86,7 @@ def marks_and_insets(
         rooms without an inset.
     tuple of Inset
     """
-    plain = marks_on_plan(evidence, resample, frame, zones)
+    plain = marks_on_plan(evidence, resample, frame, zones, detailed=detailed)
     rooms = {one.id: one for one in evidence.floor.rooms}
     wanted = [
         rooms[one] for one in sorted(plain.crowded, key=lambda one: (-plain.crowded[one], one))
@@ -93,7 +94,7 @@ def marks_and_insets(
     ]  # fmt: skip
     insets = _placed(wanted, evidence, resample, frame, zones) if wanted else ()
     while insets:
-        marks = _with_insets(insets, evidence, resample, frame, zones)
+        marks = _with_insets(insets, evidence, resample, frame, zones, detailed)
         hidden = _crossed(marks, insets, frame)
         if not hidden and marks.labelled > plain.labelled - _only_far(plain, insets):
             return marks, insets
@@ -112,11 +113,11 @@ def _again(insets: Sequence[Inset]) -> tuple[Inset, ...]:
 
 def _with_insets(
     insets: Sequence[Inset], evidence: FloorEvidence, resample: ResampleList, frame: Frame,
-    zones: Zones,
+    zones: Zones, detailed: Collection[str],
 ) -> Marks:  # fmt: skip
     found = marks_on_plan(
         evidence, resample, frame, zones, taken=[_box_pt(one, frame) for one in insets],
-        lettered={one.room.id: one.letter for one in insets},
+        lettered={one.room.id: one.letter for one in insets}, detailed=detailed,
     )  # fmt: skip
     more = sum(one.marks.labelled for one in insets)
     return replace(found, labelled=min(found.labelled + more, found.drawn))

@@ -28,6 +28,9 @@ _MOST_TRIED: Final = 480
 _OVER_A_MARK: Final = 8.0
 """What each mark costs that a leader runs over: the value reads as that mark's."""
 
+_THROUGH_A_ROOM: Final = 3.0
+"""What each room costs that a leader runs through: there it is among the readings of others."""
+
 _TOGETHER: Final = 3.0
 _APART_PT: Final = 3.0
 
@@ -115,6 +118,9 @@ class Paper:
             if not len(part):
                 continue
             total = costs[part] + self.ground.cost(boxes[part], wanted.home)
+            led = np.flatnonzero(~near[part])
+            lines = _leaders(wanted, boxes[part[led]])
+            total[led] += _THROUGH_A_ROOM * self.ground.passed(lines, wanted.home)
             if wanted.over:
                 total += _OVER_A_MARK * self._marks_under(wanted, boxes[part], own)
             ranked = np.argsort(total, kind="stable")

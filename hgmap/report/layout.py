@@ -115,7 +115,7 @@ def _at_scale(case: Case, space: Space, scale: float) -> Layout:
         frame = _frame(case.evidence.floor, space, scale, band)
         on_plan = (case.evidence, case.resample, frame, case.zones)
         if tried:
-            marks, insets = marks_and_insets(*on_plan)
+            marks, insets = _with_details(case, *marks_and_insets(*on_plan), frame)
         else:
             marks = marks_on_plan(*on_plan)  # notes will move the plan: insets can wait
         gathered = notes_of(
@@ -135,6 +135,19 @@ def _at_scale(case: Case, space: Space, scale: float) -> Layout:
         band = max(band, wanted)
     texts, whole = _print(notes, beside, panel, case.resample, space, band)
     return Layout(frame, marks, insets, texts, whole)
+
+
+def _with_details(
+    case: Case, marks: Marks, insets: tuple[Inset, ...], frame: Frame
+) -> tuple[Marks, tuple[Inset, ...]]:
+    """Leave far values of rooms that have a sheet of their own to it, where each still has one."""
+    own = case.details(marks, frame.mm_per_m).keys() & marks.crowded.keys()
+    if not own:
+        return marks, insets
+    on_plan = (case.evidence, case.resample, frame, case.zones)
+    left, larger = marks_and_insets(*on_plan, own)
+    lost = (own & left.crowded.keys()) - case.details(left, frame.mm_per_m).keys()
+    return (marks, insets) if lost else (left, larger)
 
 
 def _frame(floor: Floor, space: Space, scale: float, band: float) -> Frame:
@@ -165,9 +178,10 @@ def _legend(
         legend.estimate_block(panel, case.surface, case.evidence, case.shades)
     if case.zones.contours:
         legend.contour_row(panel)
-    legend.readings_block(panel, marks, case.evidence)
+    sheets = case.details(marks, mm_per_m)
     crowded = [one for one in case.evidence.floor.rooms if marks.crowded.get(one.id)]
-    legend.elsewhere_rows(panel, insets, crowded, case.details(marks, mm_per_m))
+    legend.readings_block(panel, marks, case.evidence, on_sheets=bool(sheets and crowded))
+    legend.elsewhere_rows(panel, insets, crowded, sheets)
     legend.plan_block(panel, case.evidence, case.resample)
     return panel
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
+from types import MappingProxyType
 from typing import Final
 
 import numpy as np
@@ -159,8 +160,13 @@ def contour_row(column: Column) -> None:
     column.skip(1.4)
 
 
-def readings_block(column: Column, marks: Marks, evidence: FloorEvidence) -> None:
-    """Explain the marks of the readings, with how many there are of each."""
+def readings_block(
+    column: Column, marks: Marks, evidence: FloorEvidence, *, on_sheets: bool = False
+) -> None:
+    """Explain the marks of the readings, with how many there are of each.
+
+    ``on_sheets``: values that are not printed here stand on sheets of their rooms.
+    """
     column.heading(f"Readings, {evidence.level.unit}")
     rows = [(kind, words) for kind, words in READING_WORDS.items() if marks.kinds.get(kind)]
     for kind, words in rows:
@@ -174,13 +180,18 @@ def readings_block(column: Column, marks: Marks, evidence: FloorEvidence) -> Non
     if not marks.drawn:
         column.line("none on this plan", SMALL_PT, colour=SOFT)
     if marks.labelled < marks.drawn:
+        others = ": those above the level first, the others thinned so that they can be read."
         column.text(
-            f"Values printed for {marks.labelled} of {marks.drawn} readings: those above the "
-            "level first, the others thinned so that they can be read.",
+            f"Values printed for {marks.labelled} of {marks.drawn} readings"
+            + ("" if on_sheets else others),
             SMALL_PT,
             most_lines=3,
         )
     column.skip(1.4)
+
+
+NO_SHEETS: Final[Mapping[str, int]] = MappingProxyType({})
+"""No room has a sheet of its own."""
 
 
 def elsewhere_rows(
@@ -201,7 +212,7 @@ def elsewhere_rows(
         column.skip(0.9)
     if said:
         each = [f"{room.name or room.id}: see sheet {sheet}" for room, sheet in said]
-        column.text(f"values of {'; '.join(each)}", SMALL_PT, most_lines=_MOST_ELSEWHERE)
+        column.text(f"all values of {'; '.join(each)}", SMALL_PT, most_lines=_MOST_ELSEWHERE)
     column.skip(1.4)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Final
@@ -86,6 +86,7 @@ def marks_on_plan(
     near: bool = False,
     taken: Sequence[Box] = (),
     lettered: Mapping[str, str] = NO_LETTERS,
+    detailed: Collection[str] = (),
     names: bool = True,
 ) -> Marks:
     """Draw readings, numbered places and room names for a frame that is still empty.
@@ -95,6 +96,8 @@ def marks_on_plan(
     ``near`` leaves out values that find none near their marks, but for a room's highest above the
     level. ``taken`` are boxes (pt from the frame's corner) of texts that stand there already.
     ``lettered`` are rooms (ids) that an inset shows: each has its letter, its values stand there.
+    ``detailed`` are rooms (ids) with a sheet of their own: values that would lie far off are left
+    to it, but for the room's highest above the level.
     ``names`` False leaves the names of rooms out.
     """
     scale = frame.mm_per_m * PT_PER_MM
@@ -118,7 +121,7 @@ def marks_on_plan(
     leaders: list[Item] = []
     few = sum(place.above for place in places) <= FEW_ABOVE
     setter = Values(places, own, rooms, evidence.level, frame, paper, dense, shrink, few,
-                    near, lettered)  # fmt: skip
+                    near, lettered, detailed)  # fmt: skip
     first = dense and few
     values, labelled = setter.put(True, leaders) if first else ([], 0)
     letters = room_letters(lettered, floor, rooms, frame, paper, leaders)

@@ -17,7 +17,7 @@ from hgmap.report.labels import Paper
 from hgmap.report.marks import half_width_pt
 from hgmap.report.palette import INK, PAPER
 from hgmap.report.typeset import printable, width_pt
-from hgmap.report.wanted import Box, Spot, Wanted
+from hgmap.report.wanted import FARTHEST_PT, Box, Spot, Wanted
 from hgmap.report.words import evidence_text
 from hgmap.site.model import ActionLevel
 
@@ -31,6 +31,9 @@ _CROWD_PT: Final = 30.0
 
 _THINNED_PT: Final = 3.0
 """Free paper round a value that is set only where there is some to spare."""
+
+_FARTHEST_QUIET_PT: Final = 130.0
+"""Of a value that is not above the level: further off it is left to the tables."""
 
 _NEAR_PT: Final = 18.0
 """Of a leader on a screen: it points at its mark, and crosses nothing on its way."""
@@ -68,6 +71,7 @@ class Values:
     ``dense`` sets only those above the level in full, and the others where paper is to spare;
     ``few`` of them may go anywhere on the paper. ``near`` leaves out what has no place near its
     mark, but never a room's highest above the level: on a screen one comes closer for the rest.
+    So it is for rooms whose ids are ``detailed``: a sheet of their own has every value.
     Values of rooms whose ids are ``elsewhere`` are not set.
     """
 
@@ -82,6 +86,7 @@ class Values:
     few: bool
     near: bool = False
     elsewhere: Collection[str] = ()
+    detailed: Collection[str] = ()
     missed: list[Place] = field(default_factory=list)
     """Places whose value found no room, or none in their own rooms; it grows."""
 
@@ -91,7 +96,7 @@ class Values:
         Returns the texts and how many readings they speak for; ``leaders`` grows.
         """
         homes = self._homes()
-        highest = self._highest(homes) if self.near else frozenset()
+        highest = self._highest(homes) if self.near or self.detailed else frozenset()
         items: list[Item] = []
         labelled = 0
         for index in self._order(above):
@@ -99,7 +104,7 @@ class Values:
             if all(item.reading.room in self.elsewhere for item in place.items):
                 continue
             text = printable(evidence_text(place.items, self.level))
-            anywhere = not self.near or index in highest
+            anywhere = index in highest or not (self.near or self._detailed(place))
             spot = self._spot(place, text, self.own[index], homes.get(index), anywhere)
             if spot is None:
                 self.missed.append(place)
@@ -147,6 +152,7 @@ class Values:
             margin=margin,
             longest=_NEAR_PT if near else 36.0 if self.dense else 70.0,
             anywhere=not near and self.few and (place.above or len(self.places) <= FEW),
+            farthest=FARTHEST_PT if place.above else _FARTHEST_QUIET_PT,
         )
         spot = self.paper.place(wanted, own)
         if spot is None and telling and not near:
@@ -154,6 +160,9 @@ class Values:
         if spot is None and place.above and self.few and not near:
             spot = self.paper.place(replace(wanted, over=True, through=True), own)
         return spot
+
+    def _detailed(self, place: Place) -> bool:
+        return any(item.reading.room in self.detailed for item in place.items)
 
     def _highest(self, homes: Mapping[int, BaseGeometry]) -> frozenset[int]:
         """Return the place of each room that reads highest above the level."""

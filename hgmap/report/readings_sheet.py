@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from typing import Final
 
@@ -16,7 +16,13 @@ from hgmap.report.column import SMALL_PT, Column, heading_mm, line_mm
 from hgmap.report.drawing import Area, Dot, Item, Label, Pen, Sheet
 from hgmap.report.inset_plan import inset_frame, inset_head
 from hgmap.report.insets import marks_and_insets
-from hgmap.report.legend import elsewhere_rows, no_data_row, openings_row, readings_block
+from hgmap.report.legend import (
+    NO_SHEETS,
+    elsewhere_rows,
+    no_data_row,
+    openings_row,
+    readings_block,
+)
 from hgmap.report.marks import half_width_pt, kind_of, mark
 from hgmap.report.notes import MORE, notes_block, notes_of
 from hgmap.report.palette import INK, NOTICE, PAPER, ZONE_LOOKS
@@ -44,6 +50,7 @@ def readings_sheet(
     cautions: tuple[str, ...] = (),
     version: str = "",
     setup: SheetSetup = PLAIN,
+    sheets: Mapping[str, int] = NO_SHEETS,
 ) -> Sheet:
     """Lay out the readings of one floor on its bare plan, and whether they can be trusted.
 
@@ -63,6 +70,8 @@ def readings_sheet(
     version : str
         Of the program.
     setup : SheetSetup, optional
+    sheets : dict, optional
+        The number of the sheet of each room (id) that has one: its far values are left to it.
 
     Raises
     ------
@@ -77,7 +86,7 @@ def readings_sheet(
     )  # fmt: skip
     frame, mm_per_m = page.frame()
     bare = replace(zones, zones=(), contours=())
-    marks, insets = marks_and_insets(evidence, ResampleList(()), frame, bare)
+    marks, insets = marks_and_insets(evidence, ResampleList(()), frame, bare, sheets)
     doubted = [
         one for one in evidence.items
         if one.role not in ("held", "off the map") and one.reading.cautions
@@ -94,8 +103,9 @@ def readings_sheet(
     )
     panel = page.panel()
     _verdict(panel, quality)
-    readings_block(panel, marks, evidence)
-    elsewhere_rows(panel, insets, (), {})
+    crowded = [one for one in floor.rooms if marks.crowded.get(one.id) and one.id in sheets]
+    readings_block(panel, marks, evidence, on_sheets=bool(crowded))
+    elsewhere_rows(panel, insets, crowded, sheets)
     if any(one.reading.x is not None for one in doubted):
         at = (panel.left_mm + 3.0, panel.top_mm - 0.95)
         panel.draw(*_frame_at(*at, 2.0 * half_width_pt("used", above=False)), *mark("used", *at))

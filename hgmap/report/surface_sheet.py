@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Final
 
@@ -19,7 +19,9 @@ from hgmap.report import title_block
 from hgmap.report.column import SMALL_PT, Column
 from hgmap.report.drawing import PT_PER_MM, Area, Frame, Item, Label, Path, Pen, Sheet
 from hgmap.report.legend import (
+    NO_SHEETS,
     contour_row,
+    elsewhere_rows,
     estimate_block,
     no_data_row,
     openings_row,
@@ -58,6 +60,7 @@ def surface_sheet(
     cautions: tuple[str, ...] = (),
     version: str = "",
     setup: SheetSetup = PLAIN,
+    sheets: Mapping[str, int] = NO_SHEETS,
 ) -> Sheet:
     """Lay out the estimate of one floor: shades, lines of equal concentration, readings.
 
@@ -72,6 +75,8 @@ def surface_sheet(
     version : str
         Of the program.
     setup : SheetSetup, optional
+    sheets : dict, optional
+        The number of the sheet of each room (id) that has one: its far values are left to it.
 
     Raises
     ------
@@ -90,7 +95,8 @@ def surface_sheet(
     values = [one for one in shades.ticks(_MOST_LINES) if one != evidence.level.value]
     lines = isolines(surface, evidence, values, unknown)
     numbers, taken = _numbers(lines, evidence, frame)
-    marks = marks_on_plan(evidence, ResampleList(()), frame, zones, taken=taken)
+    marks = marks_on_plan(evidence, ResampleList(()), frame, zones, taken=taken,
+                          detailed=sheets)  # fmt: skip
     drawn = [Path(line, pen) for _, line in lines for pen in (_RIM, _LINE)]
     hatched = [Area(unknown, hatch=ZONE_LOOKS["no data"].hatch)] if not unknown.is_empty else []
     drawing = (
@@ -105,7 +111,9 @@ def surface_sheet(
     )
     panel = page.panel()
     _legend(panel, evidence, surface, shades, zones, bool(lines))
-    readings_block(panel, marks, evidence)
+    crowded = [one for one in floor.rooms if marks.crowded.get(one.id) and one.id in sheets]
+    readings_block(panel, marks, evidence, on_sheets=bool(crowded))
+    elsewhere_rows(panel, (), crowded, sheets)
     panel.heading("On the plan")
     openings_row(panel, floor)
     notes = notes_of(site, round_, evidence, surface, marks, warnings, cautions)

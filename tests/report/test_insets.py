@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 
 from hgmap.report import drawing as d
 from hgmap.report.insets import LARGER, marks_and_insets
+from hgmap.report.plan_marks import marks_on_plan
 from hgmap.report.room_sheet import crowded_rooms
 from hgmap.report.sheet import marked_zone_sheet
 from hgmap.report.words import reading_value
@@ -133,7 +134,7 @@ def test_where_no_paper_is_free_the_map_says_on_which_sheet_the_values_are():
     sheet, marks = marked_zone_sheet(*case, details=lambda marks, scale: {"s0": 7})
     assert len(sheet.frames) == 1
     assert crowded_rooms(marks) == ("s0",)
-    assert "values of Store 0: see sheet 7" in d.texts(sheet)
+    assert "all values of Store 0: see sheet 7" in d.texts(sheet)
 
 
 def test_a_plan_that_is_not_crowded_is_as_it_was():
@@ -143,3 +144,27 @@ def test_a_plan_that_is_not_crowded_is_as_it_was():
     marks, insets = marks_and_insets(evidence, places, frame, zones)
     assert insets == ()
     assert marks.labelled == marks.drawn
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_far_values_of_a_room_with_a_sheet_of_its_own_are_left_to_it_but_for_its_highest(seed):
+    site, round_, evidence, _, zones, places = crowded(seed, per_room=70, rooms=1)
+    frame = marked_zone_sheet(site, round_, evidence, None, zones, places)[0].frames[0]
+    plain = marks_on_plan(evidence, places, frame, zones)
+    left = marks_on_plan(evidence, places, frame, zones, detailed=("s0",))
+
+    def far(marks):
+        reach = [np.hypot(*one.end_pt) for one in marks.drawing
+                 if isinstance(one, d.Stroke) and one.x < 5.0 and one.y > 6.1]  # fmt: skip
+        return sum(one > 60.0 for one in reach) // 2  # each with its rim
+
+    assert far(plain) > 1
+    assert far(left) <= 1
+    assert plain.labelled > left.labelled
+    highest = max(
+        (one for one in evidence.items if one.reading.room == "s0"),
+        key=lambda one: one.reading.concentration,
+    )
+    value = reading_value(highest.reading, evidence.level)
+    assert value in [one.text for one in left.drawing if isinstance(one, d.Label)]
+    assert set(crowded_rooms(left)) >= {"s0"}

@@ -138,3 +138,31 @@ def test_crossings_are_those_of_the_geometry_library(first, second):
                 assert over_lines[i, j]
             elif other.distance(one) > 1e-6:
                 assert not over_lines[i, j]
+
+
+@settings(max_examples=40, deadline=None)
+@given(
+    st.lists(
+        st.tuples(*[st.floats(-20.0, 140.0)] * 4).filter(lambda one: one[:2] != one[2:]),
+        min_size=1, max_size=12,
+    )
+)  # fmt: skip
+def test_a_leader_passes_the_rooms_that_the_geometry_library_says(ends):
+    rooms = [shapely.box(west, 0.0, west + 25.0, 100.0) for west in (0.0, 30.0, 60.0, 90.0)]
+    lines = np.array(ends).reshape(-1, 2, 2)
+    drawn = [shapely.LineString(one) for one in lines]
+    counted = Ground(rooms).passed(lines, rooms[1]).tolist()
+    assert counted == [
+        sum(one.intersects(room) for room in rooms if room is not rooms[1]) for one in drawn
+    ]
+
+
+def test_a_leader_goes_out_by_the_wall_of_its_own_room_and_through_no_neighbour():
+    """The way through the neighbour is the shorter one."""
+    home, other = shapely.box(60.0, 0.0, 100.0, 150.0), shapely.box(102.0, 0.0, 120.0, 150.0)
+    paper = Paper(EDGE, Ground([home, other]))
+    wanted = Wanted(97.0, 75.0, 46.0, 7.0, 3.0, home=home, longest=70.0, anywhere=True)
+    spot = paper.place(wanted)
+    assert spot is not None
+    assert spot.leader is not None
+    assert not shapely.LineString(spot.leader).intersects(other)
