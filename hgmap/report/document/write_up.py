@@ -93,19 +93,25 @@ def _parts(survey: Survey, house: tuple[str, ...]) -> Iterator[Part]:
 
 
 def _sheets_that_follow(survey: Survey) -> Table:
-    """List the sheets of the maps, each with its scale, in the order of their pages."""
-    shown = [] if survey.site_map is None else [("site map", survey.site_map)]
-    shown += [pair for one in survey.floors for pair in one.sheets]
+    """List every sheet of the report with its number and scale, in the order of their pages."""
+    shown = [] if survey.site_map is None else [("site map", survey.site_map, "–")]
+    for one in survey.floors:
+        shown += [(kind, sheet, f"{n} of {len(one.sheets)}")
+                  for n, (kind, sheet) in enumerate(one.sheets, start=1)]  # fmt: skip
+    changes = () if survey.change is None else survey.change.floors
+    shown += [("change", sheet, f"{n} of {len(changes)}")
+              for n, (_, sheet) in enumerate(changes, start=1)]  # fmt: skip
     return Table(
         "The sheets on paper",
-        (TableColumn("sheet", 5.0, name=True), TableColumn("scale", 1.0, number=True),
-         TableColumn("sheet is", 1.3)),
+        (TableColumn("what it shows", 5.0, name=True), TableColumn("sheet", 0.8),
+         TableColumn("scale", 1.0, number=True), TableColumn("sheet is", 1.3)),
         tuple(
             (
                 sheet.title.removeprefix(f"{survey.site.name}: ") + (", zones" * (kind == "map")),
+                which,
                 f"1 : {scale_number(sheet.frames[0].mm_per_m)}",
                 f"{sheet.width_mm:.0f} x {sheet.height_mm:.0f} mm",
             )
-            for kind, sheet in shown
+            for kind, sheet, which in shown
         ),
     )  # fmt: skip

@@ -9,8 +9,10 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
+from hgmap.report.document.content import Table
 from hgmap.report.document.survey import Survey
 from hgmap.report.document.write_up import write_up
+from hgmap.report.drawing import texts
 from hgmap.survey_report import report_site
 from tests.report.document.conftest import Written, options, read_back
 
@@ -95,3 +97,15 @@ def test_another_round_is_asked_for_before_anything_is_mapped(
     assert found.code == 2
     assert told in found.err
     assert not (two_visits / "results").exists()
+
+
+def test_its_sheets_are_listed_with_those_of_the_maps(compared: Written) -> None:
+    survey = compared.run.survey
+    assert survey.change is not None
+    (listed,) = (one for one in write_up(survey).parts
+                 if isinstance(one, Table) and one.caption == "The sheets on paper")  # fmt: skip
+    added = listed.rows[-len(survey.change.floors) :]
+    for (name, which, *_), (_, sheet) in zip(added, survey.change.floors, strict=True):
+        assert "change from" in name
+        assert name in sheet.title
+        assert f"sheet {which}" in texts(sheet)

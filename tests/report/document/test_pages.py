@@ -193,6 +193,7 @@ def test_every_sheet_is_listed_with_the_scale_that_stands_on_it(written: Written
                  if isinstance(one, Table) and one.caption == "The sheets on paper")  # fmt: skip
     sheets = [one for floor in written.run.survey.floors for _, one in floor.sheets]
     assert len(listed.rows) == len(sheets) > 0
-    for (name, scale, _), sheet in zip(listed.rows, sheets, strict=True):
+    for (name, which, scale, _), sheet in zip(listed.rows, sheets, strict=True):
+        assert f"sheet {which}" in texts(sheet)
         assert name.removesuffix(", zones") in sheet.title
         assert any(text.startswith(f"{scale} on ") for text in texts(sheet))
