@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
+from itertools import groupby
 from types import MappingProxyType
 from typing import Final
 
@@ -277,20 +278,20 @@ def again_block(column: Column, resample: ResampleList, floor: float) -> None:
         return
     column.heading("Measure again")
     bottom, column.bottom_mm = column.bottom_mm, floor
-    indent = _indent(resample)
-    for done, place in enumerate(resample.places):
-        lines = _again_lines(place, column.width_mm - indent)
-        last = done == len(resample.places) - 1
+    rows = _again_rows(resample)
+    indent, done = _indent(rows), 0
+    for which, places, text in rows:
+        lines = wrap(text, SMALL_PT, column.width_mm - indent, most_lines=3)
+        last = done + places == len(resample.places)
         if (len(lines) + (not last)) * line_mm(SMALL_PT) + 0.3 > column.left_over_mm:
             more = len(resample.places) - done
             column.line(f"and {more} more, in the resample list", SMALL_PT, colour=SOFT)
             break
-        column.draw(
-            Label(column.left_mm, column.top_mm, str(place.rank), SMALL_PT, INK, True, up="top")
-        )
+        column.draw(Label(column.left_mm, column.top_mm, which, SMALL_PT, INK, True, up="top"))
         for line in lines:
             column.line(line, SMALL_PT, indent_mm=indent)
         column.skip(0.3)
+        done += places
     column.bottom_mm = bottom
     column.skip(1.2)
 
@@ -300,20 +301,31 @@ def again_height(width: float, resample: ResampleList, enough: float) -> float:
     if not resample.places:
         return 0.0
     height = heading_mm() + 1.2
-    indent = _indent(resample)
-    for place in resample.places:
-        height += len(_again_lines(place, width - indent)) * line_mm(SMALL_PT) + 0.3
+    rows = _again_rows(resample)
+    indent = _indent(rows)
+    for _, _, text in rows:
+        lines = wrap(text, SMALL_PT, width - indent, most_lines=3)
+        height += len(lines) * line_mm(SMALL_PT) + 0.3
         if height > enough:
             break
     return height
 
 
-def _indent(resample: ResampleList) -> float:
-    return max(4.0, width_mm(f"{resample.places[-1].rank} ", SMALL_PT, bold=True) + 0.6)
+def _again_rows(resample: ResampleList) -> list[tuple[str, int, str]]:
+    """Return numbers, how many places, and what is said of them; alike ones in turn are one row."""
+    rows = []
+    for text, group in groupby(resample.places, _again_text):
+        places = list(group)
+        first, last = places[0].rank, places[-1].rank
+        rows.append((f"{first}" if first == last else f"{first}–{last}", len(places), text))
+    return rows
 
 
-def _again_lines(place: ResamplePlace, width: float) -> tuple[str, ...]:
+def _indent(rows: Sequence[tuple[str, int, str]]) -> float:
+    return max(4.0, *(width_mm(f"{which} ", SMALL_PT, bold=True) + 0.6 for which, _, _ in rows))
+
+
+def _again_text(place: ResamplePlace) -> str:
     why = "; ".join(place.reasons) or "reason not stated"
     height = f", {place.height_m:g} m high" if place.height_m is not None else ""
-    text = f"{place.room_name or place.room}{height}: {why}"
-    return wrap(text, SMALL_PT, width, most_lines=3)
+    return f"{place.room_name or place.room}{height}: {why}"
