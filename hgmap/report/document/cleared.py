@@ -117,7 +117,7 @@ def _each_room(floor: FloorClearance, unit: str) -> Table:
     """Say why, and what is missing, of every room of a floor under the one rule."""
     columns = (
         TableColumn("room", 2.2, name=True),
-        TableColumn("outcome", 1.5),
+        TableColumn("outcome", 2.1),
         TableColumn("why", 5.0),
         TableColumn("what is missing", 5.0),
     )
