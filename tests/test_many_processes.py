@@ -15,7 +15,7 @@ from typing import Any
 
 import pytest
 
-from hgmap.many.processes import Processes
+from hgmap.many.processes import Processes, _Hand
 from tests import quick_worker
 from tests.many_sites import QUICK, STAMP, WORK, content, mapped_one, several_floors, shown
 
@@ -171,6 +171,27 @@ def test_a_process_that_is_killed_while_it_starts_is_started_again(
     assert outcome.run is not None
     assert outcome.run.failed == ()
     assert started[0] >= 2
+
+
+class HeardByAnother:
+    """A process that was killed; another thread got its exit status and writes it down late."""
+
+    def __init__(self, times: int) -> None:
+        self.times = times
+
+    def join(self) -> None:
+        pass
+
+    @property
+    def exitcode(self) -> int | None:
+        self.times -= 1
+        return None if self.times >= 0 else -signal.SIGKILL
+
+
+def test_how_a_process_ended_is_known_though_another_thread_heard_of_it_first() -> None:
+    ours, _ = multiprocessing.Pipe()
+    worker: Any = HeardByAnother(times=3)
+    assert "SIGKILL" in _Hand(worker, ours).ended()
 
 
 FILES_NO_LARGER = """

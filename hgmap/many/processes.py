@@ -12,6 +12,7 @@ import multiprocessing
 import queue
 import signal
 import threading
+import time
 from dataclasses import replace
 from multiprocessing.connection import Connection
 from multiprocessing.context import SpawnProcess
@@ -26,6 +27,9 @@ TRIES: Final = 2
 """Of a floor whose process was ended: once may be bad luck, twice may be the floor."""
 
 _LONGEST_START_S: Final = 300.0
+
+_STATUS_S: Final = 2.0
+"""How long the exit status of a process that has ended may be in another thread's hands."""
 
 
 class Processes:
@@ -186,8 +190,7 @@ class _Hand:
     def ended(self) -> str:
         """Say how it ended."""
         self._pipe.close()
-        self._worker.join()
-        code = self._worker.exitcode or 0
+        code = _exit_status(self._worker)
         if code >= 0:
             return f"its process ended (exit status {code})"
         try:
@@ -199,6 +202,19 @@ class _Hand:
         """Let it go home."""
         self._pipe.close()
         self._worker.join()
+
+
+def _exit_status(worker: SpawnProcess) -> int:
+    """Wait until a worker has ended and return its exit status; below 0 it is a signal.
+
+    The system tells it once. A thread that starts another worker asks after all of them, so that
+    this one may hear that the worker is gone before that one has noted down how it went.
+    """
+    worker.join()
+    last = time.monotonic() + _STATUS_S
+    while worker.exitcode is None and time.monotonic() < last:
+        time.sleep(0.001)
+    return worker.exitcode or 0
 
 
 def _killed(job: FloorJob, ended: str) -> Problem:
