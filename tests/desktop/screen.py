@@ -20,9 +20,9 @@ from numpy.typing import NDArray
 from PIL import Image
 from scipy import ndimage
 
+from tests.desktop.patience import SLOW_S
+
 NEEDED = ("Xvfb", "openbox", "xdotool", "import")
-SLOW_S = 60.0
-"""How long anything may take before the test gives up."""
 
 
 def missing() -> list[str]:

@@ -10,8 +10,7 @@ from pytestqt.qtbot import QtBot
 from hgmap.desktop.session import Session
 from hgmap.desktop.window import Window
 from hgmap.editing.settings import set_site_name
-
-SLOW_MS = 60_000
+from tests.desktop.patience import SLOW_MS
 
 SITE = """schema_version = 1
 name = "A house"
@@ -36,7 +35,7 @@ def house_in(place: Path) -> Path:
 
 def calm(window: Window, qtbot: Any) -> None:
     """Wait until nothing is worked out any more."""
-    qtbot.waitUntil(lambda: not window.jobs.busy, timeout=30_000)
+    qtbot.waitUntil(lambda: not window.jobs.busy, timeout=SLOW_MS)
 
 
 def settle(qtbot: QtBot, window: Window) -> None:

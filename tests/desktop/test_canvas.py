@@ -14,6 +14,7 @@ from pytestqt.qtbot import QtBot
 from hgmap.desktop.canvas import Canvas
 from hgmap.desktop.tools.tool import PointerEvent, Tool
 from hgmap.report.drawing import Area, Dot, Drawing, Hatch, Label, Pen
+from tests.desktop.patience import SLOW_MS
 from tests.desktop.pointer import move
 
 EXTENT = (0.0, 0.0, 20.0, 10.0)
@@ -233,7 +234,7 @@ def test_the_pointer_is_followed(qtbot: QtBot, canvas: Canvas) -> None:
 
 
 def test_a_change_is_told_at_once_and_once_more_when_it_rests(qtbot: QtBot, canvas: Canvas) -> None:
-    with qtbot.waitSignals([canvas.view_changed, canvas.view_settled], timeout=2000):
+    with qtbot.waitSignals([canvas.view_changed, canvas.view_settled], timeout=SLOW_MS):
         canvas.zoom_by(1.5)
 
 
@@ -270,7 +271,7 @@ def test_a_slow_picture_is_enlarged_first_and_crisp_when_it_rests(
     bar = np.s_[-18:-16, 17:85]
     assert np.array_equal(rough[bar] < 60, afresh(canvas)[bar] < 60)
     assert (rough[bar] < 60).any()
-    qtbot.waitUntil(lambda: not canvas.busy)
+    qtbot.waitUntil(lambda: not canvas.busy, timeout=SLOW_MS)
     assert np.array_equal(seen_now(canvas), afresh(canvas))
 
 
@@ -358,7 +359,7 @@ def test_a_picture_of_the_view_has_the_pixels_asked_for(canvas: Canvas, ratio: f
 def test_the_focus_shows(qtbot: QtBot, canvas: Canvas) -> None:
     canvas.activateWindow()
     canvas.setFocus()
-    qtbot.waitUntil(canvas.hasFocus)
+    qtbot.waitUntil(canvas.hasFocus, timeout=SLOW_MS)
     ring = seen(canvas)[0, 200].tolist()
     assert ring != [255, 255, 255]
     canvas.clearFocus()

@@ -21,6 +21,7 @@ from hgmap.editing.plan_of_floor import draft_of, with_plan
 from hgmap.editing.round_settings import add_round
 from hgmap.editing.site_files import SiteFiles
 from hgmap.site.plan_picture import GUESSED
+from tests.desktop.patience import SLOW_MS
 
 DEMO = Path(__file__).parents[2] / "demo_site"
 
@@ -55,7 +56,7 @@ def test_readings_are_in_the_table_of_a_site_that_was_just_opened(
     window.choose_question(2)
     panel = window.column.panels["readings"]
     assert isinstance(panel, ReadingsPanel)
-    qtbot.waitUntil(lambda: panel.work.model.rowCount() > 0, timeout=60_000)
+    qtbot.waitUntil(lambda: panel.work.model.rowCount() > 0, timeout=SLOW_MS)
 
 
 def test_no_other_site_is_offered_before_a_folder_is_named(window: Window) -> None:
@@ -76,7 +77,7 @@ def test_an_image_that_is_to_be_traced_is_seen_whole(
         assert south <= 0.0 < 15.0 <= north
         assert east - west < 40.0
 
-    qtbot.waitUntil(seen, timeout=10_000)
+    qtbot.waitUntil(seen, timeout=SLOW_MS)
 
 
 def test_a_notice_about_the_scale_goes_once_the_scale_is_set(
@@ -106,7 +107,7 @@ def test_the_level_is_chosen_from_the_keyboard(window: Window, qtbot: QtBot) -> 
     assert window.open_site(DEMO, ask=False)
     window.activateWindow()
     window.bar.focus_level()
-    qtbot.waitUntil(lambda: window.bar.level.count() > 2, timeout=60_000)
+    qtbot.waitUntil(lambda: window.bar.level.count() > 2, timeout=SLOW_MS)
     qtbot.keyClick(window.bar.level, Qt.Key.Key_Down)
     assert window.session.choices.level == window.bar.level.itemData(1)
 
@@ -127,7 +128,7 @@ def test_a_guessed_scale_is_told_until_it_is_set_and_rooms_traced_before_go_with
         return with_plan(files, "ground", draft)
 
     assert session.edit("a room", room)
-    qtbot.waitUntil(lambda: not window.jobs.busy, timeout=30_000)
+    qtbot.waitUntil(lambda: not window.jobs.busy, timeout=SLOW_MS)
     assert any(GUESSED in one.message for one in panel.points.points.points)
     box.drop_picture()
     assert "never set" in window.notice.text.text()
@@ -135,7 +136,7 @@ def test_a_guessed_scale_is_told_until_it_is_set_and_rooms_traced_before_go_with
     box._picture_clicked(((0.0, 0.0), (10.0, 0.0)))
     box.ask.fields["length"].setText("5")
     qtbot.keyClick(box.ask.fields["length"], Qt.Key.Key_Return)
-    qtbot.waitUntil(lambda: not window.jobs.busy, timeout=30_000)
+    qtbot.waitUntil(lambda: not window.jobs.busy, timeout=SLOW_MS)
     assert session.site is not None
     assert session.site.floors[0].rooms[0].polygon.area == pytest.approx(12.5)
     assert not any(GUESSED in one.message for one in panel.points.points.points)
@@ -156,7 +157,7 @@ def test_readings_that_stay_behind_when_a_guessed_plan_is_scaled_are_asked_about
                            unit="ug/m3", height="1.5")[0]  # fmt: skip
 
     assert session.edit("a room and a reading", room_and_reading)
-    qtbot.waitUntil(lambda: not window.jobs.busy and session.current, timeout=30_000)
+    qtbot.waitUntil(lambda: not window.jobs.busy and session.current, timeout=SLOW_MS)
     before = session.files
     box = panel.floor_page.picture  # type: ignore[attr-defined]
     box._picture_clicked(((0.0, 0.0), (10.0, 0.0)))
@@ -167,7 +168,7 @@ def test_readings_that_stay_behind_when_a_guessed_plan_is_scaled_are_asked_about
     qtbot.keyClick(box.ask.yes, Qt.Key.Key_Return)
     assert session.files is not before
     assert not box.ask.asking
-    qtbot.waitUntil(lambda: not window.jobs.busy and session.current, timeout=30_000)
+    qtbot.waitUntil(lambda: not window.jobs.busy and session.current, timeout=SLOW_MS)
     assert session.site is not None
     assert session.site.floors[0].rooms[0].polygon.area == pytest.approx(12.5)
     assert session.site.readings[0].x == 8.0

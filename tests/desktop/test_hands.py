@@ -8,10 +8,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from hgmap.desktop.hands import Hands, Haste
+from tests.desktop.patience import SLOW_S
 
 
 def wait_for(event: Event) -> None:
-    event.wait(10.0)
+    event.wait(SLOW_S)
 
 
 @given(st.lists(st.sampled_from(Haste), max_size=12))

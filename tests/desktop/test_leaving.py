@@ -15,7 +15,7 @@ from PySide6.QtWidgets import QFileDialog, QMessageBox
 
 from hgmap.desktop.new_site import NewSitePage
 from hgmap.desktop.window import Window
-from tests.desktop.steps import PLAN, SITE, below, calm, house_in, rename
+from tests.desktop.steps import PLAN, SITE, SLOW_MS, below, calm, house_in, rename
 
 Opener = Callable[..., Window]
 
@@ -193,7 +193,7 @@ def test_a_level_that_is_being_typed_is_not_taken_away_by_a_map_that_arrives(
     window.bar.focus_level()
     line = window.bar.level.lineEdit()
     assert line is not None
-    qtbot.waitUntil(line.hasFocus)
+    qtbot.waitUntil(line.hasFocus, timeout=SLOW_MS)
     QTest.keyClicks(line, "0.3 u")
     window.session.map_changed.emit()
     window.session.site_changed.emit()
@@ -216,7 +216,7 @@ def test_a_notice_is_answered_with_the_keyboard(open_window: Opener, qtbot: Any)
     window.activateWindow()
     action = next(one for one in window.findChildren(QAction) if one.shortcut().toString() == "F9")
     action.trigger()
-    qtbot.waitUntil(window.notice._buttons[0].hasFocus)
+    qtbot.waitUntil(window.notice._buttons[0].hasFocus, timeout=SLOW_MS)
     QTest.keyClick(window.notice._buttons[0], Qt.Key.Key_Space)
     assert answered == ["mend"]
     assert not window.notice.isVisible()

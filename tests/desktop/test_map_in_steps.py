@@ -13,10 +13,10 @@ from pytestqt.qtbot import QtBot
 from hgmap.desktop.mapping import Mapper
 from hgmap.desktop.window import Window
 from hgmap.editing.reading_edits import move_reading
+from tests.desktop.patience import SLOW_MS, SLOW_S
 
 MakeSite = Callable[..., Path]
 OpenWindow = Callable[..., Window]
-SLOW_MS = 60_000
 
 
 @pytest.fixture
@@ -46,7 +46,7 @@ def test_the_picture_of_a_step_is_there_before_the_next_step_ends(
 
     def slow(*words: Any) -> Any:
         # the draft has no zones; the map has them, and no rooms yet
-        painted = may_end.wait(20.0)
+        painted = may_end.wait(SLOW_S / 2)
         seen.append(painted)
         return real(*words)
 

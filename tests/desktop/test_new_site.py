@@ -20,6 +20,7 @@ from hgmap.desktop.window import Window
 from hgmap.editing.begin_readings import import_first
 from hgmap.site.folder import read_site
 from hgmap.site.new_site import new_site_text
+from tests.desktop.patience import SLOW_MS
 
 PLAN = b"""{"type": "FeatureCollection", "features": [
 {"type": "Feature", "properties": {"kind": "room", "id": "R1", "name": "Hall"}, "geometry":
@@ -49,7 +50,7 @@ def below(folder: Path) -> set[Path]:
 
 
 def looked(page: NewSitePage, qtbot: Any) -> None:
-    qtbot.waitUntil(lambda: not page.window_.jobs.busy, timeout=10_000)
+    qtbot.waitUntil(lambda: not page.window_.jobs.busy, timeout=SLOW_MS)
 
 
 class Hand:
@@ -83,7 +84,7 @@ def test_the_shortest_way_to_a_first_map_takes_seven_clicks_and_a_name(
     monkeypatch.setattr(QFileDialog, "getOpenFileName", staticmethod(choose))
     window = open_window()
     window.activateWindow()
-    qtbot.waitUntil(window.isActiveWindow)
+    qtbot.waitUntil(window.isActiveWindow, timeout=SLOW_MS)
     hand.click(window.start_page.new)
     page = window.pages.currentWidget()
     assert isinstance(page, NewSitePage)
@@ -100,7 +101,7 @@ def test_the_shortest_way_to_a_first_map_takes_seven_clicks_and_a_name(
     hand.keys += 1
     assert page.begin.isEnabled(), page.why.text()
     qtbot.keyClick(window, Qt.Key.Key_Return, Qt.KeyboardModifier.ControlModifier)
-    qtbot.waitUntil(lambda: window.session.mapped is not None, timeout=60_000)
+    qtbot.waitUntil(lambda: window.session.mapped is not None, timeout=SLOW_MS)
     assert (hand.clicks, hand.keys) == (7, len("Old house") + 3)
     assert window.column.key == "map"
     site = read_site(tmp_path / "home" / "documents" / "Old-house")
@@ -192,7 +193,7 @@ def test_a_drawing_of_several_storeys_is_asked_which_and_every_one_can_be_begun_
         looked(page, qtbot)
         assert page.plan.said.text().startswith(said)
     page.begin_now()
-    qtbot.waitUntil(lambda: page.window_.session.site is not None, timeout=10_000)
+    qtbot.waitUntil(lambda: page.window_.session.site is not None, timeout=SLOW_MS)
     floors = read_site(tmp_path / "home" / "documents" / "A").floors
     assert [(one.name, one.rooms[0].name) for one in floors] == [("0", "Hall"), ("1", "Loft")]
 
@@ -287,10 +288,10 @@ def test_an_image_leads_to_the_first_question_and_its_scale(
     assert "scale" in page.plan.said.text()
     window = page.window_
     page.begin_now()
-    qtbot.waitUntil(lambda: window.session.files is not None, timeout=10_000)
+    qtbot.waitUntil(lambda: window.session.files is not None, timeout=SLOW_MS)
     assert window.column.key == "plan"
     assert "two points" in window.notice.text.text()
-    qtbot.waitUntil(lambda: not window.jobs.busy, timeout=60_000)
+    qtbot.waitUntil(lambda: not window.jobs.busy, timeout=SLOW_MS)
     next(one for one in window.notice._buttons if one.text() == "Set the scale").click()
     assert window.canvas._tool is not None
 
@@ -311,7 +312,7 @@ def test_the_page_of_a_file_of_several_is_asked(
     row.list.activated.emit(row.list.currentIndex())
     looked(page, qtbot)
     page.begin_now()
-    qtbot.waitUntil(lambda: page.window_.session.site is not None, timeout=10_000)
+    qtbot.waitUntil(lambda: page.window_.session.site is not None, timeout=SLOW_MS)
     kept = QImage(str(tmp_path / "home" / "documents" / "A" / "plans" / "ground.png"))
     assert kept.width() == pytest.approx(1.5 * kept.height(), abs=2)
 
@@ -350,7 +351,7 @@ def test_a_room_schedule_is_pasted(page: NewSitePage, qtbot: Any, tmp_path: Path
     assert page.plan.ready is not None, page.plan.trouble.text()
     assert "2 rooms, 30 m²" in page.plan.said.text()
     page.begin_now()
-    qtbot.waitUntil(lambda: page.window_.session.site is not None, timeout=10_000)
+    qtbot.waitUntil(lambda: page.window_.session.site is not None, timeout=SLOW_MS)
     rooms = read_site(tmp_path / "home" / "documents" / "A").floors[0].rooms
     assert {one.name for one in rooms} == {"Hall", "Shed"}
 

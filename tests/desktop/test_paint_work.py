@@ -14,10 +14,12 @@ from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
 from hgmap.desktop import paint_work, painter
+from hgmap.desktop.backing import MARGIN_PX
 from hgmap.desktop.canvas import Canvas
 from hgmap.desktop.fonts import text_outline, text_width
 from hgmap.desktop.paint_work import Made, Order
 from hgmap.report.drawing import Area, Drawing, Hatch, Label, Pen
+from tests.desktop.patience import SLOW_MS, SLOW_S
 
 EXTENT = (0.0, 0.0, 20.0, 10.0)
 INKS = ("#c74a00", "#00508a", "#117733")
@@ -38,7 +40,7 @@ def canvas(qtbot: QtBot) -> Iterator[Canvas]:
     made.resize(400, 300)
     made.show()
     made.set_drawing(floor(INKS[0]), EXTENT)
-    qtbot.waitUntil(lambda: not made.busy)
+    qtbot.waitUntil(lambda: not made.busy, timeout=SLOW_MS)
     yield made
     made.close()
 
@@ -85,7 +87,7 @@ def gate(canvas: Canvas, monkeypatch: pytest.MonkeyPatch) -> Iterator[Gate]:
 def test_the_plan_is_painted_beside_the_window(qtbot: QtBot, canvas: Canvas, gate: Gate) -> None:
     gate.open.set()
     canvas.set_drawing(floor(INKS[1]), EXTENT)
-    qtbot.waitUntil(lambda: not canvas.busy)
+    qtbot.waitUntil(lambda: not canvas.busy, timeout=SLOW_MS)
     assert gate.threads
     assert threading.get_ident() not in gate.threads
 
@@ -95,11 +97,11 @@ def test_the_old_picture_stays_until_the_new_one_is_there(
 ) -> None:
     before = shown(canvas)
     canvas.set_drawing(floor(INKS[1]), EXTENT)
-    qtbot.waitUntil(gate.reached.is_set)
+    qtbot.waitUntil(gate.reached.is_set, timeout=SLOW_MS)
     assert np.array_equal(shown(canvas), before)
     assert canvas.busy
     gate.open.set()
-    qtbot.waitUntil(lambda: not canvas.busy)
+    qtbot.waitUntil(lambda: not canvas.busy, timeout=SLOW_MS)
     assert inks(canvas) == {INKS[1]}
 
 
@@ -108,7 +110,7 @@ def test_the_old_picture_moves_with_the_view_while_the_new_one_is_painted(
 ) -> None:
     before = shown(canvas)
     canvas.set_drawing(floor(INKS[1]), EXTENT)
-    qtbot.waitUntil(gate.reached.is_set)
+    qtbot.waitUntil(gate.reached.is_set, timeout=SLOW_MS)
     canvas.pan_by(20.0, 0.0)
     after = shown(canvas)
     assert np.array_equal(after[60:200, 60:300], before[60:200, 40:280])
@@ -120,10 +122,10 @@ def test_of_two_drawings_set_quickly_the_last_is_shown(
     qtbot: QtBot, canvas: Canvas, gate: Gate
 ) -> None:
     canvas.set_drawing(floor(INKS[1]), EXTENT)
-    qtbot.waitUntil(gate.reached.is_set)
+    qtbot.waitUntil(gate.reached.is_set, timeout=SLOW_MS)
     canvas.set_drawing(floor(INKS[2]), EXTENT)
     gate.open.set()
-    qtbot.waitUntil(lambda: not canvas.busy)
+    qtbot.waitUntil(lambda: not canvas.busy, timeout=SLOW_MS)
     assert inks(canvas) == {INKS[2]}
 
 
@@ -136,7 +138,7 @@ def test_a_stale_picture_that_was_finished_is_never_shown_over_a_newer(
     for ink in INKS[1:]:
         canvas.set_drawing(floor(ink), EXTENT)
         canvas.repaint()
-    qtbot.waitUntil(lambda: not canvas.busy)
+    qtbot.waitUntil(lambda: not canvas.busy, timeout=SLOW_MS)
     stale, newest = kept[0], kept[-1]
     assert stale.ground is not newest.ground
     assert stale.is_stale()
@@ -166,15 +168,16 @@ def test_what_is_stale_is_left_between_two_items() -> None:
 def test_white_paper_until_a_strip_has_come(qtbot: QtBot, canvas: Canvas, gate: Gate) -> None:
     canvas.zoom_by(6.0)
     gate.open.set()
-    qtbot.waitUntil(lambda: not canvas.busy)
+    qtbot.waitUntil(lambda: not canvas.busy, timeout=SLOW_MS)
     gate.open.clear()
     gate.reached.clear()
     canvas.clearFocus()
-    canvas.pan_by(0.0, 140.0)
+    # farther than what a canvas that had a rest has painted ahead
+    canvas.pan_by(0.0, MARGIN_PX + 110.0)
     strip = shown(canvas)[:100, 100:300]
     assert (strip == 255).all()
     gate.open.set()
-    qtbot.waitUntil(lambda: not canvas.busy)
+    qtbot.waitUntil(lambda: not canvas.busy, timeout=SLOW_MS)
     assert (shown(canvas)[:100, 100:300] != 255).any()
 
 
@@ -182,9 +185,9 @@ def test_closing_while_painting_waits_for_the_thread(
     qtbot: QtBot, canvas: Canvas, gate: Gate
 ) -> None:
     canvas.set_drawing(floor(INKS[1]), EXTENT)
-    qtbot.waitUntil(gate.reached.is_set)
+    qtbot.waitUntil(gate.reached.is_set, timeout=SLOW_MS)
     canvas.close()
-    assert not [one for one in threading.enumerate() if one.name.startswith("paint")]
+    assert gate.threads.isdisjoint(one.ident for one in threading.enumerate())
     assert canvas._backing.asked is None
 
 
@@ -192,7 +195,7 @@ def test_a_canvas_that_was_closed_paints_again(qtbot: QtBot, canvas: Canvas) -> 
     canvas.set_drawing(floor(INKS[1]), EXTENT)
     canvas.close()
     canvas.show()
-    qtbot.waitUntil(lambda: not canvas.busy)
+    qtbot.waitUntil(lambda: not canvas.busy, timeout=SLOW_MS)
     assert inks(canvas) == {INKS[1]}
 
 
@@ -214,7 +217,7 @@ def test_what_cannot_be_painted_is_told_once_and_the_old_picture_stays(
     before = shown(canvas)
     with qtbot.captureExceptions() as told:
         canvas.set_drawing(floor(INKS[1]), EXTENT)
-        qtbot.waitUntil(lambda: bool(told))
+        qtbot.waitUntil(lambda: bool(told), timeout=SLOW_MS)
         for _ in range(5):
             canvas.repaint()
             QApplication.processEvents()
@@ -263,6 +266,7 @@ elif sys.argv[1] == "forgotten":
 @pytest.mark.parametrize("how", ["left open", "deleted", "forgotten"])
 def test_a_program_ends_quietly_while_a_plan_is_painted(how: str) -> None:
     done = subprocess.run(
-        [sys.executable, "-c", END, how], capture_output=True, text=True, check=False, timeout=60
-    )
+        [sys.executable, "-c", END, how], capture_output=True, text=True, check=False,
+        timeout=SLOW_S,
+    )  # fmt: skip
     assert (done.returncode, done.stderr) == (0, "")

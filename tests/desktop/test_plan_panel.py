@@ -12,6 +12,7 @@ import shapely
 from PySide6.QtCore import QBuffer, QIODevice, QPoint, Qt
 from PySide6.QtGui import QImage
 from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication
 from shapely import Polygon, box
 
 from hgmap.desktop.panels.plan_panel import FLOOR, PARTS, PlanPanel
@@ -21,6 +22,7 @@ from hgmap.editing.plan_draft import PlanDraft, raw_feature
 from hgmap.report.drawing import Path as Path_
 from hgmap.site.folder import read_site
 from hgmap.site.plan_picture import PlanPicture
+from tests.desktop.patience import SLOW_MS
 from tests.desktop.pointer import move
 
 NONE = Qt.KeyboardModifier.NoModifier
@@ -80,8 +82,9 @@ def ground() -> bytes:
 class Drawn:
     """A window with a site, and hands for it."""
 
-    def __init__(self, window: Window) -> None:
-        self.window, self.canvas, self.session = window, window.canvas, window.session
+    def __init__(self, window: Window, qtbot: Any) -> None:
+        self.qtbot, self.window, self.canvas = qtbot, window, window.canvas
+        self.session = window.session
         panel = window.column.panels["plan"]
         assert isinstance(panel, PlanPanel)
         self.panel, self.tools, self.board = panel, panel.tools, window.desk.board
@@ -112,19 +115,14 @@ class Drawn:
         self.canvas.fit((west, south, east, north))
 
     def settle(self) -> None:
-        for _ in range(400):
-            QTest.qWait(10)
-            if not self.window.jobs.busy:
-                return
-        raise AssertionError("the work beside the window does not end")
+        QApplication.processEvents()
+        self.qtbot.waitUntil(lambda: not self.window.jobs.busy, timeout=SLOW_MS)
 
     def judged(self) -> None:
         """Wait until the site is read anew."""
-        for _ in range(400):
-            QTest.qWait(5)
-            if not any(self.window.jobs.awaits(one) for one in ("site", "judge")):
-                return
-        raise AssertionError("the site is not read")
+        QApplication.processEvents()
+        awaits = self.window.jobs.awaits
+        self.qtbot.waitUntil(lambda: not (awaits("site") or awaits("judge")), timeout=SLOW_MS)
 
     def floor(self, name: str) -> None:
         self.session.choose(floor=name)
@@ -172,7 +170,7 @@ def drawn(folder: Path, qtbot: Any) -> Iterator[Drawn]:
     window.show()
     assert window.open_site(folder)
     window.show_survey()
-    one = Drawn(window)
+    one = Drawn(window, qtbot)
     one.judged()
     yield one
     window.close_for_good()
@@ -457,10 +455,7 @@ def test_a_lost_floor_is_drawn_and_a_repair_makes_it_mappable(drawn: Drawn, fold
 def test_repair_all_is_one_step(drawn: Drawn) -> None:
     drawn.floor("bad")
     drawn.panel.findings.mend_all()
-    for _ in range(200):
-        QTest.qWait(10)
-        if drawn.session.undo_stack.count():
-            break
+    drawn.qtbot.waitUntil(lambda: drawn.session.undo_stack.count() > 0, timeout=SLOW_MS)
     assert drawn.session.undo_stack.count() == 1
     drawn.judged()
     assert drawn.session.floor is not None

@@ -22,6 +22,7 @@ from hgmap.desktop.tables.text_table import TextTable
 from hgmap.desktop.window import Window
 from hgmap.site.folder import read_site
 from hgmap.site.reading import Reading
+from tests.desktop.patience import SLOW_MS
 from tests.desktop.pointer import move
 
 DEMO = Path(__file__).parents[2] / "demo_site"
@@ -60,7 +61,7 @@ class Bench:
                     for one in ("site", "judge", "readings table", "paste", "instrument log")
                 )
             ),
-            timeout=30_000,
+            timeout=SLOW_MS,
         )
 
     def reading(self, name: str) -> Reading:
@@ -144,7 +145,7 @@ def test_the_table_shows_the_floor_of_the_round_and_counts_what_it_leaves_out(
     bench.panel.work.want(all_floors=True)
     assert bench.model.rowCount() == len(of_round)
     bench.panel.work.want(words="g04")
-    bench.qtbot.waitUntil(lambda: bench.model.rowCount() < len(here), timeout=2000)
+    bench.qtbot.waitUntil(lambda: bench.model.rowCount() < len(here), timeout=SLOW_MS)
     assert all("g04" in bench.model.row(k).text("room").casefold()
                for k in range(bench.model.rowCount()))  # fmt: skip
 
@@ -739,7 +740,8 @@ def test_the_log_shows_the_checks_of_the_day_that_is_drawn(bench: Bench) -> None
             log.table.viewport()
             .rect()
             .contains(log.table.visualRect(log.model.index(first, 0)).center())
-        )
+        ),
+        timeout=SLOW_MS,
     )
 
 

@@ -267,8 +267,7 @@ def test_a_place_of_another_floor_is_not_explained_as_one_of_this(
     window.session.stop_work()
     assert "Room" not in window.explain.text.text()
     window.explain.explain(2.0, 2.0)
-    qtbot.wait(200)
-    assert "being made" in window.explain.text.text()
+    qtbot.waitUntil(lambda: "being made" in window.explain.text.text(), timeout=SLOW_MS)
 
 
 def test_the_mark_of_an_old_picture_stays_until_the_new_one_is_painted(
@@ -291,11 +290,10 @@ def test_the_mark_of_an_old_picture_stays_until_the_new_one_is_painted(
     canvas.picture_changed.connect(painted)
     settle(qtbot, window)
     qtbot.waitUntil(lambda: not mark.isVisible(), timeout=SLOW_MS)
-    # what comes after the zones is more of the same map
+    # what comes after the zones is more of the same map, and more of its picture is painted
+    qtbot.waitUntil(lambda: bool(bare) and canvas.shows_the_newest, timeout=SLOW_MS)
     assert told[0]
     assert set(bare) == {1.0}
-    # and its picture is painted too, in its own time
-    qtbot.waitUntil(lambda: canvas.shows_the_newest, timeout=SLOW_MS)
 
 
 def test_the_map_says_what_the_command_line_says_below_its_table(

@@ -17,7 +17,7 @@ from PySide6.QtWidgets import QMessageBox
 
 from hgmap.desktop.window import Window
 from hgmap.site.cautions import screening
-from tests.desktop.steps import SITE, below, calm, house_in, rename
+from tests.desktop.steps import SITE, SLOW_MS, below, calm, house_in, rename
 
 Opener = Callable[..., Window]
 
@@ -153,7 +153,7 @@ def test_what_another_program_changed_is_read_again(
     calm(window, qtbot)
     (folder / "new.toml").write_text(SITE.replace("A house", "Theirs"))
     (folder / "new.toml").replace(folder / "site.toml")
-    qtbot.waitUntil(lambda: window.notice.isVisible(), timeout=10_000)
+    qtbot.waitUntil(lambda: window.notice.isVisible(), timeout=SLOW_MS)
     next(one for one in window.notice._buttons if one.text() == "Read them again").click()
     calm(window, qtbot)
     assert window.session.site is not None

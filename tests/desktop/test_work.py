@@ -11,9 +11,11 @@ from typing import Any
 
 import pytest
 from PySide6.QtCore import QThread
+from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
 from hgmap.desktop.work import Cancelled, Jobs, Progress, WorkStopped
+from tests.desktop.patience import SLOW_MS, SLOW_S
 
 
 @pytest.fixture
@@ -21,6 +23,12 @@ def jobs(qtbot: QtBot) -> Iterator[Jobs]:
     made = Jobs()
     yield made
     made.close()
+
+
+def all_that_is_said(jobs: Jobs) -> None:
+    """Wait until the threads are gone, and hear what they said to the last."""
+    jobs.close()
+    QApplication.processEvents()
 
 
 def test_what_work_returns_comes_back_on_the_window_s_own_thread(jobs: Jobs, qtbot: QtBot) -> None:
@@ -32,7 +40,7 @@ def test_what_work_returns_comes_back_on_the_window_s_own_thread(jobs: Jobs, qtb
         lambda result: seen.append((result, QThread.currentThread() is here)),
         seen.append,
     )
-    qtbot.waitUntil(lambda: bool(seen))
+    qtbot.waitUntil(lambda: bool(seen), timeout=SLOW_MS)
     (total, worker), on_own_thread = seen[0]
     assert total == 4
     assert worker != threading.get_ident()
@@ -42,23 +50,20 @@ def test_what_work_returns_comes_back_on_the_window_s_own_thread(jobs: Jobs, qtb
 
 def test_newer_work_makes_older_work_of_its_kind_stale(jobs: Jobs, qtbot: QtBot) -> None:
     seen: list[str] = []
-    gate = threading.Event()
-    left = threading.Event()
+    begun = threading.Event()
 
     def slow(progress: Progress, cancelled: Cancelled) -> str:
-        gate.wait(5.0)
+        begun.set()
         while not cancelled():
             time.sleep(0.001)
-        left.set()
         return "old"
 
     jobs.start("map", slow, seen.append, lambda error: seen.append(str(error)))
-    qtbot.wait(20)
+    qtbot.waitUntil(begun.is_set, timeout=SLOW_MS)
     jobs.start("map", lambda progress, cancelled: "new", seen.append,
                lambda error: seen.append(str(error)))  # fmt: skip
-    gate.set()
-    qtbot.waitUntil(lambda: bool(seen) and left.is_set())
-    qtbot.wait(30)
+    qtbot.waitUntil(lambda: bool(seen), timeout=SLOW_MS)
+    all_that_is_said(jobs)
     assert seen == ["new"]
 
 
@@ -67,7 +72,7 @@ def test_work_of_another_kind_goes_on(jobs: Jobs, qtbot: QtBot) -> None:
     for name in ("map", "explain"):
         jobs.start(name, lambda progress, cancelled, name=name: name, seen.append,
                    lambda error: seen.append(str(error)))  # fmt: skip
-    qtbot.waitUntil(lambda: len(seen) == 2)
+    qtbot.waitUntil(lambda: len(seen) == 2, timeout=SLOW_MS)
     assert sorted(seen) == ["explain", "map"]
 
 
@@ -78,7 +83,7 @@ def test_an_error_comes_back_whatever_it_is(jobs: Jobs, qtbot: QtBot) -> None:
         raise ZeroDivisionError("by nothing")
 
     jobs.start("map", breaks, seen.append, seen.append)
-    qtbot.waitUntil(lambda: bool(seen))
+    qtbot.waitUntil(lambda: bool(seen), timeout=SLOW_MS)
     assert isinstance(seen[0], ZeroDivisionError)
 
 
@@ -99,10 +104,10 @@ def test_stopped_work_says_nothing_and_ends_at_its_next_word(jobs: Jobs, qtbot: 
             raise
 
     jobs.start("map", talks, seen.append, seen.append)
-    qtbot.waitUntil(begun.is_set)
+    qtbot.waitUntil(begun.is_set, timeout=SLOW_MS)
     jobs.drop_all()
-    qtbot.waitUntil(ended.is_set)
-    qtbot.wait(20)
+    qtbot.waitUntil(ended.is_set, timeout=SLOW_MS)
+    all_that_is_said(jobs)
     assert seen == []
     assert not jobs.busy
 
@@ -116,7 +121,7 @@ def test_pieces_are_shown_before_the_work_is_done(jobs: Jobs, qtbot: QtBot) -> N
 
     jobs.start("map", pieces, seen.append, lambda error: seen.append(str(error)),
                parts=seen.append)  # fmt: skip
-    qtbot.waitUntil(lambda: len(seen) == 2)
+    qtbot.waitUntil(lambda: len(seen) == 2, timeout=SLOW_MS)
     assert seen == ["draft", "map"]
 
 
@@ -126,7 +131,7 @@ def test_work_that_has_to_wait_is_done_once_for_many_calls(jobs: Jobs, qtbot: Qt
     for k in range(10):
         jobs.start("map", lambda progress, cancelled, k=k: runs.append(k) or k, done.append,
                    lambda error: None, wait_ms=30)  # fmt: skip
-    qtbot.waitUntil(lambda: bool(done))
+    qtbot.waitUntil(lambda: bool(done), timeout=SLOW_MS)
     assert done == [9]
     assert runs == [9]
 
@@ -143,7 +148,7 @@ def test_closing_waits_for_threads(qtbot: QtBot) -> None:
         ended.set()
 
     jobs.start("map", slow, lambda result: None, lambda error: None)
-    qtbot.waitUntil(begun.is_set)
+    qtbot.waitUntil(begun.is_set, timeout=SLOW_MS)
     jobs.close()
     assert ended.is_set()
 
@@ -176,7 +181,10 @@ print(seen)
 
 def test_a_library_that_one_work_loads_serves_the_next() -> None:
     done = subprocess.run(
-        [sys.executable, "-c", LIBRARY_LOADED_BY_WORK], capture_output=True, text=True, timeout=60
+        [sys.executable, "-c", LIBRARY_LOADED_BY_WORK],
+        capture_output=True,
+        text=True,
+        timeout=SLOW_S,
     )
     assert done.returncode == 0, f"the program crashed: {done.returncode} {done.stderr[-300:]}"
     assert done.stdout.strip() == "[None, 5.0, 5.0]"
@@ -197,5 +205,5 @@ def test_no_two_works_share_the_shapes_of_a_site_at_a_time(jobs: Jobs, qtbot: Qt
     for name in ("map", "judge", "release"):
         jobs.start(name, lambda progress, cancelled, name=name: work(name), seen.append,
                    seen.append)  # fmt: skip
-    qtbot.waitUntil(lambda: len(seen) == 3)
+    qtbot.waitUntil(lambda: len(seen) == 3, timeout=SLOW_MS)
     assert max(most) == 1

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import shutil
 from pathlib import Path
+from threading import Event
 from typing import Any
 
 import pytest
 from PySide6.QtCore import Qt
 
-from hgmap.desktop.export_work import Export, export
+from hgmap.desktop.export_work import Export, Exported, export
 from hgmap.desktop.print_page import PrintDialog
 from hgmap.desktop.print_sheets import scale_of
 from hgmap.desktop.window import Window
@@ -22,6 +23,7 @@ from hgmap.report.drawing import texts
 from hgmap.report.paper import png_bytes
 from hgmap.report.sheet_setup import sheet_setup
 from hgmap.survey_report import FORMATS, ReportOptions, report_site, write_report
+from tests.desktop.patience import SLOW_MS, SLOW_S
 from tests.desktop.printing.hands import calm, choose, write
 
 
@@ -68,13 +70,28 @@ def test_a_full_disk_is_one_sentence_and_leaves_nothing(
 
 
 def test_stopping_leaves_nothing_half_written(
-    window: Window, dialog: PrintDialog, qtbot: Any, tmp_path: Path
+    window: Window, dialog: PrintDialog, qtbot: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    begun, go, left = Event(), Event(), list[type[Exception]]()
+
+    def waits(*given: Any) -> Exported:
+        begun.set()
+        go.wait(SLOW_S)
+        try:
+            return export(*given)
+        except WorkStopped:
+            left.append(WorkStopped)
+            raise
+
+    monkeypatch.setattr("hgmap.desktop.export_form.export", waits)
     dialog.files._own_folder = True
     dialog.files.folder.setText(str(tmp_path / "out"))
     dialog.files.start()
+    qtbot.waitUntil(begun.is_set, timeout=SLOW_MS)
     dialog.files.stop_now()
+    go.set()
     window.jobs.close()
+    assert left == [WorkStopped]
     assert not list((tmp_path / "out").rglob("map.p*"))
     assert not [one for one in tmp_path.rglob("*") if one.name.startswith(".tmp-")]
     assert "Stopped" in dialog.files.said.text()

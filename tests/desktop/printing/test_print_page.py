@@ -18,6 +18,7 @@ from hgmap.desktop.printer import put_on_paper
 from hgmap.desktop.window import Window
 from hgmap.report.drawing import texts
 from hgmap.report.paper import png_bytes
+from tests.desktop.patience import SLOW_MS, SLOW_S
 from tests.desktop.printing.hands import calm, choose, write
 
 
@@ -139,10 +140,10 @@ def test_a_page_turns_while_other_work_goes_on(
 ) -> None:
     dialog.sheets = dialog.sheets * 2
     before, go = dialog.preview.page.pixmap().cacheKey(), Event()
-    window.jobs.start("export", lambda progress, cancelled: go.wait(60.0), bool, print)
+    window.jobs.start("export", lambda progress, cancelled: go.wait(SLOW_S), bool, print)
     try:
         dialog.turn(1)
-        qtbot.waitUntil(lambda: not window.jobs.awaits("page"), timeout=30_000)
+        qtbot.waitUntil(lambda: not window.jobs.awaits("page"), timeout=SLOW_MS)
         assert window.jobs.awaits("export")
         assert dialog.preview.page.pixmap().cacheKey() != before
     finally:
@@ -192,10 +193,11 @@ def test_laying_out_can_be_stopped_and_begun_again(
 def test_a_print_goes_on_when_its_page_is_closed_and_says_when_it_fails(
     window: Window, dialog: PrintDialog, qtbot: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    go, said = Event(), []
+    begun, go, said = Event(), Event(), []
 
     def refused(printer: QPrinter, sheets: object, progress: Callable[[str, float], None]) -> bool:
-        go.wait(60.0)
+        begun.set()
+        go.wait(SLOW_S)
         progress("page 2", 0.5)  # raises where nobody waits any more
         return False
 
@@ -205,7 +207,7 @@ def test_a_print_goes_on_when_its_page_is_closed_and_says_when_it_fails(
     dialog.buttons["print"].click()
     dialog.turn(0)
     dialog.close()
-    qtbot.wait(1)
+    qtbot.waitUntil(begun.is_set, timeout=SLOW_MS)
     go.set()
     calm(window, qtbot)
     assert said == ["The printer did not take the pages."]
