@@ -41,6 +41,13 @@ SETTLE_MS: Final = 15
 JUDGE_MS: Final = 250
 """What stands against the site is said after the map has had its start."""
 
+GOES_ON: Final = (
+    "site", "judge", "readings table", "instrument log", "names", "scene", "key", "picture",
+)  # fmt: skip
+"""Work that Stop leaves alone: what was entered is read, and what is known is shown. A picture of
+before, under the answers of a map that is there, would be taken for its own.
+"""
+
 
 class Session(QObject):
     """One open site."""
@@ -358,8 +365,8 @@ class Session(QObject):
         self._map()
 
     def stop_work(self) -> None:
-        """Stop what is being worked out; what was entered is still read and judged."""
-        self.jobs.drop_all(but=("site", "judge"))
+        """Stop what is being worked out; what was entered, and what is known, is still shown."""
+        self.jobs.drop_all(but=GOES_ON)
 
     def rule_on_rooms(self, rule: str | None = None, *, with_map: bool = False) -> None:
         """Ask whether the round's rooms can be released, by every rule unless one is named."""

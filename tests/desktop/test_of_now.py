@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from PySide6.QtCore import QTimer
 from pytestqt.qtbot import QtBot
 
 from hgmap.batch import map_read_site, map_site
@@ -22,10 +23,10 @@ from hgmap.desktop.work import Progress
 from hgmap.editing.settings import set_site_name
 from hgmap.floor_map import MapOptions
 from hgmap.site.folder import read_site
+from tests.desktop.patience import SLOW_MS, SLOW_S
 
 MakeSite = Callable[..., Path]
 OpenWindow = Callable[..., Window]
-SLOW_MS = 60_000
 
 
 @pytest.fixture
@@ -63,7 +64,7 @@ def test_a_ruling_that_was_asked_before_a_change_does_not_come_back_after_it(
 
     def slow(*words: Any) -> Any:
         began.set()
-        may_end.wait(30)
+        may_end.wait(SLOW_S)
         return real(*words)
 
     monkeypatch.setattr(pipeline, "clearance_of", slow)
@@ -137,6 +138,29 @@ def test_the_stop_button_does_not_stop_what_was_entered_from_being_read(
     settle(qtbot, window)
     assert session.mapped is not None
     assert session.mapped.case.site.name == "Other"
+
+
+def test_stop_does_not_leave_the_old_picture_under_the_answers_of_a_map_that_is_there(
+    qtbot: QtBot, open_window: OpenWindow, site: Path
+) -> None:
+    window = opened(qtbot, open_window, site)
+    session, stopped = window.session, list[bool]()
+
+    def stop() -> None:
+        if not stopped:
+            stopped.append(window.jobs.awaits("scene"))
+            QTimer.singleShot(0, session.stop_work)
+
+    session.map_changed.connect(stop)
+    session.choose(level="1 ug/m3")
+    qtbot.waitUntil(lambda: bool(stopped), timeout=SLOW_MS)
+    settle(qtbot, window)
+    assert stopped == [True]
+    assert session.mapped is not None
+    assert not session.mapped.whole
+    shown = window.plan_view.shown
+    assert shown is not None
+    assert shown.zones is session.mapped.floor_map.zones
 
 
 def test_while_the_picture_is_of_before_no_question_of_the_map_is_settled(
