@@ -17,8 +17,9 @@ from hgmap.editing.plan_of_floor import (
     picture_of,
     said_of_lost_openings,
 )
+from hgmap.editing.readings_after import held_anew, readings_after
 from hgmap.editing.round_settings import set_opening_in_round
-from hgmap.editing.site_files import SiteFiles
+from hgmap.editing.site_files import SiteFiles, site_of
 from hgmap.editing.staged import named_as
 from hgmap.editing.toml_edit import Values, table_of, with_text
 from hgmap.errors import PlanError, SiteError
@@ -75,11 +76,25 @@ class BroughtFloor:
 
 @dataclass(frozen=True)
 class BroughtIn:
-    """What a drawing would make of a site: nothing is changed before ``after`` is taken."""
+    """What a drawing would make of a site: nothing is changed before ``after`` is taken.
+
+    Attributes
+    ----------
+    before, after : SiteFiles
+        The site's files without it and with it.
+    floors : tuple of BroughtFloor
+        The floors that it makes.
+    held : int
+        How many readings are held with it that are not held without it.
+    readings : tuple of str
+        Which rows of the readings mean something else with it, and what.
+    """
 
     before: SiteFiles
     after: SiteFiles
     floors: tuple[BroughtFloor, ...]
+    held: int = 0
+    readings: tuple[str, ...] = ()
 
     def taken_into(self, files: SiteFiles) -> SiteFiles:
         """Return the files with it.
@@ -157,7 +172,10 @@ def _taken_over(before: SiteFiles, stage: Path, reports: tuple[ImportReport, ...
         draft = read_plan_draft(data, where=entry.plan, region=is_region(table))
         files, also = _with_it(files.with_file(entry.plan, data), entry, draft)
         floors.append(BroughtFloor(entry.name, draft, report, also))
-    return BroughtIn(before, files, tuple(floors))
+    if not any(one.name in old for one in floors):
+        return BroughtIn(before, files, tuple(floors))
+    sites = site_of(before), site_of(files)
+    return BroughtIn(before, files, tuple(floors), held_anew(*sites), readings_after(*sites))
 
 
 def _with_it(

@@ -75,11 +75,18 @@ def _changed(old: Reading, now: Reading, before: Site, after: Site) -> str:
         return f"held before, because {'; '.join(old.held)}: read now"
     if now.held:
         return ""
-    if old.room != now.room:
+    if old.room != now.room and not _has_another_id(old, now, before, after):
         return f"of {_room(old, before)}, now of {_room(now, after)}"
     if now.placed == "room" and (old.x, old.y) != (now.x, now.y):
         return f"with no place but {_room(now, after)}, now at another point of it"
     return ""
+
+
+def _has_another_id(old: Reading, now: Reading, before: Site, after: Site) -> bool:
+    """Tell whether the room is called as it was, and only its id is new: rows may say either."""
+    floor = after.floor(now.floor)
+    kept = floor is not None and any(one.id == old.room for one in floor.rooms)
+    return bool(now.room) and not kept and _room(old, before) == _room(now, after)
 
 
 def _room(reading: Reading, site: Site) -> str:

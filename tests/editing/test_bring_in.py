@@ -133,6 +133,35 @@ def test_what_a_round_said_of_an_opening_that_is_gone_goes_with_it_and_is_said(
     assert table_of(kept.after).rounds[0].openings == {"ground": {"D1": "sealed"}}
 
 
+ROWS = b"""\
+id,floor,room,x,y,height_m,value,unit
+1,ground,Hall,1,1,1.0,0.1,ug/m3
+2,ground,Store,6,1,1.0,0.2,ug/m3
+3,ground,Store,7,1,1.0,0.3,ug/m3
+4,ground,Attic,1,1,1.0,0.3,ug/m3
+"""
+"""The last is held whatever is brought in: no plan has that room."""
+
+
+def test_the_readings_that_a_new_plan_holds_are_counted_and_told_with_their_rows(
+    shed: SiteFiles, drawing: Callable[[bytes], Path]
+) -> None:
+    toml = shed.contents["site.toml"].replace(b"[]", b'["readings/one.csv"]')
+    files = shed.with_file("site.toml", toml).with_file("readings/one.csv", ROWS)
+    hall = drawing(plan_of(square(0, 4, "Hall")))
+    found = bring_in(files, WantedPlan(hall, "ground", replace=True))
+    was, now = (
+        {one.id for one in site_of(each).readings if one.held} for each in (files, found.after)
+    )
+    assert (was, now) == ({"4"}, {"2", "3", "4"})
+    assert found.held == 2
+    (said,) = found.readings
+    assert "2 readings of room 'Store' will be held" in said
+    assert "readings/one.csv, rows 3, 4" in said
+    beside = bring_in(files, WantedPlan(hall, "upper"))
+    assert (beside.held, beside.readings) == (0, ())
+
+
 def test_a_plan_that_was_traced_at_a_guessed_scale_is_replaced_by_one_with_its_own(
     shed: SiteFiles, drawing: Callable[[bytes], Path]
 ) -> None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -224,7 +223,8 @@ class BringInDialog(LookPage):
             self.show_rows((), None, ())
             return
         report, repairs = floor.report, self.lists[floor.name]
-        notes = map(self.questions.by_its_name, (*floor.also, *report.repairs, *report.skipped))
+        named = map(self.questions.by_its_name, (*floor.also, *report.repairs, *report.skipped))
+        notes = (*named, *(self.found.readings if self.found else ()))
         count = len(repairs.shown)
         how = tr_count("{n} repair. Unticked, it is refused.",
                        "{n} repairs. One that is unticked is refused.", count)  # fmt: skip
@@ -236,7 +236,7 @@ class BringInDialog(LookPage):
                "m.", rooms=report.rooms, openings=report.openings, walls=report.walls,
                area=f"{report.area_m2:.4g}", wide=f"{report.width_m:.4g}",
                high=f"{report.height_m:.4g}"),
-            warned=_warning(self.found.floors if self.found else ()),
+            warned=_warning(self.found) if self.found else "",
         )  # fmt: skip
 
     def _plan_of_now(self, floor: BroughtFloor | None) -> PlanDraft | None:
@@ -276,10 +276,19 @@ class BringInDialog(LookPage):
         event.acceptProposedAction()
 
 
-def _warning(floors: Sequence[BroughtFloor]) -> str:
-    """Say what of the plans would mislead a map, whichever of them is shown."""
-    shut = [one.name for one in floors if one.report.openings == 0 and one.report.rooms > 1]
-    if not shut:
-        return ""
-    return tr("No opening on: {floors}. To the estimate no air passes there from room to room. "
-              "Draw them before the map is used.", floors=", ".join(shut))  # fmt: skip
+def _warning(found: BroughtIn) -> str:
+    """Say what of the plans would mislead a map, and what it would lose, whichever is shown."""
+    shut = [one.name for one in found.floors if one.report.openings == 0 and one.report.rooms > 1]
+    said = []
+    if found.held:
+        said.append(
+            tr_count("{n} reading will be held because of the new plan; the list says why.",
+                     "{n} readings will be held because of the new plan; the list says which, "
+                     "and why.", found.held)
+        )  # fmt: skip
+    if shut:
+        said.append(
+            tr("No opening on: {floors}. To the estimate no air passes there from room to room. "
+               "Draw them before the map is used.", floors=", ".join(shut))
+        )  # fmt: skip
+    return " ".join(said)
