@@ -5,6 +5,7 @@ What a person sees is a picture, so places are found by their colour in it.
 
 from __future__ import annotations
 
+import ctypes
 import os
 import shutil
 import subprocess
@@ -23,11 +24,25 @@ from scipy import ndimage
 from tests.desktop.patience import SLOW_S
 
 NEEDED = ("Xvfb", "openbox", "xdotool", "import")
+LIBRARIES = (
+    "libxcb-cursor.so.0", "libxcb-icccm.so.4", "libxcb-keysyms.so.1", "libxcb-shape.so.0",
+    "libxkbcommon-x11.so.0",
+)  # fmt: skip
+"""What a window of ours wants on a screen, and a screen in memory does without."""
 
 
 def missing() -> list[str]:
-    """Return the programs that are not on this machine."""
-    return [name for name in NEEDED if shutil.which(name) is None]
+    """Return the programs and libraries that are not on this machine."""
+    programs = [name for name in NEEDED if shutil.which(name) is None]
+    return [*programs, *(name for name in LIBRARIES if not _loads(name))]
+
+
+def _loads(library: str) -> bool:
+    try:
+        ctypes.CDLL(library)
+    except OSError:
+        return False
+    return True
 
 
 class Screen:

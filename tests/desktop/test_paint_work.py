@@ -203,8 +203,8 @@ def test_a_picture_is_whole_at_once_when_it_is_asked_for(canvas: Canvas, gate: G
     canvas.set_drawing(floor(INKS[1]), EXTENT)
     canvas.repaint()
     canvas.complete()
-    assert inks(canvas) == {INKS[1]}
     assert not canvas.busy
+    assert inks(canvas) == {INKS[1]}
 
 
 def test_what_cannot_be_painted_is_told_once_and_the_old_picture_stays(
