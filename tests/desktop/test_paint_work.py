@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import os
 import subprocess
 import sys
 import threading
@@ -267,6 +268,6 @@ elif sys.argv[1] == "forgotten":
 def test_a_program_ends_quietly_while_a_plan_is_painted(how: str) -> None:
     done = subprocess.run(
         [sys.executable, "-c", END, how], capture_output=True, text=True, check=False,
-        timeout=SLOW_S,
+        timeout=SLOW_S, env={**os.environ, "LC_ALL": "C.UTF-8"},  # else Qt has something to say
     )  # fmt: skip
     assert (done.returncode, done.stderr) == (0, "")
