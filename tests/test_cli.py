@@ -374,7 +374,7 @@ def _program(*words: object, **environment: str) -> subprocess.CompletedProcess[
         text=True,
         encoding="utf-8",
         errors="replace",
-        timeout=60,
+        timeout=180,
         check=False,
         env={**os.environ, **environment},
     )

@@ -2,5 +2,5 @@
 
 from __future__ import annotations
 
-SLOW_S = 60.0
+SLOW_S = 180.0
 SLOW_MS = round(1000 * SLOW_S)

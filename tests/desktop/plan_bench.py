@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QApplication
 from hgmap.desktop.bring_in.look_page import LookPage
 from hgmap.desktop.window import Window
 from hgmap.site.building import Floor
+from tests.desktop.patience import SLOW_MS
 
 SITE = """\
 schema_version = 1
@@ -39,7 +40,7 @@ class PlanBench:
         self.settle()
 
     def settle(self) -> None:
-        self.qtbot.waitUntil(lambda: not self.window.jobs.busy, timeout=60_000)
+        self.qtbot.waitUntil(lambda: not self.window.jobs.busy, timeout=SLOW_MS)
 
     def open(self, what: str, file: Path | None = None) -> None:
         self.window.plan_pages.open(what, file)

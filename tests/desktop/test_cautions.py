@@ -13,6 +13,7 @@ from hgmap.desktop import pipeline
 from hgmap.desktop.explain_panel import in_words
 from hgmap.desktop.panels.map_panel import MapPanel
 from hgmap.desktop.window import Window
+from tests.desktop.patience import SLOW_MS
 
 
 @pytest.fixture
@@ -21,7 +22,7 @@ def window(
 ) -> Window:
     made = open_window()
     assert made.open_site(make_site(extra="[map]\ncell_m = 0.5\n"), ask=False)
-    qtbot.waitUntil(lambda: made.session.mapped is not None and not made.jobs.busy, timeout=60_000)
+    qtbot.waitUntil(lambda: made.session.mapped is not None and not made.jobs.busy, timeout=SLOW_MS)
     return made
 
 

@@ -15,6 +15,7 @@ from pytestqt.qtbot import QtBot
 
 from hgmap.desktop.plain import plain_tip
 from hgmap.desktop.window import Window
+from tests.desktop.patience import SLOW_MS
 
 
 @pytest.mark.parametrize(
@@ -46,7 +47,7 @@ def test_the_answers_and_tips_of_the_window_are_plain(
     (folder / "site.toml").write_text(toml.replace("[[rounds]]", '[[rounds]]\ntitle = "<b>x</b>"'))
     window = open_window()
     assert window.open_site(folder, ask=False)
-    qtbot.waitUntil(lambda: not window.jobs.busy, timeout=60_000)
+    qtbot.waitUntil(lambda: not window.jobs.busy, timeout=SLOW_MS)
     assert "&lt;b&gt;x&lt;/b&gt;" in window.bar.round.toolTip()
     panel: Any
     for panel in window.column.panels.values():

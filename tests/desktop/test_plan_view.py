@@ -12,6 +12,7 @@ from pytestqt.qtbot import QtBot
 from hgmap.desktop import pipeline
 from hgmap.desktop.window import Window
 from hgmap.report.drawing import Drawing, Label
+from tests.desktop.patience import SLOW_MS
 
 DEMO = Path(__file__).parents[2] / "demo_site"
 
@@ -39,7 +40,7 @@ def test_the_window_does_not_wait_for_names_and_readings(
     assert not any(drawings)  # the window does not wait for them
     qtbot.waitUntil(
         lambda: any(isinstance(item, Label) for drawing in drawings for item in drawing),
-        timeout=60_000,
+        timeout=SLOW_MS,
     )
 
 
@@ -48,7 +49,7 @@ def test_the_key_comes_with_the_map(window: Window, qtbot: QtBot, tmp_path: Path
     shutil.copytree(DEMO, folder, ignore=shutil.ignore_patterns("results", "*.py"))
     assert window.open_site(folder, ask=False)
     assert window.explain.key.pixmap().isNull()
-    qtbot.waitUntil(lambda: not window.explain.key.pixmap().isNull(), timeout=60_000)
+    qtbot.waitUntil(lambda: not window.explain.key.pixmap().isNull(), timeout=SLOW_MS)
     assert window.explain.key_title.isVisible()
 
 
@@ -58,14 +59,14 @@ def test_a_picture_that_cannot_be_laid_out_does_not_leave_the_old_one(
     folder = tmp_path / "site"
     shutil.copytree(DEMO, folder, ignore=shutil.ignore_patterns("results", "*.py"))
     assert window.open_site(folder, ask=False)
-    qtbot.waitUntil(lambda: window.plan_view.scene is not None, timeout=60_000)
+    qtbot.waitUntil(lambda: window.plan_view.scene is not None, timeout=SLOW_MS)
 
     def breaks(*_: object) -> None:
         raise ZeroDivisionError("by nothing")
 
     monkeypatch.setattr(pipeline, "scene_of", breaks)
     window.plan_view.lay_out()
-    qtbot.waitUntil(lambda: "by nothing" in window.notice.text.text(), timeout=60_000)
+    qtbot.waitUntil(lambda: "by nothing" in window.notice.text.text(), timeout=SLOW_MS)
     assert window.plan_view.scene is None
     assert window.canvas._backing.ground.drawing == ()
 

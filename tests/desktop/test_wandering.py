@@ -31,6 +31,7 @@ from pytestqt.qtbot import QtBot
 from hgmap.desktop.window import Window
 from hgmap.editing.site_files import SiteFiles, changed, site_of
 from hgmap.errors import HgmapError
+from tests.desktop.patience import SLOW_MS
 
 MakeSite = Callable[..., Path]
 OpenWindow = Callable[..., Window]
@@ -252,7 +253,7 @@ def wander(qtbot: QtBot, window: Window, seed: int, steps: int, failures: list[s
         session.late.settle()
         while session.undo_stack.canUndo():
             session.undo_stack.undo()
-        qtbot.waitUntil(lambda: not window.jobs.busy, timeout=60_000)
+        qtbot.waitUntil(lambda: not window.jobs.busy, timeout=SLOW_MS)
     assert not caught, f"{caught[0]}\n{story}"
     assert not failures, story
     assert first is not None
@@ -271,7 +272,7 @@ def test_a_hand_that_does_anything_meets_no_failure_and_loses_nothing(
     window = open_window()
     window.resize(1280, 800)
     assert window.open_site(folder, ask=False)
-    qtbot.waitUntil(lambda: not window.jobs.busy, timeout=60_000)
+    qtbot.waitUntil(lambda: not window.jobs.busy, timeout=SLOW_MS)
     threads = threading.active_count()
     wander(qtbot, window, seed, STEPS, failures)
     assert threading.active_count() <= threads + 3

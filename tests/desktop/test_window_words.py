@@ -17,6 +17,7 @@ from hgmap.desktop.window_words import for_window
 from hgmap.desktop.words import speak
 from hgmap.errors import HgmapError
 from hgmap.report.sheet_setup import scale_that_fits, sheet_setup
+from tests.desktop.patience import SLOW_MS
 
 COMMAND = re.compile(r"`hgmap |(?<![\w-])--[a-z]")
 
@@ -128,7 +129,7 @@ def test_a_site_without_a_level_is_told_where_the_window_has_them(
 ) -> None:
     window = open_window()
     assert window.open_site(make_site(level=""), ask=False)
-    qtbot.waitUntil(lambda: not window.jobs.busy, timeout=60_000)
+    qtbot.waitUntil(lambda: not window.jobs.busy, timeout=SLOW_MS)
     window.choose_question(3)
     told = [*window.column.panels["map"].points.points.points]
     assert told

@@ -7,10 +7,11 @@ from typing import Any
 
 from hgmap.desktop.print_page import PrintDialog
 from hgmap.desktop.window import Window
+from tests.desktop.patience import SLOW_MS
 
 
 def calm(window: Window, qtbot: Any) -> None:
-    qtbot.waitUntil(lambda: not window.jobs.busy, timeout=60_000)
+    qtbot.waitUntil(lambda: not window.jobs.busy, timeout=SLOW_MS)
 
 
 def choose(dialog: PrintDialog, kind: str, window: Window, qtbot: Any) -> None:
