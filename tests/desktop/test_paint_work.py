@@ -23,7 +23,8 @@ from hgmap.report.drawing import Area, Drawing, Hatch, Label, Pen
 from tests.desktop.patience import SLOW_MS, SLOW_S
 
 EXTENT = (0.0, 0.0, 20.0, 10.0)
-INKS = ("#c74a00", "#00508a", "#117733")
+INKS = ("#c74a00", "#7a2e8c", "#117733")
+"""No look of the window has one of these: the ring of the focus is in an ink of the look."""
 
 
 def floor(ink: str) -> Drawing:
