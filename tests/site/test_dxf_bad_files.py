@@ -114,6 +114,17 @@ def test_coordinates_that_are_no_numbers_cost_their_own_entity_only(value: float
     assert "1 LINE" in line.split("left out: ")[1]
 
 
+@pytest.mark.parametrize(("radius", "end"), [(0.0, 90.0), (1e-13, 90.0), (0.9, 0.0), (0.9, 1e-9)])
+def test_an_arc_without_a_length_is_left_out_and_costs_nothing_else(
+    radius: float, end: float
+) -> None:
+    document = house()
+    document.modelspace().add_arc((3, 3), radius, 0, end, dxfattribs={"layer": "A-DOOR"})
+    drawing = drawn(document)
+    assert drawing.parts == drawn(house()).parts
+    assert noted(drawing, "layer A-DOOR", "left out: 1 ARC (without a length)")
+
+
 SPOILS: dict[str, Callable[[bytes], bytes]] = {
     "no header": lambda data: data[data.index(b"ENDSEC") + 7 :],
     "a line too many": lambda data: data.replace(b"AcDbLine\n", b"AcDbLine\n\n", 1),

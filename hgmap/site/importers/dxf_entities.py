@@ -62,6 +62,11 @@ class Shape:
     width: float = 0.0
 
     @property
+    def is_empty(self) -> bool:
+        """Whether it has no point: an arc without a radius, or a line without corners."""
+        return not any(len(loop) for loop in self.loops)
+
+    @property
     def is_sound(self) -> bool:
         """Whether all coordinates are numbers."""
         return all(_sound(loop) for loop in self.loops)
@@ -243,6 +248,7 @@ def _hatch(entity: Any, layer: str, kind: str, handle: str, block: str) -> list[
     loops = tuple(
         curve if curve.has_curves else np.array([tuple(p) for p in curve.control_vertices()])
         for curve in from_hatch(entity)
+        if len(curve)
     )
     return [Shape(loops, True, layer, kind, handle, filled=True, block=block)] if loops else []
 

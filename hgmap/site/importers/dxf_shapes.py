@@ -182,12 +182,13 @@ class Exploding:
             except Exception:  # one broken entity must not cost the others; ezdxf raises anything
                 content.left[layer, kind, "cannot be read"] += 1
                 continue
-            sound = [shape for shape in shapes if shape.is_sound]
+            drawn = [shape for shape in shapes if not shape.is_empty]
+            sound = [shape for shape in drawn if shape.is_sound]
             named = [label for label in labels if label.is_sound]
-            if len(sound) < len(shapes) or len(named) < len(labels):
+            if len(sound) < len(drawn) or len(named) < len(labels):
                 content.left[layer, kind, "a coordinate that is no number"] += 1
             elif not sound and not named:
-                content.left[layer, kind, ""] += 1
+                content.left[layer, kind, "without a length" if shapes else ""] += 1
             content.shapes += sound
             content.labels += named
         return content
