@@ -69,11 +69,12 @@ def indoors(
     if not len(rings) or ground.walkable is not None:
         return inside
     if ground.outline is None:
-        inside = np.asarray(shapely.distance(rings, edge) > TOUCH_M)
+        shapely.prepare(edge)
+        inside = ~np.asarray(shapely.dwithin(edge, rings, TOUCH_M))
         out = shapely.union_all(np.array(spaces, dtype=object)[~inside])
-        # a wall with outdoors on both sides is no edge of it
+        # a wall with outdoors on both sides is no edge of it; the first of two is the prepared one
         shapely.prepare(out)
-        beside = ground.lines[shapely.intersects(ground.lines, out)]
+        beside = ground.lines[shapely.intersects(out, ground.lines)]
         walls = shapely.union_all(shapely.buffer(beside, TOUCH_M))
         _name_pockets(shapely.difference(out, walls), edge, repairs)
         return inside
