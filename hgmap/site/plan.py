@@ -15,6 +15,7 @@ from typing import Any
 
 import numpy as np
 import shapely
+from numpy.typing import NDArray
 from shapely import LineString, Polygon, STRtree
 from shapely.geometry import shape
 
@@ -22,6 +23,7 @@ from hgmap.errors import PlanError
 from hgmap.site.building import Opening, OpeningState, Room
 from hgmap.site.geometries import geometries_at_once
 from hgmap.site.model import Problem
+from hgmap.site.strip_areas import strip_areas, strips_beside
 from hgmap.site.textfile import printable
 
 OPENING_REACH_M = 0.35
@@ -339,9 +341,7 @@ def join_openings(openings: list[Opening], rooms: list[Room]) -> list[Opening]:
     near: list[list[tuple[float, str]]] = [[] for _ in openings]
     if rooms and openings:
         found = STRtree(polygons).query(middles, predicate="dwithin", distance=OPENING_REACH_M)
-        lines = np.array([one.line for one in openings], object)
-        beside = shapely.buffer(lines, OPENING_REACH_M + BESIDE_M, cap_style="flat")
-        shared = shapely.area(shapely.intersection(beside[found[0]], polygons[found[1]]))
+        shared = _shared_areas(lines, polygons, found)
         found = found[:, shared > BESIDE_M * BESIDE_SHARE * shapely.length(lines[found[0]])]
         away = shapely.distance(middles[found[0]], polygons[found[1]])
         for (which, room), distance in zip(found.T, away, strict=True):
@@ -350,3 +350,19 @@ def join_openings(openings: list[Opening], rooms: list[Room]) -> list[Opening]:
         replace(one, rooms=tuple(identifier for _, identifier in sorted(of_one)[:2]))
         for one, of_one in zip(openings, near, strict=True)
     ]
+
+
+def _shared_areas(
+    lines: NDArray[np.object_], polygons: NDArray[np.object_], pairs: NDArray[np.intp]
+) -> NDArray[np.float64]:
+    """Return how much (m²) of the strip beside an opening is in a room, for pairs of both."""
+    one, other = pairs
+    reach = OPENING_REACH_M + BESIDE_M
+    found = np.zeros(len(one))
+    straight = (shapely.get_num_coordinates(lines) == 2)[one]
+    strips = strips_beside(lines[one[straight]], reach)
+    found[straight] = strip_areas(strips, polygons[other[straight]])
+    bent, beside = one[~straight], other[~straight]
+    strips = shapely.buffer(lines[bent], reach, cap_style="flat")
+    found[~straight] = shapely.area(shapely.intersection(strips, polygons[beside]))
+    return found

@@ -17,6 +17,7 @@ from hgmap.site.importers.found_plan import FoundOpening
 from hgmap.site.plan import OPENING_REACH_M
 from hgmap.site.rooming.arrangement import Floats, Ints, Shapes
 from hgmap.site.rooming.repairs import Repairs
+from hgmap.site.strip_areas import strip_areas
 
 SAME_LINE_M = 0.1
 """Two door leaves side by side are one opening where their lines differ by less than this (m)."""
@@ -173,10 +174,11 @@ def _beside(ends: Floats, normal: Floats, thickness: NDArray[np.float64], spaces
         start, end, aside = ends[todo, 0], ends[todo, 1], normal[todo]
         near = aside * (thickness[todo] / 2)[:, None]
         far = near + aside * reach
-        strips = shapely.polygons(np.stack([start + near, end + near, end + far, start + far], 1))
-        i, j = tree.query(strips, predicate="intersects")
-        covered = shapely.area(shapely.intersection(strips[i], spaces[j]))
-        enough = covered > SHARE_OF_DOOR * shapely.area(strips[i])
+        strips = np.stack([start + near, end + near, end + far, start + far], axis=1)
+        drawn = shapely.polygons(strips)
+        i, j = tree.query(drawn, predicate="intersects")
+        covered = strip_areas(strips[i], spaces[j])
+        enough = covered > SHARE_OF_DOOR * shapely.area(drawn)[i]
         order = np.argsort(covered[enough], kind="stable")  # the largest is written last
         found[todo[i[enough][order]]] = j[enough][order]
     return found
