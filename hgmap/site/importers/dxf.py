@@ -17,8 +17,8 @@ from hgmap.site.importers.dxf_entities import Label, Shape, attribute_of
 from hgmap.site.importers.dxf_file import open_dxf
 from hgmap.site.importers.dxf_heights import boxes_of, far_off, one_storey
 from hgmap.site.importers.dxf_layers import Layer, LayerRole, layers_as_said
-from hgmap.site.importers.dxf_lines import PlainLines
 from hgmap.site.importers.dxf_parts import area_parts, wall_parts
+from hgmap.site.importers.dxf_plain import PlainShapes
 from hgmap.site.importers.dxf_report import first_few, layer_lines, no_layer_known
 from hgmap.site.importers.dxf_shapes import FROZEN, Content, Exploding, Left
 from hgmap.site.importers.dxf_swings import Swing, swings_of
@@ -68,18 +68,18 @@ def draw_dxf(
         If the file cannot be read, no layer is known, the unit cannot be told, or storeys lie over
         one another.
     """
-    document, lines, doubts = open_dxf(data, file=file)
+    document, plain, doubts = open_dxf(data, file=file)
     space = document.modelspace()
-    if not len(space) and not lines.shapes:
+    if not len(space) and not plain.shapes:
         raise PlanError(
             "has nothing in its model space", where=file,
             todo="export the model, not the sheet of paper",
         )  # fmt: skip
-    known = layers_as_said(_layer_names(document, lines), layers or {}, file=file)
+    known = layers_as_said(_layer_names(document, plain), layers or {}, file=file)
     hidden = _hidden_layers(document, known)
     content = Exploding(
         document,
-        lines,
+        plain,
         hidden=lambda layer: hidden.get(layer.casefold(), ""),
         wanted=lambda layer, is_text: _wanted(known.get(layer, _UNKNOWN), is_text=is_text),
         file=file,
@@ -197,10 +197,10 @@ def _labels(content: Content, known: Mapping[str, Layer]) -> tuple[list[Label], 
     return content.labels, ["no layer is known to hold room names: texts of all layers were taken"]
 
 
-def _layer_names(document: Document, lines: PlainLines) -> list[str]:
+def _layer_names(document: Document, plain: PlainShapes) -> list[str]:
     """Return the layers that something lies on; their table may name many more, or fewer."""
     spaces = (document.modelspace(), *document.blocks)
-    used = {line.layer for line in lines.shapes}
+    used = {shape.layer for shape in plain.shapes}
     for space in spaces:
         for entity in space:
             used.add(attribute_of(entity, "layer", "0"))

@@ -10,8 +10,11 @@ import shapely
 from numpy.typing import NDArray
 from shapely import LineString, STRtree
 
+from hgmap.site.importers.dxf_curves import corners
 from hgmap.site.importers.dxf_entities import Shape
-from hgmap.site.importers.dxf_swings import Door, Swing, corners_of, thresholds_of
+from hgmap.site.importers.dxf_heights import boxes_of
+from hgmap.site.importers.dxf_swings import Swing
+from hgmap.site.importers.dxf_thresholds import Door, thresholds_of
 
 SWING_M: Final = (0.3, 3.0)
 """A leaf is so wide (m)."""
@@ -34,7 +37,7 @@ def widths_of(swings: Sequence[Swing], shapes: Sequence[Shape], *, enough: int) 
     figures: dict[int, list[NDArray[np.float64]]] = {}
     for number, shape in enumerate(_without_swing(swings, shapes)):
         if shape.group or shape.closed:
-            figures.setdefault(shape.group or -1 - number, []).extend(corners_of(shape))
+            figures.setdefault(shape.group or -1 - number, []).extend(_corners(shape))
     sides = [_mid_line(np.vstack(corners))[1:] for corners in figures.values()]
     lengths = [length for length, depth in sides if 0 < depth <= length / 3]
     longest = max([*lengths, *widths], default=0.0)
@@ -78,8 +81,8 @@ def _without_swing(swings: Sequence[Swing], shapes: Sequence[Shape]) -> list[Sha
         return left
     tree = STRtree(shapely.points([one.hinge for one in swings]))
     reach = np.array([one.radius * 1.2 for one in swings])
-    boxes = [_box(shape) for shape in left]
-    middles = np.array([((w + e) / 2, (s + n) / 2) for w, s, e, n in boxes])
+    boxes = boxes_of(left)
+    middles = (boxes[:, :2] + boxes[:, 3:5]) / 2
     swing, which = tree.query(
         shapely.points(middles), predicate="dwithin", distance=float(reach.max())
     )[::-1]
@@ -88,17 +91,11 @@ def _without_swing(swings: Sequence[Swing], shapes: Sequence[Shape]) -> list[Sha
     return [shape for number, shape in enumerate(left) if number not in taken]
 
 
-def _box(shape: Shape) -> tuple[float, float, float, float]:
-    corners = np.vstack(corners_of(shape))
-    (west, south), (east, north) = corners.min(axis=0), corners.max(axis=0)
-    return float(west), float(south), float(east), float(north)
-
-
 def _sliding(shapes: Sequence[Shape], metres: float, notes: list[str]) -> list[Door]:
     """Take long thin figures without an arc for sliding doors: the line along their middle."""
     doors: list[Door] = []
     for figure in _figures(shapes, _TOUCHING_M / metres):
-        line, length, depth = _mid_line(np.vstack([c for one in figure for c in corners_of(one)]))
+        line, length, depth = _mid_line(np.vstack([c for one in figure for c in _corners(one)]))
         length, depth = length * metres, depth * metres
         thin = depth <= min(SLIDING_DEPTH_M, length / 2)
         if line is not None and thin and SLIDING_M[0] <= length <= SLIDING_M[1]:
@@ -120,7 +117,7 @@ def _figures(shapes: Sequence[Shape], touching: float) -> list[list[Shape]]:
         return []
     lines = [
         shapely.multipoints(corners[0]) if len(corners[0]) < 2 else LineString(corners[0])
-        for corners in map(corners_of, shapes)
+        for corners in map(_corners, shapes)
     ]
     one, other = STRtree(lines).query(lines, predicate="dwithin", distance=touching)
     loose = np.array([shape.group == 0 for shape in shapes])
@@ -141,6 +138,11 @@ def _figures(shapes: Sequence[Shape], touching: float) -> list[list[Shape]]:
     return list(figures.values())
 
 
+def _corners(shape: Shape) -> list[NDArray[np.float64]]:
+    """Return the corners of a shape, of a curve its control points, seen from above."""
+    return [corners(loop)[:, :2] for loop in shape.loops]
+
+
 def _mid_line(corners: NDArray[np.float64]) -> tuple[LineString | None, float, float]:
     """Return the line along the middle of the smallest rectangle round points, and its sides."""
     origin = corners[0]
@@ -158,9 +160,13 @@ def _mid_line(corners: NDArray[np.float64]) -> tuple[LineString | None, float, f
 
 def _once(doors: Sequence[Door], metres: float) -> list[Door]:
     """Drop a door that is drawn twice at one place."""
-    kept: dict[tuple[tuple[int, int], ...], Door] = {}
-    for door in doors:
-        ends = shapely.get_coordinates(door.line) * metres / _TOUCHING_M
-        key = tuple(sorted((round(float(x)), round(float(y))) for x, y in ends))
-        kept.setdefault(key, door)
-    return list(kept.values())
+    if not doors:
+        return []
+    lines = np.array([door.line for door in doors], dtype=object)
+    drawn = [shapely.get_coordinates(shapely.get_point(lines, end)) for end in (0, -1)]
+    ends = np.round(np.stack(drawn, axis=1) * metres / _TOUCHING_M) + 0.0  # one zero only
+    x, y = np.moveaxis(ends, 2, 0)
+    turned = (x[:, 0] > x[:, 1]) | ((x[:, 0] == x[:, 1]) & (y[:, 0] > y[:, 1]))
+    ends[turned] = ends[turned, ::-1]
+    _, first = np.unique(ends.reshape(-1, 4), axis=0, return_index=True)
+    return [doors[number] for number in np.sort(first).tolist()]

@@ -8,13 +8,12 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
-from numpy.typing import NDArray
+
+from hgmap.site.importers.dxf_curves import Loop, Points, corners, flat, moved
 
 if TYPE_CHECKING:
     from ezdxf.math import Matrix44
-    from ezdxf.path import Path as Curve
 
-Points = NDArray[np.float64]
 MOST_UNITS: Final = 1e12
 """A coordinate beyond this is none."""
 _WIDTH_OF_LETTER: Final = 0.7
@@ -38,7 +37,7 @@ class Shape:
     Attributes
     ----------
     loops : tuple
-        One, or for a hatch several: an array of shape (n, 3), or a curve that is not flat yet.
+        One, or for a hatch several: an array of shape (n, 3), or curves that are not flat yet.
     closed : bool
         Whether the last point goes on to the first.
     filled : bool
@@ -51,7 +50,7 @@ class Shape:
         Of a line that is drawn as wide as it is thick (units of the drawing).
     """
 
-    loops: tuple[Points | Curve, ...]
+    loops: tuple[Loop, ...]
     closed: bool
     layer: str
     kind: str
@@ -79,11 +78,7 @@ class Shape:
 
     def moved(self, matrix: Matrix44, rows: Points, *, layer: str, group: int) -> Shape:
         """Return the shape where a block is inserted; ``rows`` is ``matrix`` as an array."""
-        loops = tuple(
-            loop @ rows[:3, :3] + rows[3, :3] if isinstance(loop, np.ndarray)
-            else loop.transform(matrix)
-            for loop in self.loops
-        )  # fmt: skip
+        loops = tuple(moved(loop, matrix, rows) for loop in self.loops)
         width = self.width and self.width * float(abs(np.linalg.det(rows[:2, :2]))) ** 0.5
         return Shape(
             loops, self.closed, layer, self.kind, self.handle, self.filled, self.block, group, width
@@ -91,11 +86,7 @@ class Shape:
 
     def flat(self, chord: float) -> list[Points]:
         """Return each loop as points that stay within ``chord`` (units) of the curve."""
-        return [
-            loop if isinstance(loop, np.ndarray)
-            else np.array([tuple(point) for point in loop.flattening(chord, segments=4)])
-            for loop in self.loops
-        ]  # fmt: skip
+        return [flat(loop, chord) for loop in self.loops]
 
 
 @dataclass(frozen=True, slots=True)
@@ -200,10 +191,8 @@ def labels_of(entity: Any) -> list[Label]:
     return [Label(place, lines, layer, kind, handle, tag=tag, mirrored=mirrored)]
 
 
-def _sound(loop: Points | Curve) -> bool:
-    if not isinstance(loop, np.ndarray):
-        loop = np.array([tuple(point) for point in loop.control_vertices()])
-    return bool((np.abs(loop) <= MOST_UNITS).all())  # NaN is not
+def _sound(loop: Loop) -> bool:
+    return bool((np.abs(corners(loop)) <= MOST_UNITS).all())  # NaN is not
 
 
 def _polyline(entity: Any, layer: str, kind: str, handle: str, block: str) -> list[Shape]:
@@ -222,7 +211,7 @@ def _polyline(entity: Any, layer: str, kind: str, handle: str, block: str) -> li
     from ezdxf.path import make_path
 
     curve = make_path(entity, segments=8)  # of a whole turn
-    loop = curve if curve.has_curves else np.array([tuple(p) for p in curve.control_vertices()])
+    loop = curve if curve.has_curves else corners(curve)
     return [Shape((loop,), closed, layer, kind, handle, block=block, width=width)]
 
 
@@ -246,9 +235,7 @@ def _hatch(entity: Any, layer: str, kind: str, handle: str, block: str) -> list[
     from ezdxf.path import from_hatch
 
     loops = tuple(
-        curve if curve.has_curves else np.array([tuple(p) for p in curve.control_vertices()])
-        for curve in from_hatch(entity)
-        if len(curve)
+        curve if curve.has_curves else corners(curve) for curve in from_hatch(entity) if len(curve)
     )
     return [Shape(loops, True, layer, kind, handle, filled=True, block=block)] if loops else []
 

@@ -13,7 +13,7 @@ from itertools import compress
 from typing import TYPE_CHECKING, Final
 
 from hgmap.errors import PlanError
-from hgmap.site.importers.dxf_lines import PlainLines, plain_lines
+from hgmap.site.importers.dxf_plain import PlainShapes, plain_shapes
 from hgmap.site.importers.names import one_line_text
 
 if TYPE_CHECKING:
@@ -43,15 +43,15 @@ def _without_its_log() -> Iterator[None]:
 
 
 @_without_its_log()
-def open_dxf(data: bytes, *, file: str) -> tuple[Document, PlainLines, list[str]]:
+def open_dxf(data: bytes, *, file: str) -> tuple[Document, PlainShapes, list[str]]:
     """Open a text or binary DXF; where its structure is broken, mend it and say so.
 
     Returns
     -------
     document : ezdxf.document.Drawing
-        Without the plain lines.
-    lines : PlainLines
-        Plain lines of its model space.
+        Without what is plain.
+    plain : PlainShapes
+        Plain lines and arcs of its model space.
     doubts : list of str
         What was mended, by kind: walls may be missing.
 
@@ -68,7 +68,7 @@ def open_dxf(data: bytes, *, file: str) -> tuple[Document, PlainLines, list[str]
         if data.startswith(BINARY):
             from ezdxf.lldxf.tagger import binary_tags_loader
 
-            return Drawing.load(binary_tags_loader(data)), PlainLines(), []
+            return Drawing.load(binary_tags_loader(data)), PlainShapes(), []
         return *_loaded(data), []
     except (DXFError, *_BROKEN) as error:
         if data.startswith(BINARY):
@@ -76,19 +76,19 @@ def open_dxf(data: bytes, *, file: str) -> tuple[Document, PlainLines, list[str]
                 f"is a damaged binary DXF ({_short(error)})", where=file, todo=_EXPORT
             ) from None
         document, doubts = _mended(data, file=file)
-        return document, PlainLines(), doubts
+        return document, PlainShapes(), doubts
 
 
-def _loaded(data: bytes) -> tuple[Document, PlainLines]:
+def _loaded(data: bytes) -> tuple[Document, PlainShapes]:
     from ezdxf.document import Drawing
 
     codes, values = _columns(data)
-    found = plain_lines(codes, values)
+    found = plain_shapes(codes, values)
     if found is None:
-        return Drawing.load(_tags(codes, values)), PlainLines()
-    lines, rest = found
+        return Drawing.load(_tags(codes, values)), PlainShapes()
+    plain, rest = found
     document = Drawing.load(_tags(compress(codes, rest), compress(values, rest)))
-    return document, lines.not_on(document.block_records.get("*Paper_Space").dxf.handle)
+    return document, plain.not_on(document.block_records.get("*Paper_Space").dxf.handle)
 
 
 def _refuse_others(data: bytes, *, file: str) -> None:

@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hgmap.errors import PlanError
+from hgmap.site.importers.dxf_curves import corners
 from hgmap.site.importers.dxf_entities import Shape
 
 STOREY_M: Final = 1.8
@@ -128,13 +129,9 @@ def far_off(boxes: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def _points(shape: Shape) -> NDArray[np.float64]:
-    if len(shape.loops) == 1 and isinstance(shape.loops[0], np.ndarray):
-        return shape.loops[0]
-    return np.vstack([
-        loop if isinstance(loop, np.ndarray)
-        else np.array([tuple(point) for point in loop.control_vertices()])
-        for loop in shape.loops
-    ])  # fmt: skip
+    if len(shape.loops) == 1:
+        return corners(shape.loops[0])
+    return np.vstack([corners(loop) for loop in shape.loops])
 
 
 def _on_plan(shape: Shape) -> tuple[tuple[float, float], ...]:

@@ -18,7 +18,7 @@ import numpy as np
 
 from hgmap.errors import PlanError
 from hgmap.site.importers.dxf_entities import Label, Shape, attribute_of, labels_of, shapes_of
-from hgmap.site.importers.dxf_lines import PlainLines
+from hgmap.site.importers.dxf_plain import PlainShapes
 
 if TYPE_CHECKING:
     from ezdxf.document import Drawing as Document
@@ -67,8 +67,8 @@ class Exploding:
     Parameters
     ----------
     document : ezdxf.document.Drawing
-    lines : PlainLines
-        Lines of the model space that the document has no longer.
+    plain : PlainShapes
+        Shapes of the model space that the document has no longer.
     hidden : callable
         Tells of a layer why it is not shown; an empty text where it is.
     wanted : callable
@@ -81,14 +81,14 @@ class Exploding:
     def __init__(
         self,
         document: Document,
-        lines: PlainLines,
+        plain: PlainShapes,
         *,
         hidden: Callable[[str], str],
         wanted: Callable[[str, bool], bool],
         file: str,
     ) -> None:
         self._document = document
-        self._lines = lines
+        self._plain = plain
         self._hidden = hidden
         self._wanted = wanted
         self._file = file
@@ -104,7 +104,7 @@ class Exploding:
         """
         sizes: dict[str, int] = {}
         space = self._document.modelspace()
-        size = self._size(space, within=(), sizes=sizes) + len(self._lines.shapes)
+        size = self._size(space, within=(), sizes=sizes) + len(self._plain.shapes)
         if size > MOST_SHAPES:
             raise PlanError(
                 f"has more than {MOST_SHAPES} shapes once its blocks are exploded",
@@ -116,13 +116,13 @@ class Exploding:
         return content
 
     def _in_order(self, space: Iterable[Any]) -> Iterable[Any]:
-        """Yield plain lines and all other entities as they stand in the file."""
-        rank = self._lines.rank
+        """Yield plain shapes and all other entities as they stand in the file."""
+        rank = self._plain.rank
         if not rank:
             return space
-        lines = ((rank[line.handle], line) for line in self._lines.shapes)
+        plain = ((rank[shape.handle], shape) for shape in self._plain.shapes)
         other = ((rank.get(one.dxf.handle, -1), one) for one in space)
-        return (one for _, one in heapq.merge(lines, other, key=itemgetter(0)))
+        return (one for _, one in heapq.merge(plain, other, key=itemgetter(0)))
 
     def _size(
         self, entities: Iterable[Any], *, within: tuple[str, ...], sizes: dict[str, int]
@@ -156,11 +156,11 @@ class Exploding:
         for entity in entities:
             if isinstance(entity, Shape):
                 if entity.layer not in reasons:
-                    reasons[entity.layer] = self._not_read(entity.layer, "LINE", inside=False)
+                    reasons[entity.layer] = self._not_read(entity.layer, entity.kind, inside=False)
                 if (reason := reasons[entity.layer]) is None:
                     content.shapes.append(entity)
                 else:
-                    content.left[entity.layer, "LINE", reason] += 1
+                    content.left[entity.layer, entity.kind, reason] += 1
                 continue
             kind, layer = entity.dxftype(), attribute_of(entity, "layer", "0")
             if kind == "INSERT":

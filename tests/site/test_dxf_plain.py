@@ -1,9 +1,10 @@
-"""Plain lines are read by columns: nothing but the time may tell."""
+"""Plain lines and arcs are read by columns: nothing but the time may tell."""
 
 from __future__ import annotations
 
 import io
 import re
+from itertools import compress
 from typing import Any
 
 import ezdxf
@@ -14,7 +15,8 @@ from hypothesis import strategies as st
 from hgmap.errors import PlanError
 from hgmap.site.importers import dxf_file
 from hgmap.site.importers.dxf import draw_dxf
-from hgmap.site.importers.dxf_lines import plain_lines
+from hgmap.site.importers.dxf_curves import corners
+from hgmap.site.importers.dxf_plain import plain_shapes
 
 places = st.tuples(
     *[st.floats(0, 20).map(lambda one: round(one, 3))] * 2, st.sampled_from([0, 0.4])
@@ -24,9 +26,16 @@ looks = st.sampled_from([
     {}, {"color": 3}, {"invisible": 1}, {"paperspace": 1}, {"ltscale": 2.0}, {"thickness": 3.0},
     {"linetype": "CONTINUOUS", "lineweight": 25},
 ])  # fmt: skip
+arcs = st.tuples(
+    st.sampled_from([0.9, 0.8, -0.9, 0.0]),
+    st.sampled_from([0, 90, -90, 270, 360, 12.5, 725]),
+    st.sampled_from([0, 90, 180, 360, 200.25, -45, 12.5, 13]),
+)
+"""Radius, and angles of both ends (degrees)."""
 entities = st.lists(
-    st.tuples(st.sampled_from(["line", "line", "circle", "arc", "text"]), places, places, layers,
-              looks), min_size=1, max_size=12,
+    st.tuples(st.sampled_from(["line", "line", "circle", "text"]), places, places, layers, looks)
+    | st.tuples(st.just("arc"), places, arcs, layers, looks),
+    min_size=1, max_size=12,
 )  # fmt: skip
 
 
@@ -41,7 +50,7 @@ def drawn(version: str, drawn_on: list[Any]) -> str:
         elif kind == "circle":
             space.add_circle(start, 1.5, dxfattribs=on)
         elif kind == "arc":
-            space.add_arc(start, 0.9, 0, 90, dxfattribs=on)
+            space.add_arc(start, *end, dxfattribs=on)
         else:
             space.add_text("Lab", dxfattribs={**on, "insert": start})
     stream = io.StringIO()
@@ -52,7 +61,7 @@ def drawn(version: str, drawn_on: list[Any]) -> str:
 def read(text: str, *, by_columns: bool) -> Any:
     with pytest.MonkeyPatch.context() as patch:
         if not by_columns:
-            patch.setattr(dxf_file, "plain_lines", lambda codes, values: None)
+            patch.setattr(dxf_file, "plain_shapes", lambda codes, values: None)
         try:
             (drawing,) = draw_dxf(text.encode(), file="x.dxf", unit="m")
         except PlanError as error:
@@ -67,7 +76,7 @@ def columns(text: str) -> tuple[list[str], list[str]]:
 
 @settings(max_examples=40, deadline=None)
 @given(st.sampled_from(["R12", "R2000", "R2018"]), entities)
-def test_a_drawing_is_the_same_with_its_plain_lines_read_by_columns(
+def test_a_drawing_is_the_same_with_its_plain_shapes_read_by_columns(
     version: str, drawn_on: list[Any]
 ) -> None:
     text = drawn(version, drawn_on)
@@ -78,21 +87,24 @@ WALLS = drawn("R2010", [
     ("line", (0, 0, 0), (4, 0, 0), "A-WALL", {}),
     ("circle", (2, 2, 0), None, "A-WALL", {}),
     ("line", (4, 0, 0), (4, 3, 0), "A-WALL", {"color": 1}),
+    ("arc", (4, 1, 0), (0.9, 0, 90), "A-DOOR", {"color": 5}),
 ])  # fmt: skip
 
 
-def test_plain_lines_are_found_and_leave_the_rest_in_order() -> None:
-    found = plain_lines(*columns(WALLS))
+def test_plain_shapes_are_found_and_leave_the_rest_in_order() -> None:
+    found = plain_shapes(*columns(WALLS))
     assert found is not None
-    lines, rest = found
-    assert [line.loops[0][:, :2].tolist() for line in lines.shapes] == [  # type: ignore[index]
+    plain, rest = found
+    assert [corners(shape.loops[0])[[0, -1], :2].round(9).tolist() for shape in plain.shapes] == [
         [[0, 0], [4, 0]],
         [[4, 0], [4, 3]],
+        [[4.9, 1], [4, 1.9]],
     ]
-    assert [values for values, is_rest in zip(columns(WALLS)[1], rest, strict=True)
-            if is_rest].count("LINE") == 0  # fmt: skip
+    left = list(compress(columns(WALLS)[1], rest))
+    assert not {"LINE", "ARC"} & {*left}
+    assert "CIRCLE" in left
     parts, _, _ = read(WALLS, by_columns=True)
-    assert [part.label.split()[0] for part in parts] == ["LINE", "CIRCLE", "LINE"]
+    assert [part.label.split()[0] for part in parts] == ["LINE", "CIRCLE", "LINE", "ARC"]
 
 
 @pytest.mark.parametrize(
@@ -107,11 +119,18 @@ def test_plain_lines_are_found_and_leave_the_rest_in_order() -> None:
         (r"LINE\n  5\n\w+\n", "LINE\n"),  # no handle
         (r"LINE\n  5\n(\w+)\n", "LINE\n  5\n0\n"),
         (r"AcDbLine\n", "AcDbLine\n999\nby hand\n"),
+        (r"\n 40\n0.9\n", "\n 40\nabc\n"),
+        (r"\n 40\n0.9\n", "\n 40\nnan\n"),
+        (r"\n 40\n0.9\n", "\n"),  # no radius
+        (r"\n 40\n0.9\n", "\n 40\n0.9\n 40\n1.1\n"),
+        (r"\n 51\n90.0\n", "\n 51\ninf\n"),
+        (r"\n 51\n90.0\n", "\n 51\n0.5\n"),  # hardly an arc
+        (r"\n 51\n90.0\n", "\n 51\n359.9\n"),
+        (r"AcDbCircle\n 10\n4.0\n", "AcDbCircle\n 10\n4e11\n"),  # lost in its last digits
+        (r"AcDbCircle\n 10\n4.0\n", "AcDbCircle\n 39\n2.5\n 10\n4.0\n"),
     ],
 )
-def test_lines_that_are_not_plain_are_read_or_complained_of_as_before(
-    pattern: str, instead: str
-) -> None:
+def test_what_is_not_plain_is_read_or_complained_of_as_before(pattern: str, instead: str) -> None:
     text = re.sub(pattern, instead, WALLS)
     assert text != WALLS
     assert read(text, by_columns=True) == read(text, by_columns=False)
