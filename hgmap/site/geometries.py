@@ -79,21 +79,28 @@ def geojson_of(shapes: Iterable[shapely.Geometry], *, decimals: int) -> list[dic
     """
     drawn = np.array(list(shapes), dtype=object)
     drawn = shapely.transform(drawn, lambda xy: np.round(xy, decimals) + 0.0)  # no -0.0
-    is_line = shapely.get_type_id(drawn) == shapely.GeometryType.LINESTRING
+    kind = np.where(shapely.is_empty(drawn), -1, shapely.get_type_id(drawn))
+    is_line = kind == shapely.GeometryType.LINESTRING
     of_lines = iter(_by_owner(*shapely.get_coordinates(drawn[is_line], return_index=True)))
+    is_polygon = kind == shapely.GeometryType.POLYGON
+    rings, owner = shapely.get_rings(drawn[is_polygon], return_index=True)
+    of_rings = _by_owner(*shapely.get_coordinates(rings, return_index=True))
+    of_polygons = iter(_by_owner(of_rings, owner))
     found: list[dict[str, Any]] = []
-    for shape, line in zip(drawn.tolist(), is_line.tolist(), strict=True):
-        if line and not shape.is_empty:
+    for shape, line, polygon in zip(drawn, is_line.tolist(), is_polygon.tolist(), strict=True):
+        if line:
             found.append({"type": "LineString", "coordinates": next(of_lines)})
+        elif polygon:
+            found.append({"type": "Polygon", "coordinates": next(of_polygons)})
         else:
             found.append(mapping(shape))
     return found
 
 
-def _by_owner(coordinates: Floats, owner: NDArray[np.intp]) -> list[Any]:
+def _by_owner(rows: Floats | list[Any], owner: NDArray[np.intp]) -> list[Any]:
     """Split rows where their owner changes."""
     starts = np.flatnonzero(np.diff(owner, prepend=-1)).tolist()
-    rows = coordinates.tolist()
+    rows = rows if isinstance(rows, list) else rows.tolist()
     ends = [*starts, len(rows)][1:]
     return [rows[a:b] for a, b in zip(starts, ends, strict=True)]
 

@@ -59,6 +59,24 @@ def noded(lines: Shapes, grid_m: float | None = None) -> Shapes:
     return kept
 
 
+def places_of(points: Floats) -> tuple[Floats, Ints]:
+    """Return the different places among points, by x and then by y, and the place of each point.
+
+    Examples
+    --------
+    >>> places_of(np.array([[2.0, 0.0], [1.0, 5.0], [2.0, 0.0]]))
+    (array([[1., 5.],
+           [2., 0.]]), array([1, 0, 1]))
+    """
+    order = np.lexsort((points[:, 1], points[:, 0]))
+    ordered = points[order]
+    new = np.ones(len(points), dtype=bool)
+    new[1:] = (ordered[1:] != ordered[:-1]).any(axis=1)
+    place = np.empty(len(points), dtype=np.int64)
+    place[order] = np.cumsum(new) - 1
+    return ordered[new], place
+
+
 def lengths_of(segments: Floats) -> Floats:
     """Return the lengths (m) of segments of shape (n, 2, 2)."""
     along = segments[:, 1] - segments[:, 0]

@@ -19,6 +19,7 @@ from hgmap.site.rooming.arrangement import (
     Shapes,
     holds_circle,
     noded,
+    places_of,
     segments_of,
     shortest_ways,
 )
@@ -58,7 +59,7 @@ def drawn_lines(
 def gap_cuts(lines: Shapes, gap_m: float) -> Floats:
     """Return the short ways, shape (n, 2, 2), from each corner and end to what is near (m)."""
     pieces = segments_of(lines)
-    corners = np.unique(pieces.reshape(-1, 2), axis=0)
+    corners, _ = places_of(pieces.reshape(-1, 2))
     _, ways = shortest_ways(corners, pieces, gap_m)
     return ways
 

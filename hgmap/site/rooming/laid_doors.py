@@ -53,12 +53,14 @@ def sort_doors(ground: Ground, settings: Rooming) -> tuple[list[Leaf], list[Part
     at_walls = np.zeros(len(shapes), dtype=bool)
     at_walls[at_block] = True
     spans = _spanning(shapes, tree, settings.gap_m)
+    across = iter(_straightened(shapes[spans]))
     for part, is_tied, spanned in zip(ground.doors, at_walls.tolist(), spans.tolist(), strict=True):
         shape = part.geometry
+        line = next(across) if spanned else None
         if isinstance(shape, Polygon) and is_tied:
             filling.append(leaf_of(part, shape))
-        elif spanned:
-            filling.append(Leaf(part, LineString([shape.coords[0], shape.coords[-1]]), 0.0))
+        elif line is not None:
+            filling.append(Leaf(part, line, 0.0))
         else:
             other.append(part)
     return filling, other
@@ -75,6 +77,13 @@ def _spanning(shapes: Shapes, tree: STRtree, gap_m: float) -> NDArray[np.bool_]:
     first, last, between = (_near(tree, places, gap_m) for places in (*ends, middle))
     found = np.zeros(len(shapes), dtype=bool)
     found[number] = first & last & ~between
+    return found
+
+
+def _straightened(lines: Shapes) -> list[LineString]:
+    """Return lines from the first to the last place of each."""
+    ends = [shapely.get_coordinates(shapely.get_point(lines, end)) for end in (0, -1)]
+    found: list[LineString] = shapely.linestrings(np.stack(ends, axis=1)).tolist()
     return found
 
 

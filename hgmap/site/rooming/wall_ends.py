@@ -15,6 +15,7 @@ from hgmap.site.rooming.arrangement import (
     Shapes,
     is_wall_piece,
     lengths_of,
+    places_of,
     segments_of,
 )
 
@@ -79,7 +80,7 @@ def wall_ends(lines: Shapes, thickest_m: float) -> WallEnds:
         The end of a thick wall is an edge no longer than this (m).
     """
     pieces = segments_of(straightened(lines))
-    _, place = np.unique(pieces.reshape(-1, 2), axis=0, return_inverse=True)
+    _, place = places_of(pieces.reshape(-1, 2))
     place = place.reshape(-1, 2)
     degree = np.bincount(place.ravel())
     length = lengths_of(pieces)
