@@ -21,6 +21,8 @@ CHORD_M: Final = 0.005
 THICKEST_M: Final = 0.6
 """A closed line round more than this (m; twice its area over its length) is no wall's outline, but
 a line that comes back: the inner face of the outer walls, say. Common practice, no source."""
+SOLID_M: Final = 0.01
+"""A line drawn so wide (m), and an outline round so thick a wall, is an area. Ours, no source."""
 CLOSES_M: Final = 0.05
 """The outline of a room whose ends are nearer than this (m) is closed."""
 _SHORT_M: Final = 1e-4
@@ -37,6 +39,7 @@ def wall_parts(
     with an area of ``solid_below`` (square units) or more goes round the floor itself.
     """
     found: list[tuple[Shape, shapely.Geometry | None]] = []
+    lines: dict[int, NDArray[np.float64]] = {}
     casements: set[int] = set()
     if role == "window":
         swings = swings_of(shapes)
@@ -46,11 +49,20 @@ def wall_parts(
             left[shape.layer, shape.kind, "a casement that stands open"] += 1
             continue
         loops = [loop[:, :2] for loop in shape.flat(CHORD_M / metres)]
+        if _is_line(shape, loops[0], metres):
+            lines[len(found)] = loops[0]
+            found.append((shape, None))
+            continue
         geometry = _solid(loops) if shape.filled else _wall(shape, loops[0], metres, solid_below)
         found.append((shape, geometry))
-    long = shapely.length([geometry for _, geometry in found]) * metres >= _SHORT_M
+    drawn = np.array([geometry for _, geometry in found], dtype=object)
+    if lines:
+        number = [len(points) for points in lines.values()]
+        owner = np.repeat(np.arange(len(lines)), number)
+        drawn[[*lines]] = shapely.linestrings(np.concatenate([*lines.values()]), indices=owner)
+    long = shapely.length(drawn) * metres >= _SHORT_M
     parts: list[Part] = []
-    for (shape, geometry), is_long in zip(found, long.tolist(), strict=True):
+    for (shape, _), geometry, is_long in zip(found, drawn.tolist(), long.tolist(), strict=True):
         if is_long:
             parts.append(Part(role, geometry, shape.label))
         else:
@@ -91,6 +103,11 @@ def area_parts(
     return parts
 
 
+def _is_line(shape: Shape, points: NDArray[np.float64], metres: float) -> bool:
+    """Tell whether a wall is a line and no more: all of these are made at once."""
+    return not (shape.filled or shape.closed or len(points) < 2 or shape.width * metres >= SOLID_M)
+
+
 def _wall(
     shape: Shape, points: NDArray[np.float64], metres: float, solid_below: float
 ) -> shapely.Geometry | None:
@@ -98,14 +115,12 @@ def _wall(
         return None
     if not shape.closed:
         line = shapely.linestrings(points)
-        if shape.width * metres >= 0.01:
-            return line.buffer(shape.width / 2, cap_style="flat", join_style="mitre")
-        return line
+        return line.buffer(shape.width / 2, cap_style="flat", join_style="mitre")
     if len(points) < 3 or (len(points) == 3 and (points[0] == points[-1]).all()):
         return LineString(points[:2])
     polygon = Polygon(points)
     thickness = 2 * polygon.area / polygon.length * metres if polygon.length else 0.0
-    if thickness >= 0.01 and (thickness <= THICKEST_M or polygon.area < solid_below):
+    if thickness >= SOLID_M and (thickness <= THICKEST_M or polygon.area < solid_below):
         return _sound(polygon)
     return LineString(polygon.exterior.coords)
 
