@@ -12,8 +12,10 @@ from hgmap.editing.site_files import SiteFiles, read_site_files, site_of
 from hgmap.editing.soundness import soundness
 from hgmap.errors import HgmapError
 from hgmap.site.importers.add_floor import ImportReport
+from hgmap.site.importers.collector import collector_off
 
 
+@collector_off()
 def read_findings(report: ImportReport) -> tuple[NumberedFinding, ...]:
     """Return the findings of a plan as it was written, or would be, numbered from 1."""
     found = soundness(read_plan_draft(report.data, where=report.plan.name))

@@ -9,6 +9,7 @@ from collections import Counter
 from collections.abc import Collection, Mapping
 from typing import Final
 
+import numpy as np
 import shapely
 from shapely import Polygon, STRtree
 
@@ -56,18 +57,26 @@ def overlaps(draft: PlanDraft, keys: Collection[str] | None = None) -> dict[tupl
     ``keys`` asks only for pairs with one of these rooms.
     """
     names = list(draft.sound_rooms)
-    polygons = [draft.sound_rooms[name].polygon for name in names]
-    asked = [n for n, name in enumerate(names) if keys is None or name in keys]
-    if not asked or len(names) < 2:
+    polygons = np.array([draft.sound_rooms[name].polygon for name in names], dtype=object)
+    asked = np.array([n for n, name in enumerate(names) if keys is None or name in keys])
+    if not len(asked) or len(names) < 2:
         return {}
-    found: dict[tuple[str, str], float] = {}
-    tree = STRtree(polygons)
-    for a, j in tree.query([polygons[n] for n in asked], predicate="intersects").T:
-        i = asked[a]
-        pair = (names[min(i, j)], names[max(i, j)])
-        if i != j and pair not in found:
-            found[pair] = float(polygons[i].intersection(polygons[j]).area)
-    return found
+    a, other = STRtree(polygons).query(polygons[asked], predicate="intersects")
+    pairs = np.sort(np.column_stack([asked[a], other]), axis=1)
+    pairs = pairs[pairs[:, 0] != pairs[:, 1]]
+    _, first = np.unique(pairs, axis=0, return_index=True)
+    one, other = pairs[np.sort(first)].T
+    boxes = shapely.bounds(polygons)
+    sides = np.minimum(boxes[one, 2:], boxes[other, 2:]) - np.maximum(
+        boxes[one, :2], boxes[other, :2]
+    )
+    shared = np.zeros(len(one))
+    some = (sides > 0).all(axis=1)  # most neighbours' boxes only touch
+    shared[some] = shapely.area(shapely.intersection(polygons[one[some]], polygons[other[some]]))
+    return {
+        (names[i], names[j]): area
+        for i, j, area in zip(one.tolist(), other.tolist(), shared.tolist(), strict=True)
+    }
 
 
 def double_words(draft: PlanDraft) -> dict[str, Counter[str]]:

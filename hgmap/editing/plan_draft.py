@@ -23,7 +23,9 @@ from numpy.typing import NDArray
 from hgmap.editing.outlines import ground_of
 from hgmap.errors import PlanError
 from hgmap.site.building import Opening, Room
+from hgmap.site.geometries import geometries_at_once
 from hgmap.site.plan import (
+    FARTHEST_M,
     KINDS,
     join_openings,
     parse_geojson,
@@ -230,7 +232,12 @@ def read_plan_draft(data: bytes, *, where: str = "", region: bool = False) -> Pl
         If the file is no GeoJSON with a list of features.
     """
     collection = parse_geojson(data, where=where)
-    features = [_feature(raw, n) for n, raw in enumerate(collection["features"], start=1)]
+    raws = collection["features"]
+    read = geometries_at_once(raws, farthest_m=FARTHEST_M) or [None] * len(raws)
+    features = [
+        _feature(raw, n, geometry)
+        for n, (raw, geometry) in enumerate(zip(raws, read, strict=True), start=1)
+    ]
     members = {name: None if name == "features" else one for name, one in collection.items()}
     return PlanDraft(_keyed(features), MappingProxyType(members), region, data)
 
@@ -291,13 +298,14 @@ def _lines_of(geometries: Any) -> Iterator[shapely.Geometry]:
             yield one
 
 
-def _feature(raw: Any, number: int) -> PlanFeature:
+def _feature(raw: Any, number: int, read: shapely.Geometry | None = None) -> PlanFeature:
+    """Return a feature; ``read`` is its geometry where it was read already, and is plain."""
     properties = properties_of(raw)
     kind: Any = properties.get("kind")
     kind = kind if kind in KINDS else ""
     complaint, part = "", None
     try:
-        made = read_part(raw, number)
+        made = read_part(raw, number, read)
         part = made if isinstance(made, Room | Opening) else None
     except PlanError as error:
         complaint = str(error)
@@ -310,8 +318,10 @@ def _feature(raw: Any, number: int) -> PlanFeature:
     state = (text_property(properties, "state") or "open") if kind == "opening" else ""
     if isinstance(part, Room):
         geometry: shapely.Geometry | None = part.polygon
+    elif part is not None:
+        geometry = part.line
     else:
-        geometry = part.line if part is not None else _lenient(raw)
+        geometry = read if read is not None else _lenient(raw)
     return PlanFeature(
         "", number, kind, identifier, name, geometry, state, MappingProxyType(properties), raw,
         complaint, part,

@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from hgmap.editing import plan_draft
 from hgmap.editing.plan_draft import PlanDraft, read_plan_draft
 from hgmap.errors import PlanError
 from hgmap.site.plan import read_plan
@@ -135,3 +136,22 @@ def test_keys_name_by_id_and_by_number_where_an_id_stands_twice() -> None:
     assert [one.key for one in draft.features] == ["room#1", "room#2", "room B", "#4"]
     with pytest.raises(PlanError, match="any more"):
         draft.feature("room C")
+
+
+def test_a_plan_is_the_same_whether_its_geometries_are_read_at_once_or_one_by_one(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    drawn = {"type": "Polygon", "coordinates": [[[0, 0], [4, 0], [4, 3], [0, 3], [0, 0]]]}
+    crossed = {"type": "Polygon", "coordinates": [[[0, 0], [4, 3], [4, 0], [0, 3], [0, 0]]]}
+    line = {"type": "LineString", "coordinates": [[0, 1], [0, 2]]}
+    features = [
+        {"type": "Feature", "properties": {"kind": kind}, "geometry": geometry}
+        for kind in ("room", "wall", "opening", "desk")
+        for geometry in (drawn, crossed, line)
+    ]
+    data = json.dumps({"type": "FeatureCollection", "features": features}).encode()
+    at_once = read_plan_draft(data)
+    monkeypatch.setattr(plan_draft, "geometries_at_once", lambda *_, **__: None)
+    one_by_one = read_plan_draft(data)
+    assert at_once.features == one_by_one.features
+    assert any(one.complaint for one in at_once.features)
