@@ -11,8 +11,8 @@ from hgmap.editing.readings_after import readings_after
 from hgmap.editing.site_files import SiteFiles, read_site_files, site_of
 from hgmap.editing.soundness import soundness
 from hgmap.errors import HgmapError
+from hgmap.site.collector import collector_off
 from hgmap.site.importers.add_floor import ImportReport
-from hgmap.site.importers.collector import collector_off
 
 
 @collector_off()

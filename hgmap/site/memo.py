@@ -1,13 +1,8 @@
-"""What makes a million rows bearable: answers that are remembered, and no collecting of garbage.
-
-A column of a million cells holds few that differ.
-"""
+"""Answers that are remembered: a column of a million cells holds few that differ."""
 
 from __future__ import annotations
 
-import gc
-from collections.abc import Callable, Hashable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Hashable
 from typing import Final, Generic, TypeVar
 
 Key = TypeVar("Key", bound=Hashable)
@@ -36,15 +31,3 @@ class Memo(dict[Key, Answer], Generic[Key, Answer]):
             self.clear()
         answer = self[key] = self._find(key)
         return answer
-
-
-@contextmanager
-def no_collection() -> Iterator[None]:
-    """Keep the garbage collector from going through a million new objects again and again."""
-    was_on = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if was_on:
-            gc.enable()

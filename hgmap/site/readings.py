@@ -11,8 +11,8 @@ from collections.abc import Sequence
 from typing import Final
 
 from hgmap.errors import ReadingsError
+from hgmap.site.collector import collector_off
 from hgmap.site.columns import known_columns
-from hgmap.site.memo import no_collection
 from hgmap.site.model import Problem
 from hgmap.site.reading import OFF_MAP, Reading
 from hgmap.site.reading_context import COLUMNS, NUMBERS, REQUIRED, ReadingContext
@@ -73,7 +73,7 @@ def read_readings(
     )
     readings: list[Reading] = []
     rows = iter(table)
-    with no_collection():
+    with collector_off():
         while some := list(itertools.islice(rows, ROWS_AT_ONCE)):
             readings += reader.read(some)
     if not readings:

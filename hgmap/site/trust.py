@@ -5,10 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
+from hgmap.site.collector import collector_off
 from hgmap.site.instruments.judge import judge_readings
 from hgmap.site.instruments.overrules import apply_overrules
 from hgmap.site.instruments.rules import load_rules
-from hgmap.site.memo import no_collection
 from hgmap.site.model import ActionLevel, Problem, Site
 from hgmap.site.quality.subtraction import subtract
 from hgmap.site.reading import Reading
@@ -26,7 +26,7 @@ def judged_site(site: Site, level: ActionLevel | None) -> Site:
         The level in force: some rules of the log ask for more where it is low. None is judged as
         the lowest.
     """
-    with no_collection():
+    with collector_off():
         readings = judge_readings(
             site.readings,
             site.log,

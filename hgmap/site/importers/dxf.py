@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from hgmap.errors import PlanError
-from hgmap.site.importers.collector import collector_off
+from hgmap.site.collector import collector_off
 from hgmap.site.importers.drawing import Drawing, Part, Role
 from hgmap.site.importers.dxf_doors import doors_of, widths_of
 from hgmap.site.importers.dxf_entities import Label, Shape, attribute_of

@@ -15,6 +15,7 @@ import shapely
 
 from hgmap.errors import PlanError
 from hgmap.site.building import Opening, Room
+from hgmap.site.collector import collector_off
 from hgmap.site.importers.add_floor import (
     FloorPlace,
     ImportReport,
@@ -23,7 +24,6 @@ from hgmap.site.importers.add_floor import (
     moved_before,
 )
 from hgmap.site.importers.as_drawn import rooms_as_drawn
-from hgmap.site.importers.collector import collector_off
 from hgmap.site.importers.drawing import Drawing, Part
 from hgmap.site.importers.found_plan import FoundPlan, FoundRoom, PlanDoubt, PlanRepair
 from hgmap.site.importers.in_metres import Placed, place_drawings, said_crs

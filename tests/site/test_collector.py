@@ -6,7 +6,7 @@ import gc
 
 import pytest
 
-from hgmap.site.importers.collector import collector_off
+from hgmap.site.collector import collector_off
 
 
 def test_of_two_that_overlap_the_last_to_leave_turns_it_on_again() -> None:
