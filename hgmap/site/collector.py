@@ -1,4 +1,4 @@
-"""Python's search for dead cycles, put off while a large table or file becomes a million objects."""
+"""Python's search for dead cycles, put off while a large table or file becomes many objects."""
 
 from __future__ import annotations
 
