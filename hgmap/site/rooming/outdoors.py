@@ -71,6 +71,8 @@ def indoors(
     if ground.outline is None:
         shapely.prepare(edge)
         inside = ~np.asarray(shapely.dwithin(edge, rings, TOUCH_M))
+        if not (inside.any() or len(ground.rooms)):  # no plan will come of it
+            return inside
         out = shapely.union_all(np.array(spaces, dtype=object)[~inside])
         # a wall with outdoors on both sides is no edge of it; the first of two is the prepared one
         shapely.prepare(out)
