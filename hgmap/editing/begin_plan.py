@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tempfile
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -21,7 +22,8 @@ from hgmap.site.plan import read_plan
 class PlanLook:
     """What a plan would bring: rooms, their area (m²), its extent (m), and what to know of it.
 
-    ``repairs`` is how many changes a person may refuse; ``said`` are the others.
+    ``repairs`` is how many changes a person may refuse, ``doubts`` how many places have to be
+    looked at; ``said`` are these places, and then the other changes.
     """
 
     plan: DrawnPlan | PlanOfBytes
@@ -32,6 +34,7 @@ class PlanLook:
     said: tuple[str, ...]
     repairs: int = 0
     floors: int = 1
+    doubts: int = 0
 
 
 def look_at_drawing(plan: DrawnPlan, floor: str) -> PlanLook:
@@ -52,13 +55,17 @@ def look_at_drawing(plan: DrawnPlan, floor: str) -> PlanLook:
     return PlanLook(
         plan, sum(one.rooms for one in found), sum(one.area_m2 for one in found),
         max(one.width_m for one in found), max(one.height_m for one in found),
-        tuple(line for one in found for line in _lines(one)),
-        sum(len(one.numbered) for one in found), len(found),
+        _said(found), sum(len(one.numbered) for one in found), len(found),
+        sum(len(one.doubts) for one in found),
     )  # fmt: skip
 
 
-def _lines(report: ImportReport) -> tuple[str, ...]:
-    return (*report.repairs, *(one.text for one in report.doubts), *report.skipped)
+def _said(found: Sequence[ImportReport]) -> tuple[str, ...]:
+    """Say what is in doubt before what was changed: only the first lines may find room."""
+    doubts = [(one.floor, doubt.text) for one in found for doubt in one.doubts]
+    others = [(one.floor, text) for one in found for text in (*one.repairs, *one.skipped)]
+    lines = (*doubts, *others)
+    return tuple(f"{floor}: {text}" if len(found) > 1 else text for floor, text in lines)
 
 
 def look_at_picture(plan: PicturedPlan) -> ReadPicture:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable
 from pathlib import Path
 from typing import Any
@@ -21,11 +22,18 @@ from hgmap.editing.begin_readings import import_first
 from hgmap.site.folder import read_site
 from hgmap.site.new_site import new_site_text
 from tests.desktop.patience import SLOW_MS
+from tests.desktop.test_bring_in import WALLS, feature, plan_of
 
 PLAN = b"""{"type": "FeatureCollection", "features": [
 {"type": "Feature", "properties": {"kind": "room", "id": "R1", "name": "Hall"}, "geometry":
  {"type": "Polygon", "coordinates": [[[0, 0], [6, 0], [6, 4], [0, 4], [0, 0]]]}}]}"""
 READINGS = b"id,room,x,y,height,value,unit\nA1,Hall,1,1,1.2,0.4,ug/m3\nA2,Hall,5,3,1.2,2.1,ug/m3\n"
+
+DOUBTED = plan_of(
+    *json.loads(WALLS)["features"][:4],
+    feature("wall", (4, 0.2, 4.2, 1)), feature("wall", (4, 1.3, 4.2, 2.98)),
+)  # fmt: skip
+"""The wall between two rooms has a gap of 0.3 m that is no door."""
 
 Opener = Callable[..., Window]
 
@@ -214,6 +222,44 @@ def test_each_note_about_a_drawing_is_a_sentence(
     said = page.plan.said.text()
     assert "'Hall (2)'. " in said
     assert said.endswith(".")
+
+
+def test_what_a_drawing_leaves_in_doubt_is_counted_and_said_first(
+    page: NewSitePage, qtbot: Any, tmp_path: Path
+) -> None:
+    plan = json.loads(DOUBTED)
+    plan["features"] += [
+        {"type": "Feature", "properties": {"type": "furniture"}, "geometry": None} for _ in range(5)
+    ]
+    (tmp_path / "doubted.geojson").write_text(json.dumps(plan))
+    page.take_files([tmp_path / "doubted.geojson"])
+    looked(page, qtbot)
+    said = page.plan.said.text()
+    assert "1 place is in doubt and has to be looked at" in said
+    assert "an opening of 0.30 m" in said
+
+
+def test_of_every_storey_each_note_says_which_floor_it_is_of_and_how_many_found_no_room(
+    page: NewSitePage, qtbot: Any, tmp_path: Path
+) -> None:
+    both = [
+        {"type": "Feature", "properties": {"kind": "room", "name": "Hall", "level": str(level)},
+         "geometry": {"type": "Polygon", "coordinates": [
+             [[6 * n, 0], [6 * n + 6, 0], [6 * n + 6, 4], [6 * n, 4], [6 * n, 0]]]}}
+        for level in (0, 1) for n in range(3)
+    ]  # fmt: skip
+    (tmp_path / "house.geojson").write_text(
+        json.dumps({"type": "FeatureCollection", "features": both})
+    )
+    page.take_files([tmp_path / "house.geojson"])
+    looked(page, qtbot)
+    row = page.plan.asked.rows["storey"]
+    row.list.setCurrentIndex(row.list.findData(EVERY))
+    row.list.activated.emit(row.list.currentIndex())
+    looked(page, qtbot)
+    said = page.plan.said.text()
+    assert " 0: " in said
+    assert re.search(r"And \d+ notes more\.$", said)
 
 
 def test_a_column_is_chosen_among_the_titles(page: NewSitePage, qtbot: Any, tmp_path: Path) -> None:

@@ -192,7 +192,15 @@ class PlanPart(Part):
                 "survey is open.",
                 found.repairs,
             )  # fmt: skip
-        said = (f"{one.rstrip('.')}." for one in found.said[:3])
+        if found.doubts:
+            text += " " + tr_count(
+                "{n} place is in doubt and has to be looked at on the plan.",
+                "{n} places are in doubt and have to be looked at on the plan.",
+                found.doubts,
+            )  # fmt: skip
+        said = [f"{one.rstrip('.')}." for one in found.said[:3]]
+        if more := len(found.said) - len(said):
+            said.append(tr_count("And {n} note more.", "And {n} notes more.", more))
         self._say(self.asked.by_its_name(" ".join((text, *said))))
         self.changed.emit()
 
