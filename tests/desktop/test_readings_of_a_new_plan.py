@@ -69,6 +69,13 @@ def test_readings_that_lie_outside_the_new_room_are_told_one_by_one(bench: Bench
     assert held(bench) == 1
 
 
+def test_readings_that_will_be_held_stand_before_what_else_was_noted(bench: Bench) -> None:
+    page = replacing(bench, plan_of(feature("room", (0, 0, 6, 4), name="Shed")))
+    texts = [row.text for row in page.table.rows if row.ticked is None]
+    assert len(texts) > 1
+    assert "will be held" in texts[0]
+
+
 def test_nothing_is_said_of_readings_that_stay_where_they_are(bench: Bench) -> None:
     page = replacing(bench, GROUND)
     assert not page.warned.text()

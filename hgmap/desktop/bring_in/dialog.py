@@ -224,7 +224,8 @@ class BringInDialog(LookPage):
             return
         report, repairs = floor.report, self.lists[floor.name]
         named = map(self.questions.by_its_name, (*floor.also, *report.repairs, *report.skipped))
-        notes = (*named, *(self.found.readings if self.found else ()))
+        lost = self.found.readings if self.found else ()
+        notes = (*lost, *named)  # what a map loses comes first
         count = len(repairs.shown)
         how = tr_count("{n} repair. Unticked, it is refused.",
                        "{n} repairs. One that is unticked is refused.", count)  # fmt: skip
