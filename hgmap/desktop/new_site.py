@@ -13,7 +13,7 @@ from PySide6.QtGui import QDragEnterEvent, QDropEvent, QKeySequence, QShortcut, 
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from hgmap.desktop.beginning.level_part import LevelPart
-from hgmap.desktop.beginning.part import sentence
+from hgmap.desktop.beginning.part import first_notes, sentence
 from hgmap.desktop.beginning.place_part import PlacePart, why_text
 from hgmap.desktop.beginning.plan_part import PlanPart
 from hgmap.desktop.beginning.readings_part import ReadingsPart
@@ -190,7 +190,7 @@ class NewSitePage(QWidget):
 
             window.notice.say(not_scaled(), [(tr("Set the scale"), lambda: set_scale(window))])
         elif begun.said:
-            window.notice.say(" ".join(f"{one.rstrip('.')}." for one in begun.said[:3]))
+            window.notice.say(first_notes(begun.said))
 
     def _open_instead(self, folder: Path) -> None:
         if self.window_.files.open(folder):

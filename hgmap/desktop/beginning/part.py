@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
+from typing import Final
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QGuiApplication
@@ -17,7 +19,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from hgmap.desktop.words import tr
+from hgmap.desktop.words import tr, tr_count
 from hgmap.errors import SiteError
 
 
@@ -63,6 +65,18 @@ def sentence(text: str = "", *, kind: str = "soft") -> QLabel:
     label.setTextFormat(Qt.TextFormat.PlainText)
     label.setProperty(kind, True)
     return label
+
+
+MOST_NOTES: Final = 3
+"""Notes that are said in whole; the others are counted."""
+
+
+def first_notes(notes: Sequence[str]) -> str:
+    """Say the first of some notes as sentences, and how many more there are."""
+    said = [f"{one.rstrip('.')}." for one in notes[:MOST_NOTES]]
+    if more := len(notes) - len(said):
+        said.append(tr_count("And {n} note more.", "And {n} notes more.", more))
+    return " ".join(said)
 
 
 def table_of_clipboard(file: FileField) -> bytes:

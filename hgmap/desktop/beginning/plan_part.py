@@ -9,7 +9,13 @@ from PySide6.QtWidgets import QComboBox, QLineEdit, QPushButton
 
 from hgmap.desktop.beginning.asked import AskedRow
 from hgmap.desktop.beginning.drawing_questions import DrawingQuestions
-from hgmap.desktop.beginning.part import FileField, Part, sentence, table_of_clipboard
+from hgmap.desktop.beginning.part import (
+    FileField,
+    Part,
+    first_notes,
+    sentence,
+    table_of_clipboard,
+)
 from hgmap.desktop.window_words import in_one_line
 from hgmap.desktop.words import tr, tr_count
 from hgmap.editing.begin import DrawnPlan, PicturedPlan, PlanOfBytes
@@ -177,9 +183,10 @@ class PlanPart(Part):
 
     def _take(self, found: PlanLook) -> None:
         self.ready, self.waiting = found.plan, False
-        text = tr("{rooms} rooms, {area} m², {wide} by {high} m.", rooms=found.rooms,
-                  area=f"{found.area_m2:.4g}", wide=f"{found.width_m:.4g}",
-                  high=f"{found.height_m:.4g}")  # fmt: skip
+        text = tr_count("{n} room, {area} m², {wide} by {high} m.",
+                        "{n} rooms, {area} m², {wide} by {high} m.", found.rooms,
+                        area=f"{found.area_m2:.4g}", wide=f"{found.width_m:.4g}",
+                        high=f"{found.height_m:.4g}")  # fmt: skip
         if self.kind == "drawing":
             self.asked.take(None)
         if found.floors > 1:
@@ -198,10 +205,7 @@ class PlanPart(Part):
                 "{n} places are in doubt and have to be looked at on the plan.",
                 found.doubts,
             )  # fmt: skip
-        said = [f"{one.rstrip('.')}." for one in found.said[:3]]
-        if more := len(found.said) - len(said):
-            said.append(tr_count("And {n} note more.", "And {n} notes more.", more))
-        self._say(self.asked.by_its_name(" ".join((text, *said))))
+        self._say(self.asked.by_its_name(f"{text} {first_notes(found.said)}".rstrip()))
         self.changed.emit()
 
     def _failed(self, error: Exception) -> None:
