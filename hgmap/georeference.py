@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Final
 
@@ -22,7 +23,12 @@ from hgmap.site.control.corners import read_deed_file, write_corners
 from hgmap.site.control.doubts import doubts_of_fit, refuse_fit
 from hgmap.site.control.fit import Fit, fit_points
 from hgmap.site.control.on_map import grid_scale_at
-from hgmap.site.control.points import ControlPoint, places_of, read_control_points
+from hgmap.site.control.points import (
+    ControlPoint,
+    places_of,
+    plain_point,
+    read_control_points,
+)
 from hgmap.site.control.traverse import Traverse, doubt_of_closure
 from hgmap.site.control.words import frame_line
 from hgmap.site.files import read_bytes
@@ -55,6 +61,10 @@ def georeference_site(folder: Path | str, options: GeoreferenceOptions) -> Geore
     HgmapError
         If a file cannot be written; site.toml is then as it was.
     """
+    options = replace(
+        options, without=tuple(map(plain_point, options.without)),
+        keep=tuple(map(plain_point, options.keep)),
+    )  # fmt: skip
     before = read_site_files(folder)
     table = table_of(before)
     _check_asked(options)

@@ -238,6 +238,19 @@ def test_a_point_that_stands_out_is_taken_by_its_name_and_the_site_says_so(
     assert frame.fitted.endswith("; kept though it stands out: P3")
 
 
+def test_a_point_whose_name_has_wide_spaces_or_two_lines_is_left_out_as_the_message_says_it(
+    make_site: MakeSite, run: Run, points: Any
+) -> None:
+    site = make_site()
+    named = spoiled().replace("P3", '"north  west\ngate"')
+    asked = ("georeference", site, "--points", points(named), "--crs", "EPSG:25832")
+    got = run(*asked)
+    assert "--without 'north west gate'" in got.err
+    assert run(*asked, "--without", "north west gate").code == 0
+    assert run(*asked, "--without", "north  west\ngate").code == 0
+    assert run(*asked, "--keep", "north west  gate").code == 1
+
+
 def test_what_site_toml_says_of_a_frame_stays_a_short_line_whatever_its_points_are_called(
     make_site: MakeSite, run: Run, points: Any
 ) -> None:

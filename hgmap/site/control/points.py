@@ -73,7 +73,7 @@ def read_control_points(
     problems: list[Problem] = []
     for line, cells in rows:
         row = {title: cells[k] if k < len(cells) else "" for title, k in places.items()}
-        name = row.get("point", "") or str(len(points) + len(problems) + 1)
+        name = plain_point(row.get("point", "")) or str(len(points) + len(problems) + 1)
         at, wrong = dict[str, float](), ""
         if known and not row.get("east") and not row.get("north"):
             corner = known.get(name)
@@ -97,6 +97,17 @@ def read_control_points(
         else:
             points[name] = ControlPoint(name, **at)
     return ControlPoints(tuple(points.values()), tuple(problems))
+
+
+def plain_point(name: str) -> str:
+    """Return a point's name as it is printed, so that one copied from a message is found.
+
+    Examples
+    --------
+    >>> plain_point("north  west")
+    'north west'
+    """
+    return " ".join(name.split())
 
 
 def places_of(
