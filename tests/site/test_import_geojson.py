@@ -573,9 +573,11 @@ def test_a_floor_of_the_same_name_is_refused_unless_replaced(tmp_path: Path) -> 
     report = import_plan(other, site, "ground", replace=True)
     assert (report.plan, report.made_site) == (first.plan, False)
     assert (site / "site.toml").read_bytes() == toml
-    assert "room 'Lab' is another place now; check the readings that name it" in report.repairs
-    assert "room 'room 1' was on the plan before and is no more" in report.repairs
-    assert not any("Hall" in repair for repair in report.repairs)
+    look = [one.text for one in report.doubts]
+    assert "room 'Lab' is another place now; check the readings that name it" in look
+    assert "room 'room 1' was on the plan before and is no more" in look
+    assert not any("Hall" in one for one in look)
+    assert report.repairs == (), "nobody repaired what the new plan no longer has"
 
 
 def test_a_room_that_takes_in_others_is_named_when_its_plan_is_replaced(tmp_path: Path) -> None:
@@ -584,8 +586,8 @@ def test_a_room_that_takes_in_others_is_named_when_its_plan_is_replaced(tmp_path
     wall_lost = write(tmp_path / "b.geojson", box(0, 0, 12, 4, indoor="room", name="Lab"))
     report = import_plan(wall_lost, site, "ground", replace=True)
     assert any(
-        one == "room 'Lab' had 20.0 m² and has 48.0 m² now; check the readings that name it"
-        for one in report.repairs
+        one.text == "room 'Lab' had 20.0 m² and has 48.0 m² now; check the readings that name it"
+        for one in report.doubts
     )
 
 
@@ -604,12 +606,12 @@ def test_an_opening_that_a_round_calls_sealed_is_named_when_it_is_another_now(
     with (site / "site.toml").open("a", encoding="utf-8") as file:
         file.write('[[rounds]]\nname = "before"\n[rounds.openings.ground]\n"D1" = "sealed"\n')
     same = import_plan(plan(0.6, "D1"), site, "ground", replace=True)
-    assert not same.repairs
+    assert not same.doubts
     elsewhere = import_plan(plan(2.5, "D1"), site, "ground", replace=True)
-    (line,) = elsewhere.repairs
+    (line,) = [one.text for one in elsewhere.doubts]
     assert "'D1', which round 'before' calls sealed, is another opening now" in line
     gone = import_plan(plan(2.5, "D7"), site, "ground", replace=True)
-    assert any("is no more on the plan" in one for one in gone.repairs)
+    assert any("is no more on the plan" in one.text for one in gone.doubts)
 
 
 @pytest.mark.parametrize("name", ["Ground floor", "GROUND FLOOR"])

@@ -244,13 +244,17 @@ def add_floor(
         area_m2=sum(room.area_m2 for room in plan.rooms),
         width_m=float(east - west),
         height_m=float(north - south),
-        repairs=(*repairs, *(problem.message for problem in plan.problems), *moved),
+        repairs=(*repairs, *(problem.message for problem in plan.problems)),
         skipped=tuple(skipped),
         made_site=place.before is None,
         plan=path,
         use_stated=place.table.use is not None,
         numbered=tuple(numbered),
-        doubts=(*doubts, *(PlanDoubt(one, "shared plan", one, None) for one in also)),
+        doubts=(
+            *doubts,
+            *(PlanDoubt(one, "replaced plan", one, None) for one in moved),
+            *(PlanDoubt(one, "shared plan", one, None) for one in also),
+        ),
         without_opening=len(
             {room.id for room in plan.rooms}.difference(*(one.rooms for one in plan.openings))
         ),
