@@ -140,6 +140,13 @@ def _check_site(table: SiteTable, options: GeoreferenceOptions, *, where: str) -
                 f"there is no floor {name!r}", where="--floor", todo=f"known: {', '.join(known)}"
             )
     others = [one.name for one in table.buildings if one.name != options.building]
+    for name in others:
+        if name.casefold() == options.building.casefold():
+            raise SiteError(
+                f"the site has a building {name!r}, and none {options.building!r}",
+                where="--building",
+                todo="write it as the site does, or choose a name that differs",
+            )
     rest = [
         floor.name for floor in table.floors
         if floor.building is None and floor.name not in options.floors

@@ -335,6 +335,10 @@ def test_a_second_building_goes_beside_the_first_on_the_same_map(
     assert not (results / "site-map.png").exists()
     assert (results / "out-of-date-site-map.png").exists()
     toml.write_text(text)
+    before = (site / "site.toml").read_bytes()
+    other = run("georeference", site, "--points", points(), "--building", "shed")
+    assert (other.code, (site / "site.toml").read_bytes()) == (2, before)
+    assert "--building: the site has a building 'Shed', and none 'shed'" in other.err
     over = run("georeference", site, "--points", points(), "--building", "Shed")
     assert over.code == 1
     assert "m² of the map: one of them lies at a wrong place" in over.out
