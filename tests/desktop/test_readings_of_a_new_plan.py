@@ -74,6 +74,7 @@ def test_readings_that_will_be_held_stand_before_what_else_was_noted(bench: Benc
     texts = [row.text for row in page.table.rows if row.ticked is None]
     assert len(texts) > 1
     assert "will be held" in texts[0]
+    assert any("was on the plan before" in one for one in texts[1:])
 
 
 def test_nothing_is_said_of_readings_that_stay_where_they_are(bench: Bench) -> None:

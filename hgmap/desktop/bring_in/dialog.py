@@ -22,6 +22,7 @@ from hgmap.desktop.tables.tick_table import TickRow
 from hgmap.desktop.words import tr, tr_count
 from hgmap.editing.bring_in import BroughtFloor, BroughtIn, WantedPlan, bring_in
 from hgmap.editing.plan_draft import PlanDraft
+from hgmap.site.importers.add_floor import REPLACED
 from hgmap.site.importers.names import one_line_text
 from hgmap.site.importers.readers import drawing_endings, plan_readers
 
@@ -188,7 +189,7 @@ class BringInDialog(LookPage):
         self.questions.take(None)
         for one in found.floors:
             self.lists.setdefault(one.name, RepairList()).take(
-                one.report.numbered, one.report.doubts
+                one.report.numbered, [two for two in one.report.doubts if two.rule != REPLACED]
             )
         blocker = QSignalBlocker(self.shown)
         before = self.shown.currentData()
@@ -223,7 +224,10 @@ class BringInDialog(LookPage):
             self.show_rows((), None, ())
             return
         report, repairs = floor.report, self.lists[floor.name]
-        named = map(self.questions.by_its_name, (*floor.also, *report.repairs, *report.skipped))
+        gone = [one.text for one in report.doubts if one.rule == REPLACED]
+        named = map(
+            self.questions.by_its_name, (*floor.also, *gone, *report.repairs, *report.skipped)
+        )
         lost = self.found.readings if self.found else ()
         notes = (*lost, *named)  # what a map loses comes first
         count = len(repairs.shown)

@@ -41,6 +41,9 @@ MOVED = "moved_by_m"
 LONGEST_FLOOR_NAME = 60
 """As in site.toml (characters)."""
 
+REPLACED = "replaced plan"
+"""The rule of a doubt that says what the old plan had, and the new one has not."""
+
 
 @dataclass(frozen=True, slots=True)
 class ImportReport(InATable):
@@ -252,7 +255,7 @@ def add_floor(
         numbered=tuple(numbered),
         doubts=(
             *doubts,
-            *(PlanDoubt(one, "replaced plan", one, None) for one in moved),
+            *(PlanDoubt(one, REPLACED, one, None) for one in moved),
             *(PlanDoubt(one, "shared plan", one, None) for one in also),
         ),
         without_opening=len(
