@@ -179,9 +179,7 @@ def _legend(
     if case.zones.contours:
         legend.contour_row(panel)
     sheets = case.details(marks, mm_per_m)
-    crowded = [one for one in case.evidence.floor.rooms if marks.crowded.get(one.id)]
-    legend.readings_block(panel, marks, case.evidence, on_sheets=bool(sheets and crowded))
-    legend.elsewhere_rows(panel, insets, crowded, sheets)
+    legend.readings_block(panel, marks, case.evidence, insets, sheets)
     legend.plan_block(panel, case.evidence, case.resample)
     return panel
 

@@ -161,13 +161,26 @@ def contour_row(column: Column) -> None:
     column.skip(1.4)
 
 
-def readings_block(
-    column: Column, marks: Marks, evidence: FloorEvidence, *, on_sheets: bool = False
-) -> None:
-    """Explain the marks of the readings, with how many there are of each.
+NO_SHEETS: Final[Mapping[str, int]] = MappingProxyType({})
+"""No room has a sheet of its own."""
 
-    ``on_sheets``: values that are not printed here stand on sheets of their rooms.
+
+def readings_block(
+    column: Column,
+    marks: Marks,
+    evidence: FloorEvidence,
+    insets: Sequence[Inset] = (),
+    sheets: Mapping[str, int] = NO_SHEETS,
+) -> None:
+    """Explain the marks of the readings, how many there are of each, and where all values are.
+
+    ``insets`` are those of the sheet, ``sheets`` has the number of the sheet for the id of a room
+    that has one of its own.
     """
+    own = [
+        (room, sheets[room.id]) for room in evidence.floor.rooms
+        if marks.crowded.get(room.id) and room.id in sheets
+    ]  # fmt: skip
     column.heading(f"Readings, {evidence.level.unit}")
     rows = [(kind, words) for kind, words in READING_WORDS.items() if marks.kinds.get(kind)]
     for kind, words in rows:
@@ -184,26 +197,19 @@ def readings_block(
         others = ": those above the level first, the others thinned so that they can be read."
         column.text(
             f"Values printed for {marks.labelled} of {marks.drawn} readings"
-            + ("" if on_sheets else others),
+            + ("" if own else others),
             SMALL_PT,
             most_lines=3,
         )
     column.skip(1.4)
+    _elsewhere_rows(column, insets, own)
 
 
-NO_SHEETS: Final[Mapping[str, int]] = MappingProxyType({})
-"""No room has a sheet of its own."""
-
-
-def elsewhere_rows(
-    column: Column, insets: Sequence[Inset], crowded: Sequence[Room], sheets: Mapping[str, int]
+def _elsewhere_rows(
+    column: Column, insets: Sequence[Inset], own: Sequence[tuple[Room, int]]
 ) -> None:
-    """Say where the values of crowded rooms are: in an inset, or on a sheet of the room's own.
-
-    ``sheets`` has the number of the sheet for the id of a room.
-    """
-    said = [(one, sheets[one.id]) for one in crowded if one.id in sheets]
-    if not insets and not said:
+    """Say where the values of crowded rooms are: in an inset, or on a sheet of the room's own."""
+    if not insets and not own:
         return
     column.skip(-0.6)
     if insets:
@@ -211,8 +217,8 @@ def elsewhere_rows(
         column.draw(*letter(insets[0].letter, column.left_mm + 3.0, column.top_mm - 0.95))
         column.line("drawn larger in an inset, values and all", SMALL_PT, indent_mm=8.0)
         column.skip(0.9)
-    if said:
-        each = [f"{room.name or room.id}: see sheet {sheet}" for room, sheet in said]
+    if own:
+        each = [f"{room.name or room.id}: see sheet {sheet}" for room, sheet in own]
         column.text(f"all values of {'; '.join(each)}", SMALL_PT, most_lines=_MOST_ELSEWHERE)
     column.skip(1.4)
 

@@ -18,7 +18,6 @@ from hgmap.report.inset_plan import inset_frame, inset_head
 from hgmap.report.insets import marks_and_insets
 from hgmap.report.legend import (
     NO_SHEETS,
-    elsewhere_rows,
     no_data_row,
     openings_row,
     readings_block,
@@ -103,9 +102,7 @@ def readings_sheet(
     )
     panel = page.panel()
     _verdict(panel, quality)
-    crowded = [one for one in floor.rooms if marks.crowded.get(one.id) and one.id in sheets]
-    readings_block(panel, marks, evidence, on_sheets=bool(crowded))
-    elsewhere_rows(panel, insets, crowded, sheets)
+    readings_block(panel, marks, evidence, insets, sheets)
     if any(one.reading.x is not None for one in doubted):
         at = (panel.left_mm + 3.0, panel.top_mm - 0.95)
         panel.draw(*_frame_at(*at, 2.0 * half_width_pt("used", above=False)), *mark("used", *at))

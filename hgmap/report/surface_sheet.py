@@ -21,7 +21,6 @@ from hgmap.report.drawing import PT_PER_MM, Area, Frame, Item, Label, Path, Pen,
 from hgmap.report.legend import (
     NO_SHEETS,
     contour_row,
-    elsewhere_rows,
     estimate_block,
     no_data_row,
     openings_row,
@@ -111,9 +110,7 @@ def surface_sheet(
     )
     panel = page.panel()
     _legend(panel, evidence, surface, shades, zones, bool(lines))
-    crowded = [one for one in floor.rooms if marks.crowded.get(one.id) and one.id in sheets]
-    readings_block(panel, marks, evidence, on_sheets=bool(crowded))
-    elsewhere_rows(panel, (), crowded, sheets)
+    readings_block(panel, marks, evidence, sheets=sheets)
     panel.heading("On the plan")
     openings_row(panel, floor)
     notes = notes_of(site, round_, evidence, surface, marks, warnings, cautions)
